@@ -1,0 +1,1 @@
+"""Forming, placing, seams, rivet stacks."""

@@ -1,0 +1,1 @@
+"""DXF in and out: edges, profiles, features, faults."""

@@ -1,0 +1,151 @@
+"""Lengths, areas, places on closed profiles of lines and arcs: exact for arcs, numpy only."""
+
+import numpy as np
+
+from fabplan.model.arrays import FloatArray
+from fabplan.model.profile import Profile
+
+FLAT = 1e-3
+"""Included angle, radians, under which a segment's area is taken from its series: the closed form cancels there."""
+
+
+def spans(profile: Profile) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Start points (n, 2), end points (n, 2) and included angles (n,) in radians, signed, of all spans."""
+    start = profile.vertices
+    return start, np.roll(start, -1, axis=0), 4.0 * np.arctan(profile.bulges)
+
+
+def length(profile: Profile) -> float:
+    """Length of the whole line, mm.
+
+    >>> length(circle((0.0, 0.0), 1.0))
+    6.283185307179586
+    """
+    start, end, angle = spans(profile)
+    chord = np.hypot(*(end - start).T)
+    half = np.abs(angle) / 2.0
+    stretch = np.divide(half, np.sin(half), out=np.ones_like(half), where=half > 1e-9)
+    return float(np.sum(chord * stretch))
+
+
+def area(profile: Profile) -> float:
+    """Area enclosed, mm2, positive for a counter-clockwise line.
+
+    >>> area(circle((5.0, 5.0), 1.0))
+    3.141592653589793
+    """
+    if len(profile.vertices) == 0:
+        return 0.0
+    start, end, angle = spans(profile)
+    start, end = start - profile.vertices[0], end - profile.vertices[0]
+    shoelace = 0.5 * float(np.sum(start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]))
+    return shoelace + float(np.sum(_segment_areas(start, end, angle)))
+
+
+def _segment_areas(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
+    """Signed areas (n,) between each arc and its chord, mm2."""
+    # an arc that turns counter-clockwise lies to the right of its chord and adds area
+    chord2 = np.sum((end - start) ** 2, axis=1)
+    sine = np.sin(angle / 2.0)
+    segment: FloatArray = chord2 * angle / 12.0  # first term of the series, for arcs too flat for the closed form
+    np.divide(chord2 * (angle - np.sin(angle)), 8.0 * sine * sine, out=segment, where=np.abs(angle) > FLAT)
+    return segment
+
+
+def centroid(profile: Profile) -> FloatArray:
+    """Centre of area (2,), mm. Arcs count through their own segments' centres."""
+    base = profile.vertices[0]
+    start, end, angle = spans(profile)
+    start, end = start - base, end - base
+    cross = start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]
+    moment = ((start + end) * cross[:, None]).sum(axis=0) / 6.0
+    arcs = np.abs(angle) > FLAT
+    if arcs.any():
+        piece = _segment_areas(start, end, angle)[arcs]
+        moment = moment + (piece[:, None] * _segment_centres(start[arcs], end[arcs], angle[arcs])).sum(axis=0)
+    middle: FloatArray = base + moment / area(profile)
+    return middle
+
+
+def arc_centres(start: FloatArray, end: FloatArray, angle: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Centres (n, 2) and radii (n,) of arcs given by end points and signed included angles (not 0)."""
+    chord = end - start
+    across = np.column_stack([-chord[:, 1], chord[:, 0]])
+    centre = (start + end) / 2.0 + across / (2.0 * np.tan(angle / 2.0))[:, None]
+    return centre, np.hypot(*(start - centre).T)
+
+
+def _segment_centres(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
+    """Centres of area (n, 2) of the segments between arcs and their chords."""
+    centre, radius = arc_centres(start, end, angle)
+    full = np.abs(angle)
+    reach = 4.0 * radius * np.sin(full / 2.0) ** 3 / (3.0 * (full - np.sin(full)))
+    chord = end - start
+    outward = np.column_stack([chord[:, 1], -chord[:, 0]]) * np.sign(angle)[:, None]
+    outward = outward / np.maximum(np.hypot(*outward.T), 1e-300)[:, None]
+    middle: FloatArray = centre + outward * reach[:, None]
+    return middle
+
+
+def bounds(profile: Profile) -> FloatArray:
+    """Least and greatest x and y: (xmin, ymin, xmax, ymax), mm, arcs included."""
+    start, end, angle = spans(profile)
+    points = [start]
+    arcs = np.abs(angle) > 1e-9
+    if arcs.any():
+        centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
+        first = np.arctan2(*(start[arcs] - centre).T[::-1])
+        for quarter in range(4):
+            towards = quarter * np.pi / 2.0
+            swept = np.mod((towards - first) * np.sign(angle[arcs]), 2.0 * np.pi)
+            inside = swept <= np.abs(angle[arcs])
+            tip = np.array([np.cos(towards), np.sin(towards)])
+            points.append(centre[inside] + radius[inside, None] * tip)
+    every = np.vstack(points)
+    return np.concatenate([every.min(axis=0), every.max(axis=0)])
+
+
+def flattened(profile: Profile, sagitta: float) -> FloatArray:
+    """Points (m, 2) of a polygon whose chords lie at most `sagitta` mm from the arcs; every vertex is kept."""
+    start, end, angle = spans(profile)
+    arcs = np.abs(angle) > 1e-9
+    if not arcs.any():
+        return start
+    pieces = np.ones(len(start), dtype=np.int64)
+    centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
+    least = 2.0 * np.arccos(np.clip(1.0 - sagitta / np.maximum(radius, sagitta), -1.0, 1.0))
+    pieces[arcs] = np.maximum(np.ceil(np.abs(angle[arcs]) / np.maximum(least, 1e-6)), 2).astype(np.int64)
+    owner = np.repeat(np.arange(len(start)), pieces)
+    step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    points = start[owner].copy()
+    slot = np.cumsum(arcs) - 1
+    on_arc = arcs[owner] & (step > 0)
+    which = slot[owner[on_arc]]
+    first = np.arctan2(*(start[arcs] - centre).T[::-1])
+    turn = first[which] + angle[owner[on_arc]] * step[on_arc] / pieces[owner[on_arc]]
+    points[on_arc] = centre[which] + radius[which, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    return points
+
+
+def reversed_profile(profile: Profile) -> Profile:
+    """The same line run the other way."""
+    vertices = profile.vertices[::-1]
+    bulges = -np.roll(profile.bulges[::-1], -1)
+    return Profile(vertices, bulges, profile.chord_error, profile.handles)
+
+
+def mirrored_x(profile: Profile) -> Profile:
+    """The profile of the opposite hand, x -> -x, run so that its direction of turning is kept."""
+    flipped = Profile(profile.vertices * [-1.0, 1.0], -profile.bulges, profile.chord_error, profile.handles)
+    return reversed_profile(flipped)
+
+
+def circle(centre: tuple[float, float], radius: float) -> Profile:
+    """A full circle as two half arcs, counter-clockwise."""
+    x, y = centre
+    return Profile(np.array([[x + radius, y], [x - radius, y]]), np.array([1.0, 1.0]))
+
+
+def rectangle(x0: float, y0: float, x1: float, y1: float) -> Profile:
+    """A rectangle, counter-clockwise."""
+    return Profile(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]), np.zeros(4))

@@ -1,0 +1,1 @@
+"""The job file: read whole into the model, every fault at once; a starter."""

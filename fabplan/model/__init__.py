@@ -1,0 +1,1 @@
+"""Frozen data that the stages hand on to one another. No computing here."""

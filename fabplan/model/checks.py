@@ -1,0 +1,128 @@
+"""The one table of checks: it feeds README, the sheets and the list of what was not checked.
+
+A check's name is plain words, stable and never reused. `needs` names the data without which the check cannot run; what
+lacks data is listed as not checked. `level` is the gravest level that the check gives.
+"""
+
+from dataclasses import dataclass
+
+from fabplan.model.finding import Level
+
+DRAWING, THICKNESS, RIVET, RULES, SEAMS, BODY, SUPPLIER, SIZE, TOOLS = (
+    "a drawing",
+    "a thickness",
+    "a rivet and its hole",
+    "a rule set",
+    "seams",
+    "a body put together",
+    "the supplier's limits",
+    "a stated overall size",
+    "tools of the shop",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check: stable name, gravest level, what it looks for, what it needs, where its limit comes from."""
+
+    name: str
+    level: Level
+    about: str
+    needs: tuple[str, ...]
+    source: str
+
+
+def _table(*rows: tuple[str, Level, str, tuple[str, ...], str]) -> dict[str, Check]:
+    table = {row[0]: Check(*row) for row in rows}
+    if len(table) != len(rows):
+        raise ValueError("a check stands twice in the table")
+    return table
+
+
+_STOP, _QUERY, _NOTE = Level.STOP, Level.QUERY, Level.NOTE
+_PRACTICE, _GEOMETRY = "common practice", "geometry"
+_RULE_SET = "the rule set of the job"
+
+CHECKS: dict[str, Check] = _table(
+    # the file
+    ("unreadable-drawing", _STOP, "the file cannot be read as DXF", (DRAWING,), _GEOMETRY),
+    ("empty-drawing", _STOP, "the model space holds nothing", (DRAWING,), _GEOMETRY),
+    ("unsupported-entity", _QUERY, "an entity that cannot be part of a flat profile", (DRAWING,), _GEOMETRY),
+    ("bad-coordinates", _STOP, "a coordinate that is no finite number", (DRAWING,), _GEOMETRY),
+    ("layer-without-role", _QUERY, "a layer whose part in the drawing is not known", (DRAWING,), _PRACTICE),
+    ("units-in-doubt", _QUERY, "header and proofs of the unit disagree or are missing", (DRAWING,), _PRACTICE),
+    ("size-differs", _STOP, "overall size differs from the stated one", (DRAWING, SIZE), "the job file"),
+    ("not-flat", _STOP, "geometry that does not lie in one plane", (DRAWING,), _GEOMETRY),
+    ("account-open", _STOP, "an entity of the file is not accounted for", (DRAWING,), _GEOMETRY),
+    # profiles
+    ("open-profile", _STOP, "a line of the cut that does not close", (DRAWING,), _GEOMETRY),
+    ("no-profile", _STOP, "no outer profile closes", (DRAWING,), _GEOMETRY),
+    ("more-than-one-profile", _STOP, "more than one outer profile", (DRAWING,), _GEOMETRY),
+    ("doubled-line", _STOP, "the same cut drawn twice, whole or in part", (DRAWING,), _GEOMETRY),
+    ("crossing-lines", _STOP, "cut lines that cross or touch each other", (DRAWING,), _GEOMETRY),
+    ("zero-length", _QUERY, "an entity without length", (DRAWING,), _GEOMETRY),
+    ("stray-line", _STOP, "a cut line that belongs to no profile", (DRAWING,), _GEOMETRY),
+    ("text-on-cut-layer", _STOP, "text or dimension on a layer that is cut", (DRAWING,), _PRACTICE),
+    ("opening-like-rivet-hole", _QUERY, "a circle of rivet-hole size on the cut layer", (DRAWING, RIVET), _PRACTICE),
+    # holes in the plate
+    ("hole-outside", _STOP, "a hole outside the plate or across its edge", (DRAWING,), _GEOMETRY),
+    ("holes-overlap", _STOP, "two holes that run into one another", (DRAWING,), _GEOMETRY),
+    ("small-hole", _QUERY, "a hole too small to cut in this thickness", (DRAWING, THICKNESS), "the supplier"),
+    ("thin-web", _QUERY, "too little metal left between two cuts", (DRAWING, THICKNESS), "the supplier"),
+    # spacing
+    ("least-pitch", _STOP, "rivets too close along a row", (DRAWING, RIVET, RULES), _RULE_SET),
+    ("greatest-pitch", _STOP, "rivets too far apart along a row", (DRAWING, RIVET, THICKNESS, RULES), _RULE_SET),
+    ("tight-pitch", _QUERY, "pitch too wide for a seam that holds water", (SEAMS, THICKNESS), "tight-seam practice"),
+    ("drivable-pitch", _NOTE, "pitch under the 3 d that a snap needs", (DRAWING, RIVET), "classical proportions"),
+    ("least-row-distance", _STOP, "rows too close", (DRAWING, RIVET, RULES), _RULE_SET),
+    ("greatest-row-distance", _STOP, "rows too far apart", (DRAWING, RIVET, THICKNESS, RULES), _RULE_SET),
+    ("stagger-diagonal", _STOP, "staggered rivets too close on the slant", (DRAWING, RIVET, RULES), _RULE_SET),
+    ("least-end-distance", _STOP, "too little plate past the end of a row", (DRAWING, RIVET, RULES), _RULE_SET),
+    ("greatest-end-distance", _QUERY, "too much plate past the end of a row", (DRAWING, THICKNESS, RULES), _RULE_SET),
+    ("least-edge-distance", _STOP, "too little plate beside a row", (DRAWING, RIVET, RULES), _RULE_SET),
+    ("greatest-edge-distance", _QUERY, "too much plate beside a row", (DRAWING, THICKNESS, RULES), _RULE_SET),
+    (
+        "diameter-for-thickness",
+        _QUERY,
+        "rivet thin or thick for its plate",
+        (RIVET, THICKNESS),
+        "classical proportions",
+    ),
+    ("grip", _STOP, "grip too long for the rivet", (RIVET, BODY), "EN 1993-1-8, from memory"),
+    ("hole-for-rivet", _STOP, "hole that does not suit its rivet", (DRAWING, RIVET), "the job file and hole tables"),
+    ("countersink-depth", _STOP, "countersink too deep for its plate", (RIVET, THICKNESS), "head tables"),
+    ("rules-refused", _STOP, "a rule set that does not hold for this material", (RULES,), "the rule set's own field"),
+    # body
+    ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
+    ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),
+    ("marked-face", _STOP, "the marked face looks elsewhere than stated", (BODY,), "the job file"),
+    ("no-mate", _STOP, "a hole with no hole behind it", (BODY,), _GEOMETRY),
+    ("count-differs", _STOP, "two plies of a seam with unlike counts of holes", (BODY,), _GEOMETRY),
+    (
+        "misfit",
+        _STOP,
+        "holes of one stack out by more than the usable clearance",
+        (BODY,),
+        "shop-data on hole tolerances",
+    ),
+    ("strip-reversed", _STOP, "a row that would fit if its piece were turned end for end", (BODY,), _GEOMETRY),
+    ("plate-mirrored", _STOP, "a piece that would fit if it were of the other hand", (BODY,), _GEOMETRY),
+    ("plies-apart", _STOP, "plies of a seam whose faces do not touch", (BODY,), _GEOMETRY),
+    ("no-hole", _STOP, "metal on the axis of a rivet without a hole", (BODY,), _GEOMETRY),
+    ("plates-clash", _STOP, "pieces that pass through each other", (BODY,), _GEOMETRY),
+    ("unlisted-ply", _NOTE, "a ply in the stack that the seam does not list", (BODY,), _GEOMETRY),
+    ("hole-sizes-differ", _QUERY, "holes of unlike diameter in one stack", (BODY,), _PRACTICE),
+    ("unclaimed-stack", _STOP, "a stack of holes that no seam claims", (BODY,), _GEOMETRY),
+    # supply
+    ("rivet-length", _QUERY, "length by volume and rule of thumb differ by over 0.3 d", (BODY,), "shop practice"),
+    ("near-lengths", _NOTE, "rivets of lengths that could be mixed up", (BODY,), _PRACTICE),
+    ("no-stock-length", _QUERY, "no stocked length is long enough", (BODY,), "stock lengths, from memory"),
+    ("no-head-table", _QUERY, "no head table lists this rivet", (RIVET,), "head tables"),
+    # reach and order
+    ("no-driver", _STOP, "a rivet that no driving tool reaches at any step", (BODY, TOOLS), "tool sizes"),
+    ("no-hold-up", _STOP, "a rivet that cannot be held up at any step", (BODY, TOOLS), "tool sizes"),
+    ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
+    ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
+    ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
+    ("too-heavy", _QUERY, "a piece heavier than the hoist lifts", (BODY,), "the job file"),
+)

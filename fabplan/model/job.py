@@ -1,0 +1,243 @@
+"""The job file as read: what the draughtsman states, nothing worked out yet."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class RivetSpec:
+    """A kind of rivet that the job uses. Lengths mm.
+
+    Attributes:
+        mark: name in the job ("R10").
+        diameter: nominal shank diameter.
+        hole: diameter of the hole that takes it.
+        head: form of the made head: round or countersunk.
+        point: form of the head made in driving: round or countersunk.
+        closing: hot or cold.
+        standard: name of the head table ("DIN 124"); "" takes the one that lists the diameter for this closing.
+    """
+
+    mark: str
+    diameter: float
+    hole: float
+    head: str = "round"
+    point: str = "round"
+    closing: str = "hot"
+    standard: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RowSpec:
+    """A row of holes in one leg of a bar. Lengths mm, measured from the marked end and from the heel.
+
+    Attributes:
+        row: name of the row.
+        leg: "a" or "b" (a flat bar has only "a").
+        back_mark: distance of the row from the heel (flat bar: from the edge y = 0).
+        at: places along the bar, already worked out from `first`, `last`, `pitch`, `count` or `at`.
+        diameter: hole diameter.
+        purpose: rivet, bolt or open.
+    """
+
+    row: str
+    leg: str
+    back_mark: float
+    at: tuple[float, ...]
+    diameter: float
+    purpose: str = "rivet"
+
+
+@dataclass(frozen=True, slots=True)
+class FoldSpec:
+    """A fold of a plate: the layer that draws it, the angle in degrees, the inside radius in mm."""
+
+    line: str
+    angle: float
+    inside_radius: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartSpec:
+    """One piece as ordered. Lengths mm, mass kg.
+
+    Attributes:
+        mark: piece mark.
+        drawing: file name of its drawing, relative to the job's folder of drawings, or "" for a bar.
+        section: section name of a bar ("L50x50x6", "FL50x6"), or "" for a plate.
+        thickness: of a plate; None when not stated.
+        length: of a bar; None for a plate.
+        grade: steel grade, "" when not stated.
+        material: "steel" unless stated otherwise.
+        quantity: how many, per hand.
+        hand: "" or "pair".
+        drawn: "R" or "L": the hand that the drawing shows, for a pair.
+        supplier: name of the supplier, or "".
+        marked: "inside", "outside" or "": where the marked face looks.
+        size: stated overall size of the blank, or None.
+        edge: "sheared", "machine", "rolled" or "" (by the supplier's process).
+        rows: rows of holes of a bar.
+        folds: folds of a plate.
+        loose: True for a piece that is lifted out for access while riveting.
+        closing: True where the job names this piece as a closing piece, fitted last.
+        mass: stated mass, or None to work it out.
+        place: where in the job file it stands, for messages.
+    """
+
+    mark: str
+    drawing: str = ""
+    section: str = ""
+    thickness: float | None = None
+    length: float | None = None
+    grade: str = ""
+    material: str = "steel"
+    quantity: int = 1
+    hand: str = ""
+    drawn: str = "R"
+    supplier: str = ""
+    marked: str = ""
+    size: tuple[float, float] | None = None
+    edge: str = ""
+    rows: tuple[RowSpec, ...] = ()
+    folds: tuple[FoldSpec, ...] = ()
+    loose: bool = False
+    closing: bool = False
+    mass: float | None = None
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlySpec:
+    """One listed ply of a seam: an instance mark and the name of its row."""
+
+    instance: str
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeamSpec:
+    """A run of rivets through the same listed plies, head side first.
+
+    Attributes:
+        mark: seam letter.
+        plies: two or more listed plies, from the made head to the point.
+        rivet: mark of the rivet.
+        tight: True where the seam must hold water.
+        load: "tension", "compression" or "" (the stricter of both).
+        head: "inside", "outside" or "": which side the made heads are on.
+        state: state of the holes: "full" unless stated otherwise.
+        place: where in the job file it stands.
+    """
+
+    mark: str
+    plies: tuple[PlySpec, ...]
+    rivet: str
+    tight: bool = False
+    load: str = ""
+    head: str = ""
+    state: str = "full"
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceSpec:
+    """An explicit place of one instance in the body frame: its origin (mm) and the directions of its x and y axes."""
+
+    part: str
+    origin: tuple[float, float, float]
+    x: tuple[float, float, float]
+    y: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Supplier:
+    """A supplier's limits, stated by him and dated; a limit not stated is None and then assumed, and said so.
+
+    `smallest_hole` and the like are pairs (mm, times t): the limit is mm + times * t.
+    """
+
+    name: str
+    limits_dated: str = ""
+    process: str = ""
+    smallest_hole: tuple[float, float] | None = None
+    smallest_web: tuple[float, float] | None = None
+    bed: tuple[float, float] | None = None
+    dxf_versions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ToolSpec:
+    """A driving or holding-up tool stated by the shop, mm; stands in place of the assumed one of the same name."""
+
+    name: str
+    use: str  # "drive" or "hold"
+    nose_diameter: float
+    nose_length: float
+    body_diameter: float
+    body_length: float
+    body_offset: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """Settings of the shop; each has a stated default, printed where it is used. Lengths mm.
+
+    Attributes:
+        driving_order: "middle outwards", "end to end" or "skip".
+        service_bolt_share: share of holes bolted in the dry fit of a plain seam (1 in 3, common practice).
+        service_bolt_share_tight: the same for a tight seam (1 in 2, from memory).
+        spares_percent: rivets ordered over the count.
+        trial_margin: share added to a shank for scale and flash when hot (0.03).
+        cutting_deviation: how much smaller than drawn a hole may be cut (0.25, ISO 9013 class 1).
+        hot_growth: how much fatter a hot rivet is (0.012, from memory).
+        table_height: height of the riveting table.
+        hoist: greatest lift, kg, or None.
+        reach_length: how far a hand reaches from the tool to free space (600).
+        man_opening: least opening for a man (575).
+        tools: tools that the shop states.
+    """
+
+    driving_order: str = "middle outwards"
+    service_bolt_share: float = 1 / 3
+    service_bolt_share_tight: float = 1 / 2
+    spares_percent: float = 5.0
+    trial_margin: float = 0.03
+    cutting_deviation: float = 0.25
+    hot_growth: float = 0.012
+    table_height: float = 900.0
+    hoist: float | None = None
+    reach_length: float = 600.0
+    man_opening: float = 575.0
+    tools: tuple[ToolSpec, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """The whole job file.
+
+    Attributes:
+        path: the job file itself.
+        drawings: folder that holds the drawings.
+        date: as written in the job file, ISO, or "": the only date that is printed.
+        rules: name of the rule set for spacing.
+        datum: instance mark of the part that all others are set from.
+        exposed: True where the body stands in the weather; None when not stated.
+        roles: pairs (layer name, role) of `[layers]`.
+    """
+
+    path: Path
+    drawings: Path
+    title: str = ""
+    number: str = ""
+    revision: str = ""
+    date: str = ""
+    rules: str = "en1993-1-8-2005"
+    datum: str = ""
+    exposed: bool | None = None
+    rivets: tuple[RivetSpec, ...] = ()
+    parts: tuple[PartSpec, ...] = ()
+    seams: tuple[SeamSpec, ...] = ()
+    places: tuple[PlaceSpec, ...] = ()
+    suppliers: tuple[Supplier, ...] = ()
+    roles: tuple[tuple[str, str], ...] = ()
+    shop: Shop = field(default_factory=Shop)

@@ -1,0 +1,45 @@
+"""A piece of the kit, formed, in its own frame; and its instances."""
+
+from dataclasses import dataclass
+
+from fabplan.model.drawing import Drawing
+from fabplan.model.job import PartSpec
+from fabplan.model.panel import Panel, PartHoles
+from fabplan.model.tables import Section
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """One piece, of one hand.
+
+    Attributes:
+        mark: piece mark, with R or L where it is one of a pair.
+        spec: what the job file states.
+        panels: its metal; none where its form is unknown, and then it counts as not checked.
+        holes: its holes on the panels.
+        mass: kg, one piece.
+        mass_source: how the mass was found.
+        blank: its drawing (mirrored for the other hand), None for a bar.
+        section: its section, None for a plate.
+        hand: "", "R" or "L".
+        thickness: mm, of a plate or of the section.
+    """
+
+    mark: str
+    spec: PartSpec
+    panels: tuple[Panel, ...]
+    holes: PartHoles
+    mass: float
+    mass_source: str
+    thickness: float
+    blank: Drawing | None = None
+    section: Section | None = None
+    hand: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Instance:
+    """One piece of steel: its mark ("A1", "A1-2", "A1R-1") and the index of its part."""
+
+    mark: str
+    part: int

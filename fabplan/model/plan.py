@@ -1,0 +1,75 @@
+"""The whole result of a road: what goes onto the papers."""
+
+from dataclasses import dataclass
+
+from fabplan.model.body import Body, Stacks
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job
+from fabplan.model.layout import SpacingFigure
+from fabplan.model.part import Part
+from fabplan.model.sequence import Sequence
+from fabplan.model.supply import Supply
+from fabplan.model.tables import Tables
+
+SCHEMA = 1  # version of plan.json
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """A count that must add up: `total` of something, and pairs (what became of it, how many)."""
+
+    what: str
+    total: int
+    shares: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Checked:
+    """One drawing after its checks.
+
+    Attributes:
+        drawing: the drawing as read.
+        part: its part, None when checked without a job.
+        findings: all findings that belong on its check sheet, gravest first.
+        not_checked: sentences: which checks had no data, and what they would need.
+        used: sentences: rule sets, limits and assumptions that the checks used.
+        figures: the table of spacings.
+    """
+
+    drawing: Drawing
+    part: Part | None
+    findings: tuple[Finding, ...]
+    not_checked: tuple[str, ...]
+    used: tuple[str, ...] = ()
+    figures: tuple[SpacingFigure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """Everything that `plan` found out.
+
+    Attributes:
+        job: the job as read.
+        tables: the shop tables used.
+        checked: drawings with their checks.
+        body, stacks: None where nothing could be put together.
+        sequence: None where no order was made.
+        supply: the lists.
+        findings: all findings of the plan, gravest first, drawings' own included.
+        not_checked: sentences.
+        used: sentences: rule sets, settings and assumptions used.
+        accounts: counts that add up.
+    """
+
+    job: Job
+    tables: Tables
+    checked: tuple[Checked, ...]
+    body: Body | None
+    stacks: Stacks | None
+    sequence: Sequence | None
+    supply: Supply
+    findings: tuple[Finding, ...]
+    not_checked: tuple[str, ...]
+    used: tuple[str, ...] = ()
+    accounts: tuple[Account, ...] = ()

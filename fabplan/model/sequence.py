@@ -1,0 +1,97 @@
+"""The order of work: which rivet is driven when, from where, and why."""
+
+from dataclasses import dataclass
+
+from fabplan.model.arrays import IntArray, ints
+
+STEP_KINDS = ("datum", "erect", "dry-fit", "square", "rivet", "close", "test")
+ACCESS = ("none", "outside", "man inside")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeamWork:
+    """The rivets of one seam that are driven in one step.
+
+    Attributes:
+        seam: index into the job's seams, -1 for stacks that no seam claims.
+        rivets: (k,) indices into the stacks, in driving order.
+        driver_side: "point" or "head": the side the driver stands on; "head" means that made head and point
+            change sides.
+        driver_access, holder_access: words of `ACCESS`, for the worst rivet of the run.
+        driver_tool, holder_tool: names of the tools.
+        note: one sentence on the driving order and the tools.
+    """
+
+    seam: int
+    rivets: IntArray
+    driver_side: str
+    driver_access: str
+    holder_access: str
+    driver_tool: str
+    holder_tool: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        """Keep a read-only copy."""
+        object.__setattr__(self, "rivets", ints(self.rivets, -1))
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step, one sheet.
+
+    Attributes:
+        number: from 1.
+        kind: one of `STEP_KINDS`.
+        title: a few words.
+        reason: one sentence: why here.
+        parts: instance indices that come in at this step.
+        present: instance indices that stand when the step ends.
+        work: what is riveted.
+        bolts: pairs (seam index, service bolts) that are put in at this step.
+        checks: what to measure or look at before signing.
+        cautions: what can hurt someone.
+        lift: heaviest single lift of the step, kg, 0 where nothing is lifted.
+    """
+
+    number: int
+    kind: str
+    title: str
+    reason: str
+    parts: tuple[int, ...] = ()
+    present: tuple[int, ...] = ()
+    work: tuple[SeamWork, ...] = ()
+    bolts: tuple[tuple[int, int], ...] = ()
+    checks: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    lift: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Core:
+    """What cannot be built: left over when the whole body is peeled backwards.
+
+    Attributes:
+        rivets: (k,) indices into the stacks that no order lets anyone drive.
+        parts: instance indices held in the core.
+        blockers: pairs (rivet index, instance indices in the way).
+        help: sentences: what would help.
+    """
+
+    rivets: IntArray
+    parts: tuple[int, ...] = ()
+    blockers: tuple[tuple[int, tuple[int, ...]], ...] = ()
+    help: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Keep a read-only copy."""
+        object.__setattr__(self, "rivets", ints(self.rivets, -1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sequence:
+    """Steps in order, and the core that no order can build (empty when all can)."""
+
+    steps: tuple[Step, ...]
+    core: Core
+    assumptions: tuple[str, ...] = ()

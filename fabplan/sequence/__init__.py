@@ -1,0 +1,1 @@
+"""Reach, precedence, order of riveting."""

@@ -1,0 +1,1 @@
+"""Cut list, bars, rivets, bolts: what to buy."""

@@ -1,0 +1,43 @@
+"""The house keeps its arrows: imports point down only, and workers never import one another."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1] / "fabplan"
+LAYERS = ["errors", "model", "geom", "job drawing rules body strength sequence supply sheets", "way", "cli bench"]
+RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts.split()}
+MODULES = [path for path in sorted(ROOT.rglob("*.py")) if path.parent != ROOT or path.stem in RANK]
+HEAVY = {"shapely": {"geom"}, "scipy": {"geom"}, "pydantic": {"job"}, "reportlab": {"sheets"}, "ezdxf": {"drawing"}}
+
+
+def imported(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            names.add("." * node.level + (node.module or ""))
+    return names
+
+
+def room(path: Path) -> str:
+    return path.relative_to(ROOT).parts[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_imports_point_down(path: Path) -> None:
+    parts = {(name + ".").split(".")[1] for name in imported(path) if name.split(".")[0] in ("fabplan", "")}
+    wrong = {part for part in parts if part != room(path) and RANK.get(part, 99) >= RANK[room(path)]}
+    assert not wrong, f"{path} imports {sorted(wrong)}, not below {room(path)}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+def test_each_library_has_its_room(path: Path) -> None:
+    strangers = {
+        library
+        for library, rooms in HEAVY.items()
+        if room(path) not in rooms and any(name.split(".")[0] == library for name in imported(path))
+    }
+    assert not strangers, f"{path} imports {sorted(strangers)}, which has a room of its own"

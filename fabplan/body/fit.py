@@ -1,0 +1,88 @@
+"""How well two placed pieces agree about the seam between them."""
+
+from dataclasses import dataclass
+
+from fabplan.body.rows import FIT, Link
+from fabplan.geom.match import mates
+from fabplan.geom.pose import to_outer
+from fabplan.geom.tolerance import TOUCH
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.pose import Pose
+
+NEAR_GAP = 3.0
+"""A gap up to this, mm, is a wrong thickness rather than a wrong place: the step between common plate thicknesses."""
+
+NEAR_SHARE = 0.75
+"""With this share of the holes together the seam is in its place and the rest are faults of single holes."""
+
+FLAT = 1.0 - 1e-4
+"""Cosine of 0.8 degrees: faces further off parallel than that never close."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """One link under two poses, on those faces that come nearest.
+
+    Attributes:
+        mate_a, mate_b: (k,) places within the rows of holes that lie together.
+        count: the larger count of holes.
+        gap: mm between the faces, negative where they overlap, NaN where the planes are not parallel.
+        back_a, back_b: True where the back face of that ply is the one that touches.
+        towards: (3,) unit vector from ply a into ply b, body frame.
+    """
+
+    mate_a: IntArray
+    mate_b: IntArray
+    count: int
+    gap: float
+    back_a: bool
+    back_b: bool
+    towards: FloatArray
+
+
+def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float = FIT) -> Fit:
+    """Compare the two rows of a link in space; all in the frame of a."""
+    turn = pose_a.rotation.T @ pose_b.rotation
+    shift = pose_a.rotation.T @ (pose_b.origin - pose_a.origin)
+    row_a, row_b = link.row_a, link.row_b
+    cosine = float(row_a.normal @ (turn @ row_b.normal))
+    seen = row_b.points @ turn.T + shift
+    rise = float(seen[0] @ row_a.normal - row_a.points[0] @ row_a.normal)  # marked face of b over marked face of a
+    # the back of b lies cosine * thickness below its marked face; faces must look at one another to touch
+    over = rise - (row_b.thickness if cosine > 0.0 else 0.0)  # b on the marked face of a
+    under = -rise - row_a.thickness - (0.0 if cosine > 0.0 else row_b.thickness)  # b on the back of a
+    on_marked = abs(over) <= abs(under)
+    gap = (over if on_marked else under) if abs(cosine) >= FLAT else float("nan")
+    mate_a, mate_b = mates(row_a.points @ row_a.plane, seen @ row_a.plane, reach)
+    return Fit(
+        mate_a,
+        mate_b,
+        max(len(seen), len(row_a.points)),
+        gap,
+        back_a=not on_marked,
+        back_b=on_marked == (cosine > 0.0),
+        towards=pose_a.rotation @ row_a.normal * (1.0 if on_marked else -1.0),
+    )
+
+
+def touching(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> tuple[FloatArray, FloatArray]:
+    """The holes (n, 3) of both rows on the faces that touch, body frame, mm."""
+    return to_outer(pose_a, link.row_a.face(found.back_a)[0]), to_outer(pose_b, link.row_b.face(found.back_b)[0])
+
+
+def faults(link: Link, pose_a: Pose, pose_b: Pose, middle: FloatArray) -> int:
+    """How wrong a link is: 0 closes, 1 closes but for single holes or a thickness, 3 does not close.
+
+    Two more where the stated side of the heads disagrees with `middle`, a point inside the body.
+    """
+    found = fit(link, pose_a, pose_b)
+    wrong_side = 0
+    if link.head:
+        inwards = float(found.towards @ (middle - to_outer(pose_a, link.row_a.points[0]))) > 0.0
+        wrong_side = 0 if inwards == (link.head == "outside") else 2
+    missing = found.count - len(found.mate_a)
+    if missing == 0 and abs(found.gap) <= TOUCH:
+        return wrong_side
+    if missing <= max(1, (1.0 - NEAR_SHARE) * found.count) and abs(found.gap) <= NEAR_GAP and found.count > 2:
+        return 1 + wrong_side
+    return 3 + wrong_side

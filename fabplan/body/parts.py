@@ -1,0 +1,126 @@
+"""Pieces of the kit from the job file and the drawings: each a tuple of panels with its holes."""
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from fabplan.geom import profile as plane
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.drawing import Drawing
+from fabplan.model.holes import Holes
+from fabplan.model.job import Job, PartSpec, RowSpec
+from fabplan.model.marks import instance_marks
+from fabplan.model.panel import Panel, PartHoles
+from fabplan.model.part import Instance, Part
+from fabplan.model.pose import Pose
+from fabplan.model.profile import Profile
+from fabplan.model.tables import Section, Tables
+
+# Frame of a bar (DEVELOPERS.md): x along, heel on x, leg a in +y, leg b in +z. The outer faces, the ones that lie
+# against plates, are the panels' z = 0.
+_LEG_A = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]).T
+_LEG_B = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]).T
+
+OtherHand = Callable[[Drawing], Drawing]
+FindSection = Callable[[str], Section]
+
+
+def make_parts(
+    job: Job, drawings: Mapping[str, Drawing], tables: Tables, find_section: FindSection, other_hand: OtherHand
+) -> tuple[tuple[Part, ...], tuple[Instance, ...]]:
+    """One part for each mark and hand, and one instance for each piece of steel, in the order of the job.
+
+    Args:
+        job: the job.
+        drawings: drawings by file name as the job names them.
+        tables: shop tables (density).
+        find_section: section by name.
+        other_hand: the drawing of the opposite hand.
+    """
+    parts: list[Part] = []
+    instances: list[Instance] = []
+    for spec in job.parts:
+        marks = instance_marks(spec)
+        for hand in dict.fromkeys(hand for _, hand in marks):
+            parts.append(_make(spec, hand, drawings, (tables, find_section, other_hand)))
+            instances += [Instance(mark, len(parts) - 1) for mark, own in marks if own == hand]
+    return tuple(parts), tuple(instances)
+
+
+def _make(
+    spec: PartSpec,
+    hand: str,
+    drawings: Mapping[str, Drawing],
+    shop: tuple[Tables, FindSection, OtherHand],
+) -> Part:
+    tables, find_section, other_hand = shop
+    opposite = bool(hand) and hand != spec.drawn
+    if spec.section:
+        return _bar(spec, hand, find_section(spec.section), opposite)
+    drawing = drawings[spec.drawing]
+    return _plate(spec, hand, other_hand(drawing) if opposite else drawing, tables.density)
+
+
+def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
+    thickness = spec.thickness or float("nan")
+    panels: tuple[Panel, ...] = ()
+    holes = PartHoles(drawing.holes, np.zeros(len(drawing.holes), dtype=np.int64))
+    volume = float("nan")
+    if drawing.outline is not None:
+        volume = _metal_area(drawing.outline, drawing.cutouts, drawing.holes) * thickness
+        if not spec.folds and np.isfinite(thickness):
+            panels = (Panel("flat", drawing.outline, thickness, cutouts=drawing.cutouts),)
+    mass, source = (spec.mass, "stated in the job") if spec.mass else (volume * density * 1e-9, "from its drawing")
+    return Part(spec.mark + hand, spec, panels, holes, mass, source, thickness, blank=drawing, hand=hand)
+
+
+def _metal_area(outline: Profile, cutouts: tuple[Profile, ...], holes: Holes) -> float:
+    openings = sum(abs(plane.area(cutout)) for cutout in cutouts)
+    return abs(plane.area(outline)) - openings - float(np.sum(np.pi / 4.0 * holes.diameter**2))
+
+
+def _bar(spec: PartSpec, hand: str, section: Section, opposite: bool) -> Part:
+    length = spec.length or float("nan")
+    rows = [_row(row, length, opposite) for row in spec.rows]
+    holes, panel = _bar_holes(rows, section)
+    mass, source = spec.mass, "stated in the job"
+    if not mass:
+        mass, source = section.mass * length * 1e-3, f"{section.mass:g} kg/m, {section.source}; holes not taken off"
+    panels = _bar_panels(section, length) if np.isfinite(length) else ()
+    return Part(
+        spec.mark + hand, spec, panels, PartHoles(holes, panel), mass, source, section.t, section=section, hand=hand
+    )
+
+
+def _bar_panels(section: Section, length: float) -> tuple[Panel, ...]:
+    if section.kind == "flat":
+        return (Panel("flat", plane.rectangle(0.0, 0.0, length, section.a), section.t, name="a"),)
+    leg_a = Panel("flat", plane.rectangle(0.0, -section.a, length, 0.0), section.t, Pose(_LEG_A), name="a")
+    # leg b starts behind leg a, so that the metal of the heel is counted once
+    leg_b = Panel("flat", plane.rectangle(0.0, section.t, length, section.b), section.t, Pose(_LEG_B), name="b")
+    return (leg_a, leg_b)
+
+
+def _row(row: RowSpec, length: float, opposite: bool) -> tuple[RowSpec, FloatArray]:
+    """The row with its places along the bar; the opposite hand is measured from the other end."""
+    places = np.array(row.at, dtype=np.float64)
+    return row, length - places if opposite else places
+
+
+def _bar_holes(rows: list[tuple[RowSpec, FloatArray]], section: Section) -> tuple[Holes, IntArray]:
+    places = [(row, index, place) for row, at in rows for index, place in enumerate(at, start=1)]
+    across = [_across(row, section) for row, _, _ in places]
+    holes = Holes(
+        xy=np.array([[x, y] for (_, _, x), y in zip(places, across, strict=True)], dtype=np.float64),
+        diameter=np.array([row.diameter for row, _, _ in places], dtype=np.float64),
+        row=tuple(row.row for row, _, _ in places),
+        number=tuple(f"{row.row} {index}".strip() for row, index, _ in places),
+        purpose=tuple(row.purpose for row, _, _ in places),
+        handle=("",) * len(places),
+    )
+    return holes, np.array([row.leg == "b" for row, _, _ in places], dtype=np.int64)
+
+
+def _across(row: RowSpec, section: Section) -> float:
+    """The back mark as y of the leg's panel: leg a of an angle runs in -y there."""
+    return -row.back_mark if section.kind == "angle" and row.leg == "a" else row.back_mark

@@ -1,0 +1,161 @@
+"""Putting the pieces together from their seams, starting at the datum."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.body.fit import fit, touching
+from fabplan.body.rows import Link, links
+from fabplan.body.search import Kit, bodies, looks
+from fabplan.geom.pose import best_fit, to_own
+from fabplan.geom.prism import Solid, solid
+from fabplan.model.arrays import FloatArray
+from fabplan.model.body import Body
+from fabplan.model.job import Job, PlaceSpec
+from fabplan.model.part import Instance, Part
+from fabplan.model.pose import Pose
+
+OFF_FACE = 100.0
+"""Distance of the second point that stands for a face, mm: a row alone leaves the turn about itself free."""
+
+SETTLED = 0.2
+"""Offset, mm, at which a hole's weight halves: one strayed hole must not drag its piece along."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placing:
+    """The body, and what the search learnt on the way.
+
+    Attributes:
+        body: the best body.
+        links: the links of all seams.
+        others: marks of instances that other, equally good bodies put elsewhere.
+        faults: how many faults the best body has (see `body.fit.faults`).
+    """
+
+    body: Body
+    links: tuple[Link, ...]
+    others: tuple[str, ...]
+    faults: int
+
+
+def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
+    """The body of the kit. A piece that nothing holds has no pose."""
+    every = links(job, parts, instances)
+    kit, start = _kit(job, parts, instances, every)
+    found, faults = bodies(kit, start)
+    best = _settled(found[0], start, every)
+    others = tuple(
+        instances[i].mark for i in sorted(best) if any(_moved(found[0][i], body.get(i)) for body in found[1:])
+    )
+    body = Body(
+        parts,
+        instances,
+        tuple(best.get(i) for i in range(len(instances))),
+        tuple(_reason(job, i, instances, found[0], every) for i in range(len(instances))),
+        tuple(looks(kit, i, best[i]) if i in best else "" for i in range(len(instances))),
+    )
+    return Placing(body, every, others, faults)
+
+
+def _kit(
+    job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...], every: tuple[Link, ...]
+) -> tuple[Kit, dict[int, Pose]]:
+    by_instance: dict[int, list[Link]] = {}
+    for link in every:
+        by_instance.setdefault(link.a, []).append(link)
+        by_instance.setdefault(link.b, []).append(link)
+    own = tuple(parts[instance.part] for instance in instances)
+    solids = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
+    index = {instance.mark: i for i, instance in enumerate(instances)}
+    start = {index[spec.part]: _stated(spec) for spec in job.places if spec.part in index}
+    datum = index[job.datum]
+    start.setdefault(datum, Pose())
+    above = -1 if own[datum].spec.marked == "outside" else 1
+    kit = Kit(
+        parts=own,
+        links={i: tuple(found) for i, found in by_instance.items()},
+        solids=tuple(solids[id(part)] for part in own),
+        middle=_inside(solids[id(own[datum])], above),
+        above=above,
+    )
+    return kit, start
+
+
+def _inside(solids: tuple[Solid, ...], above: int) -> FloatArray:
+    """A point that is taken to lie inside the body before the body is known: over the middle of the datum."""
+    if not solids:
+        return np.zeros(3)
+    rise = 0.1 * float(min(np.ptp(solids[0].box[:, 0]), np.ptp(solids[0].box[:, 1])))
+    point: FloatArray = solids[0].middle + np.array([0.0, 0.0, above * rise])
+    return point
+
+
+def _stated(spec: PlaceSpec) -> Pose:
+    """The pose of an explicit place; y is squared to x."""
+    x = np.array(spec.x) / np.linalg.norm(spec.x)
+    y = np.array(spec.y) - (np.array(spec.y) @ x) * x
+    y /= np.linalg.norm(y)
+    return Pose(np.column_stack([x, y, np.cross(x, y)]), np.array(spec.origin))
+
+
+def _settled(found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[Link, ...]) -> dict[int, Pose]:
+    """Each piece laid best on all pieces placed before it; single strayed holes count little."""
+    done = {i: found[i] for i in start}
+    for instance in found:
+        if instance not in done:
+            done[instance] = _laid(instance, found[instance], done, every)
+    return done
+
+
+def _laid(instance: int, pose: Pose, done: Mapping[int, Pose], every: tuple[Link, ...]) -> Pose:
+    for _ in range(3):
+        own, outer = _pairs(instance, pose, done, every)
+        if len(own) < 6:
+            return pose
+        miss = np.linalg.norm(own @ pose.rotation.T + pose.origin - outer, axis=1)
+        pose = best_fit(own, outer, 1.0 / (1.0 + (miss / SETTLED) ** 2))
+    return pose
+
+
+def _pairs(
+    instance: int, pose: Pose, done: Mapping[int, Pose], every: tuple[Link, ...]
+) -> tuple[FloatArray, FloatArray]:
+    """Points of the piece (own frame) and where the placed pieces want them (body frame), two for each mated hole."""
+    own, outer = [np.zeros((0, 3))], [np.zeros((0, 3))]
+    for link in every:
+        other = link.b if link.a == instance else link.a
+        if instance not in (link.a, link.b) or other not in done:
+            continue
+        mine = link.b == instance
+        pose_a, pose_b = (done[link.a], pose) if mine else (pose, done[link.b])
+        found = fit(link, pose_a, pose_b)
+        if not np.isfinite(found.gap):
+            continue
+        points_a, points_b = touching(link, found, pose_a, pose_b)
+        here, there = points_b[found.mate_b], points_a[found.mate_a]
+        here, there = (here, there) if mine else (there, here)
+        own += [to_own(pose, here), to_own(pose, here + OFF_FACE * found.towards)]
+        outer += [there, there + OFF_FACE * found.towards]
+    return np.vstack(own), np.vstack(outer)
+
+
+def _moved(one: Pose, other: Pose | None) -> bool:
+    return other is None or bool(
+        np.abs(one.rotation - other.rotation).max() > 1e-3 or np.abs(one.origin - other.origin).max() > 0.1
+    )
+
+
+def _reason(
+    job: Job, instance: int, instances: tuple[Instance, ...], found: Mapping[int, Pose], every: tuple[Link, ...]
+) -> str:
+    mark = instances[instance].mark
+    if mark in {spec.part for spec in job.places}:
+        return "placed as the job states"
+    if mark == job.datum:
+        return "the datum"
+    if instance not in found:
+        return "not placed: no seam holds it"
+    held = [job.seams[link.seam].mark for link in every if instance in (link.a, link.b)]
+    return "placed by seam " + ", ".join(dict.fromkeys(held))

@@ -1,0 +1,128 @@
+"""Rows of holes as points on the faces of pieces, and the links that seams make between them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from fabplan.geom.match import lay_over
+from fabplan.geom.pose import to_outer, turned
+from fabplan.model.arrays import FloatArray, IntArray, floats, ints
+from fabplan.model.job import Job
+from fabplan.model.part import Instance, Part
+from fabplan.model.pose import Pose
+
+FIT = 1.0
+"""Holes of a seam closer than this across the axis, mm, lie together: well over any clearance, well under a pitch."""
+
+LEAST_SHARE = 0.5
+"""A lie of one row over another that brings fewer holes together than this share is no lie at all."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Row:
+    """One row of holes of one instance, in the frame of its part.
+
+    Attributes:
+        points: (n, 3) mm, on the marked face.
+        normal: (3,) outward from the marked face.
+        thickness: of the panel, mm.
+        holes: (n,) indices into the part's holes.
+        panel: index of the panel.
+        plane: (3, 2) two directions in the face.
+    """
+
+    points: FloatArray
+    normal: FloatArray
+    thickness: float
+    holes: IntArray
+    panel: int
+    plane: FloatArray
+
+    def face(self, back: bool) -> tuple[FloatArray, FloatArray]:
+        """Points (n, 3) on one face and its outward normal (3,)."""
+        if back:
+            return self.points - self.thickness * self.normal, -self.normal
+        return self.points, self.normal
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Link:
+    """Two plies of a seam that lie on one another, the head side first.
+
+    Attributes:
+        seam: index into the job's seams.
+        a, b: instance indices.
+        row_a, row_b: their rows.
+        head: "inside", "outside" or "": where the made heads are.
+        lies: poses of b in the frame of a that bring the rows together, face on face.
+    """
+
+    seam: int
+    a: int
+    b: int
+    row_a: Row
+    row_b: Row
+    head: str
+    lies: tuple[Pose, ...]
+
+
+def row_of(part: Part, name: str) -> Row | None:
+    """The row of that name, or None where the part has no such holes or no known form."""
+    index = np.array([i for i, row in enumerate(part.holes.holes.row) if row == name], dtype=np.int64)
+    if len(index) == 0 or not part.panels:
+        return None
+    panel = int(part.holes.panel[index[0]])
+    frame = part.panels[panel].frame
+    flat = np.column_stack([part.holes.holes.xy[index], np.zeros(len(index))])
+    normal = turned(frame, np.array([0.0, 0.0, 1.0]))
+    return Row(
+        points=floats(to_outer(frame, flat)),
+        normal=floats(normal),
+        thickness=part.panels[panel].thickness,
+        holes=ints(index),
+        panel=panel,
+        plane=floats(_basis(normal)[:, :2]),
+    )
+
+
+def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
+    """The links of all seams, in the order of the job; plies without a known row make none."""
+    index = {instance.mark: i for i, instance in enumerate(instances)}
+    found: list[Link] = []
+    for number, seam in enumerate(job.seams):
+        plies = [
+            (index[ply.instance], row_of(parts[instances[index[ply.instance]].part], ply.row)) for ply in seam.plies
+        ]
+        for (a, row_a), (b, row_b) in pairwise(plies):
+            if row_a is not None and row_b is not None:
+                found.append(Link(number, a, b, row_a, row_b, seam.head, tuple(_lies(row_a, row_b))))
+    return tuple(found)
+
+
+def _lies(row_a: Row, row_b: Row) -> list[Pose]:
+    """Poses of b in the frame of a, each face of one on each face of the other."""
+    poses: list[Pose] = []
+    for back_a in (False, True):
+        points_a, out_a = row_a.face(back_a)
+        basis_a = _basis(out_a)
+        for back_b in (False, True):
+            points_b, out_b = row_b.face(back_b)
+            basis_b = _basis(-out_b)  # the face of b seen from behind, as it looks through a
+            flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
+            for turn, shift in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
+                plane = np.eye(3)
+                plane[:2, :2] = turn
+                rotation = basis_a @ plane @ basis_b.T
+                height = float(points_a[0] @ out_a) + float(points_b[0] @ out_b)
+                poses.append(Pose(rotation, basis_a @ np.array([*shift, height])))
+    return poses
+
+
+def _basis(normal: FloatArray) -> FloatArray:
+    """A right-handed frame (3, 3) whose third column is `normal`."""
+    helper = np.eye(3)[int(np.abs(normal).argmin())]
+    first = np.cross(helper, normal)
+    first /= np.linalg.norm(first)
+    return np.column_stack([first, np.cross(normal, first), normal])

@@ -1,0 +1,210 @@
+"""Every rivet as one stack of plies: all holes on one axis whose faces touch."""
+
+from collections import Counter
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fabplan.geom.pose import to_outer, turned
+from fabplan.geom.stack import touching_groups
+from fabplan.geom.tolerance import CAPTURE, TOUCH
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.body import Body, Stacks
+from fabplan.model.job import Job
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BodyHoles:
+    """All holes of the placed pieces in the body frame, n of them, those of purpose "open" included.
+
+    Attributes:
+        instance, panel, hole: (n,) indices: instance, panel within the part, hole within the part.
+        marked, back: (n, 3) centres on the two faces of the panel, mm.
+        normal: (n, 3) outward from the marked face.
+        diameter, thickness: (n,) mm.
+        open: (n,) True for a stated open purpose.
+    """
+
+    instance: IntArray
+    panel: IntArray
+    hole: IntArray
+    marked: FloatArray
+    back: FloatArray
+    normal: FloatArray
+    diameter: FloatArray
+    thickness: FloatArray
+    open: BoolArray
+
+
+def body_holes(body: Body) -> BodyHoles:
+    """The holes of all placed pieces, instance by instance."""
+    columns: dict[str, list[NDArray[np.generic]]] = {name: [] for name in BodyHoles.__slots__}
+    for index, pose in enumerate(body.poses):
+        part = body.part_of(index)
+        if pose is None or not part.panels:
+            continue
+        for number, panel in enumerate(part.panels):
+            own = np.nonzero(part.holes.panel == number)[0]
+            flat = np.column_stack([part.holes.holes.xy[own], np.zeros(len(own))])
+            up = turned(pose, turned(panel.frame, np.array([0.0, 0.0, 1.0])))
+            marked = to_outer(pose, to_outer(panel.frame, flat))
+            columns["instance"].append(np.full(len(own), index))
+            columns["panel"].append(np.full(len(own), number))
+            columns["hole"].append(own)
+            columns["marked"].append(marked)
+            columns["back"].append(marked - panel.thickness * up)
+            columns["normal"].append(np.tile(up, (len(own), 1)))
+            columns["diameter"].append(part.holes.holes.diameter[own])
+            columns["thickness"].append(np.full(len(own), panel.thickness))
+            columns["open"].append(np.array([part.holes.holes.purpose[i] == "open" for i in own], dtype=np.bool_))
+    empty = {"marked": np.zeros((0, 3)), "back": np.zeros((0, 3)), "normal": np.zeros((0, 3))}
+    joined = {
+        name: np.concatenate(arrays) if arrays else empty.get(name, np.zeros(0)) for name, arrays in columns.items()
+    }
+    return BodyHoles(**joined)  # type: ignore[arg-type]  # columns differ in type; each was made with its own
+
+
+def stack(job: Job, body: Body, holes: BodyHoles) -> Stacks:
+    """The stacks of a body, numbered seam by seam in the order of the job, unclaimed ones last."""
+    group = touching_groups(np.stack([holes.marked, holes.back], axis=1), holes.normal, ~holes.open, CAPTURE, TOUCH)
+    members = [np.nonzero(group == label)[0] for label in range(int(group.max(initial=-1)) + 1)]
+    claims = _claims(job, body)
+    drafts = [_draft(job, body, holes, own, claims) for own in members]
+    order = sorted(range(len(drafts)), key=lambda i: drafts[i].key)
+    return _joined(job, holes, [drafts[i] for i in order])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Draft:
+    """One stack before numbering: its holes from the head side, its axis, its seam, and where it sorts."""
+
+    holes: IntArray
+    axis: FloatArray
+    seam: int
+    listed: BoolArray
+    key: tuple[int, int, int]
+
+
+def _claims(job: Job, body: Body) -> dict[tuple[str, str], list[tuple[int, int]]]:
+    """For each row of an instance, the seams that list it and its place among their plies."""
+    claims: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    for number, seam in enumerate(job.seams):
+        for place, ply in enumerate(seam.plies):
+            claims.setdefault((ply.instance, ply.row), []).append((number, place))
+    return claims
+
+
+def _draft(
+    job: Job, body: Body, holes: BodyHoles, own: IntArray, claims: dict[tuple[str, str], list[tuple[int, int]]]
+) -> _Draft:
+    axis = holes.normal[own[0]]
+    middle = (holes.marked[own] + holes.back[own]) / 2.0
+    own = own[np.argsort(middle @ axis, kind="stable")]
+    rows = [_row_name(body, holes, hole) for hole in own]
+    listed_by = [dict(claims.get(row, ())) for row in rows]
+    counts = Counter(seam for seams in listed_by for seam in seams)
+    if not counts:
+        return _Draft(own, axis, -1, np.zeros(len(own), dtype=np.bool_), (len(job.seams), int(own[0]), 0))
+    seam = min(counts, key=lambda number: (-counts[number], number))
+    places = [seams.get(seam, -1) for seams in listed_by]
+    known = [place for place in places if place >= 0]
+    if known[0] > known[-1]:
+        own, axis, places, rows = own[::-1], -axis, places[::-1], rows[::-1]
+    lead = min((place, i) for i, place in enumerate(places) if place >= 0)[1]
+    number = body.part_of(int(holes.instance[own[lead]])).holes.holes.number[holes.hole[own[lead]]]
+    return _Draft(own, axis, seam, np.array(places) >= 0, (seam, _along(number), int(own[0])))
+
+
+def _row_name(body: Body, holes: BodyHoles, hole: int) -> tuple[str, str]:
+    instance = int(holes.instance[hole])
+    return body.instances[instance].mark, body.part_of(instance).holes.holes.row[holes.hole[hole]]
+
+
+def _along(number: str) -> int:
+    """The place along the row at the end of a hole number."""
+    last = number.rsplit(" ", 1)[-1]
+    return int(last) if last.isdigit() else 0
+
+
+def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
+    """The drafts as columns."""
+    plies = np.concatenate([draft.holes for draft in drafts]) if drafts else np.zeros(0, dtype=np.int64)
+    counts = np.array([len(draft.holes) for draft in drafts], dtype=np.int64)
+    first = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    owner = np.repeat(np.arange(len(drafts)), counts)
+    axis = np.array([draft.axis for draft in drafts]).reshape(-1, 3)
+    seam = np.array([draft.seam for draft in drafts], dtype=np.int64)
+    faces = np.stack([holes.marked[plies], holes.back[plies]], axis=1)
+    height = np.einsum("kfx,kx->kf", faces, axis[owner])
+    centre = faces.mean(axis=1)
+    across = centre - np.einsum("kx,kx->k", centre, axis[owner])[:, None] * axis[owner]
+    foot = _sums(across, owner, len(drafts)) / np.maximum(counts, 1)[:, None]
+    bottom, top = _extremes(height, first)
+    faying = height.max(axis=1)[first[:-1]] if drafts else np.zeros(0)
+    offset = across - foot[owner]
+    rivet, diameter = _rivets(job, seam)
+    return Stacks(
+        number=_numbers(job, seam),
+        seam=seam,
+        rivet=rivet,
+        point=foot + faying[:, None] * axis,
+        axis=axis,
+        grip=top - bottom,
+        head_face=foot + bottom[:, None] * axis,
+        point_face=foot + top[:, None] * axis,
+        diameter=diameter,
+        hole=np.array([holes.diameter[draft.holes].max() for draft in drafts]),
+        misfit=_greatest_offset(offset, first),
+        first=first,
+        ply_instance=holes.instance[plies].astype(np.int64),
+        ply_panel=holes.panel[plies].astype(np.int64),
+        ply_hole=holes.hole[plies].astype(np.int64),
+        ply_thickness=holes.thickness[plies],
+        ply_offset=offset,
+        ply_listed=np.concatenate([draft.listed for draft in drafts]) if drafts else np.zeros(0, dtype=np.bool_),
+    )
+
+
+def _sums(values: FloatArray, owner: IntArray, count: int) -> FloatArray:
+    total = np.zeros((count, values.shape[1]))
+    np.add.at(total, owner, values)
+    return total
+
+
+def _extremes(height: FloatArray, first: IntArray) -> tuple[FloatArray, FloatArray]:
+    if len(first) < 2:
+        return np.zeros(0), np.zeros(0)
+    return (
+        np.minimum.reduceat(height.min(axis=1), first[:-1]),
+        np.maximum.reduceat(height.max(axis=1), first[:-1]),
+    )
+
+
+def _greatest_offset(offset: FloatArray, first: IntArray) -> FloatArray:
+    """(n,) the greatest distance across the axis between any two holes of each stack, mm."""
+    greatest = np.zeros(len(first) - 1)
+    for i, (start, end) in enumerate(pairwise(first.tolist())):
+        own = offset[start:end]
+        greatest[i] = np.linalg.norm(own[:, None, :] - own[None, :, :], axis=2).max()
+    return greatest
+
+
+def _rivets(job: Job, seam: IntArray) -> tuple[IntArray, FloatArray]:
+    """Index of the rivet and its diameter for each stack; -1 and 0 where no seam claims it."""
+    by_mark = {rivet.mark: i for i, rivet in enumerate(job.rivets)}
+    of_seam = np.array([by_mark.get(spec.rivet, -1) for spec in job.seams] + [-1], dtype=np.int64)
+    size = np.array([rivet.diameter for rivet in job.rivets] + [0.0])
+    return of_seam[seam], size[of_seam[seam]]
+
+
+def _numbers(job: Job, seam: IntArray) -> tuple[str, ...]:
+    """Rivet numbers: seam mark and count along the seam."""
+    marks = [spec.mark for spec in job.seams] + ["?"]
+    seen: Counter[int] = Counter()
+    numbers = []
+    for index in seam.tolist():
+        seen[index] += 1
+        numbers.append(f"{marks[index]} {seen[index]}")
+    return tuple(numbers)

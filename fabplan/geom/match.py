@@ -1,0 +1,110 @@
+"""Laying one pattern of holes over another in the plane: every turn and shift that brings most of them together."""
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+
+BASES = 3  # base pairs tried, so that a few missing or strayed holes cannot hide the true lie
+
+
+def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) -> list[tuple[FloatArray, FloatArray]]:
+    """Turns (2, 2) and shifts (2,) that carry `moving` (n, 2) onto `fixed` (m, 2), most holes together first.
+
+    A lie is kept when at least `least` of the larger count come together within `reach` mm; lies that move every hole
+    by less than `reach` from a better one are dropped. No mirror is tried. Patterns of one hole have no turn: none.
+
+    >>> row = np.array([[0.0, 0.0], [40.0, 0.0], [80.0, 0.0]])
+    >>> [shift.round(6).tolist() for _, shift in lay_over(row, row + 5.0, 1.0, 0.9)]
+    [[5.0, 5.0], [85.0, 5.0]]
+    """
+    if min(len(moving), len(fixed)) < 2:
+        return []
+    tree = cKDTree(fixed)
+    lies: list[tuple[int, FloatArray, FloatArray]] = []
+    for first, second in _base_pairs(moving):
+        for one, other in _like_pairs(fixed, float(np.hypot(*(moving[second] - moving[first]))), reach):
+            turn, shift = _through(moving[[first, second]], fixed[[one, other]])
+            turn, shift, together = _settled(moving, fixed, tree, (turn, shift), reach)
+            if together >= least * max(len(moving), len(fixed)) and together >= 2:
+                lies.append((together, turn, shift))
+    kept: list[tuple[FloatArray, FloatArray]] = []
+    for _, turn, shift in sorted(lies, key=lambda lie: -lie[0]):
+        placed = moving @ turn.T + shift
+        if all(np.abs(placed - (moving @ t.T + s)).max() > reach for t, s in kept):
+            kept.append((turn, shift))
+    return kept
+
+
+def mates(points: FloatArray, others: FloatArray, reach: float) -> tuple[IntArray, IntArray]:
+    """Indices of points (n, d) and others (m, d) that are nearest to one another and at most `reach` apart."""
+    if len(points) == 0 or len(others) == 0:
+        none = np.zeros(0, dtype=np.int64)
+        return none, none
+    distance = np.linalg.norm(points[:, None, :] - others[None, :, :], axis=2)
+    nearest, back = distance.argmin(axis=1), distance.argmin(axis=0)
+    own = np.arange(len(points))
+    mutual: BoolArray = (back[nearest] == own) & (distance[own, nearest] <= reach)
+    return own[mutual], nearest[mutual].astype(np.int64)
+
+
+def _base_pairs(points: FloatArray) -> list[tuple[int, int]]:
+    """The pairs of points that lie farthest apart, at most `BASES`, each with points that no earlier pair used."""
+    distance = np.linalg.norm(points[:, None, :] - points[None, :, :], axis=2)
+    pairs: list[tuple[int, int]] = []
+    for _ in range(min(BASES, len(points) // 2)):
+        first, second = np.unravel_index(int(distance.argmax()), distance.shape)
+        if distance[first, second] <= 0.0:
+            break
+        pairs.append((int(first), int(second)))
+        distance[[first, second], :] = -1.0
+        distance[:, [first, second]] = -1.0
+    return pairs
+
+
+def _like_pairs(points: FloatArray, length: float, reach: float) -> list[tuple[int, int]]:
+    """Ordered pairs of points as far apart as `length`, within `reach`."""
+    distance = np.linalg.norm(points[:, None, :] - points[None, :, :], axis=2)
+    one, other = np.nonzero(np.abs(distance - length) <= reach)
+    return [(int(a), int(b)) for a, b in zip(one, other, strict=True) if a != b]
+
+
+def _through(own: FloatArray, target: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Turn and shift that carry a pair of points onto another pair, middle onto middle."""
+    here, there = own[1] - own[0], target[1] - target[0]
+    angle = np.arctan2(there[1], there[0]) - np.arctan2(here[1], here[0])
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return turn, target.mean(axis=0) - turn @ own.mean(axis=0)
+
+
+def _settled(
+    moving: FloatArray, fixed: FloatArray, tree: "cKDTree", lie: tuple[FloatArray, FloatArray], reach: float
+) -> tuple[FloatArray, FloatArray, int]:
+    """The lie settled by robust least squares on its own mates, and how many holes come together."""
+    turn, shift = lie
+    for _ in range(3):
+        distance, mate = _nearest(tree, moving @ turn.T + shift)
+        near = distance <= reach
+        if near.sum() < 2:
+            break
+        weight = 1.0 / (1.0 + (distance[near] / 0.2) ** 2)  # 0.2 mm: a strayed hole must not drag the others
+        turn, shift = _fit_plane(moving[near], fixed[mate[near]], weight)
+    distance, mate = _nearest(tree, moving @ turn.T + shift)
+    return turn, shift, len(np.unique(mate[distance <= reach]))
+
+
+def _nearest(tree: "cKDTree", points: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Distance (n,) to the nearest point of the tree, and its index (n,)."""
+    distance, index = tree.query(points)
+    return np.asarray(distance, dtype=np.float64), np.asarray(index, dtype=np.int64)
+
+
+def _fit_plane(own: FloatArray, target: FloatArray, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Best turn and shift of points in the plane, weighted least squares, no mirror."""
+    w = weight / weight.sum()
+    here, there = own - w @ own, target - w @ target
+    dot = float(np.sum(w * np.sum(here * there, axis=1)))
+    cross = float(np.sum(w * (here[:, 0] * there[:, 1] - here[:, 1] * there[:, 0])))
+    angle = np.arctan2(cross, dot)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    return turn, w @ target - turn @ (w @ own)

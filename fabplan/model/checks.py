@@ -46,6 +46,7 @@ _RULE_SET = "the rule set of the job"
 CHECKS: dict[str, Check] = _table(
     # the file
     ("unreadable-drawing", _STOP, "the file cannot be read as DXF", (DRAWING,), _GEOMETRY),
+    ("damaged-drawing", _QUERY, "the file had to be mended to be read", (DRAWING,), _GEOMETRY),
     ("empty-drawing", _STOP, "the model space holds nothing", (DRAWING,), _GEOMETRY),
     ("unsupported-entity", _QUERY, "an entity that cannot be part of a flat profile", (DRAWING,), _GEOMETRY),
     ("bad-coordinates", _STOP, "a coordinate that is no finite number", (DRAWING,), _GEOMETRY),

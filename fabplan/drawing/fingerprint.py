@@ -1,0 +1,46 @@
+"""The fingerprint of a drawing: what is cut, drilled and folded, and nothing else."""
+
+import hashlib
+
+import numpy as np
+
+from fabplan.geom.tolerance import FINGERPRINT
+from fabplan.model.drawing import Drawing
+from fabplan.model.profile import Profile
+
+
+def fingerprint(drawing: Drawing) -> str:
+    """SHA-256 in hex of profiles, holes and folds at 0.001 mm, in canonical order and start.
+
+    Blind to DXF version, handles and the order of entities; a turned or shifted drawing has another one.
+    """
+    lines = []
+    if drawing.outline is not None:
+        lines.append("outer " + _ring(drawing.outline))
+    lines += sorted("inner " + _ring(cutout) for cutout in drawing.cutouts)
+    holes = drawing.holes
+    lines += sorted(
+        f"hole {_grid(x)} {_grid(y)} {_grid(d)} {purpose} {row}"
+        for (x, y), d, purpose, row in zip(holes.xy, holes.diameter, holes.purpose, holes.row, strict=True)
+    )
+    lines += sorted(f"fold {fold.name} " + _line(fold.points.tolist()) for fold in (*drawing.folds, *drawing.rolls))
+    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+
+
+def _grid(value: float) -> int:
+    return int(np.rint(value / FINGERPRINT))
+
+
+def _ring(profile: Profile) -> str:
+    """A closed line from its least vertex on, spans as they turn; straight joints between are left out."""
+    spans = [
+        f"{_grid(x)},{_grid(y)},{_grid(bulge * 1000.0)}"
+        for (x, y), bulge in zip(profile.vertices, profile.bulges, strict=True)
+    ]
+    start = min(range(len(spans)), key=lambda i: tuple(int(v) for v in spans[i].split(",")))
+    return " ".join(spans[start:] + spans[:start])
+
+
+def _line(points: list[list[float]]) -> str:
+    grid = [tuple(_grid(v) for v in point) for point in points]
+    return " ".join(f"{x},{y}" for x, y in min(grid, grid[::-1]))

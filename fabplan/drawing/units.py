@@ -1,0 +1,98 @@
+"""The unit of a drawing: what its header says, held against what can be proved."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.drawing.pieces import Piece
+from fabplan.drawing.source import UNIT_NAMES
+from fabplan.geom.boxes import least_box
+from fabplan.model.arrays import FloatArray
+from fabplan.model.drawing import Intake
+
+FACTORS = (1.0, 25.4, 10.0, 1000.0, 304.8)  # mm, inch, cm, m, foot: mistakes of unit seen in the trade
+SIZE_SHARE, SIZE_LEAST = 0.002, 1.0  # a stated size is met within 0.2 %, at least 1 mm (common practice)
+HOLE_SLACK = 0.06  # mm, rounding of a hole's diameter
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """The unit taken: mm per drawing unit, why, the doubt in words ("" for none), and the size fault ("" for none)."""
+
+    scale: float
+    reason: str
+    doubt: str = ""
+    size: tuple[float, float] | None = None
+    size_differs: bool = False
+
+
+def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> Unit:
+    """The unit of a drawing, from its header and two proofs: the stated size and the commonest hole.
+
+    Args:
+        header: mm per unit by the header, None where it is silent.
+        cut: pieces that are cut or drilled.
+        intake: stated size and known hole diameters.
+    """
+    points = [piece.points for piece in cut if len(piece.points)]
+    box = least_box(np.vstack(points)) if points else (0.0, 0.0)
+    by_size, by_hole = _by_size(box, intake), _by_hole(cut, intake)
+    proofs = [(factor, words) for factor, words in (by_size, by_hole) if factor is not None]
+    wanted = {factor for factor, _ in proofs}
+    said = "the header is silent" if header is None else f"the header says {UNIT_NAMES[header]}"
+    if len(wanted) == 1:
+        scale = wanted.pop()
+        reason = ", ".join([said, *(words for _, words in proofs)])
+        doubt = "" if header in (None, scale) else f"{said}, but {proofs[0][1]}"
+    elif len(wanted) > 1:
+        scale, reason = header or proofs[0][0], said
+        doubt = f"the proofs disagree: {proofs[0][1]}; {proofs[1][1]}"
+    else:
+        scale, reason = header or 1.0, said if header else "mm assumed: the header is silent and nothing proves it"
+        doubt = "" if header else "the header is silent, and no stated size or known hole proves the unit"
+    size = (box[0] * scale, box[1] * scale)
+    differs = intake.stated_size is not None and by_size[0] is None
+    return Unit(scale, reason, doubt, size, differs)
+
+
+def _by_size(box: tuple[float, float], intake: Intake) -> tuple[float | None, str]:
+    if intake.stated_size is None or box[0] <= 0.0:
+        return None, ""
+    long, short = max(intake.stated_size), min(intake.stated_size)
+    for factor in FACTORS:
+        slack = max(SIZE_SHARE * long, SIZE_LEAST)
+        if abs(box[0] * factor - long) <= slack and abs(box[1] * factor - short) <= slack:
+            return factor, f"the stated size {long:g} x {short:g} is met in {UNIT_NAMES[factor]}"
+    return None, ""
+
+
+def _by_hole(cut: Sequence[Piece], intake: Intake) -> tuple[float | None, str]:
+    sizes = Counter(round(diameter, 6) for piece in cut if (diameter := round_diameter(piece)) is not None)
+    if not sizes or not intake.hole_diameters:
+        return None, ""
+    common = min(sizes, key=lambda size: (-sizes[size], size))
+    for factor in FACTORS:
+        if any(abs(common * factor - known) <= HOLE_SLACK for known in intake.hole_diameters):
+            words = f"{sizes[common]} holes of {common:g} are {common * factor:.4g} mm in {UNIT_NAMES[factor]}"
+            return factor, words
+    return None, ""
+
+
+def round_diameter(piece: Piece) -> float | None:
+    """Diameter of a piece that is a full circle (a CIRCLE, or a closed line of arcs about one centre), else None."""
+    if not piece.closed or len(piece.points) < 2 or not np.all(np.abs(piece.bulges) > 1e-6):
+        return None
+    return _common_circle(piece.points, piece.bulges)
+
+
+def _common_circle(points: FloatArray, bulges: FloatArray) -> float | None:
+    from fabplan.geom.profile import arc_centres
+
+    angle = 4.0 * np.arctan(bulges)
+    if abs(abs(angle.sum()) - 2.0 * np.pi) > 1e-6:
+        return None
+    centre, radius = arc_centres(points, np.roll(points, -1, axis=0), angle)
+    same = np.ptp(radius) <= 1e-4 * radius[0] and np.abs(centre - centre[0]).max() <= 1e-4 * radius[0]
+    return float(2.0 * radius[0]) if same else None

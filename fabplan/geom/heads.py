@@ -29,12 +29,14 @@ def frustum_volume(large: float, small: float, height: float) -> float:
 
 
 def sink_depth(head: HeadForm, hole: float) -> float:
-    """Depth, mm, of a countersink from the face of the plate down to where its cone meets the hole.
+    """Depth, mm, of a countersink from the face of the plate down to where its cone meets the hole; 0 of a round head.
 
     Args:
-        head: a countersunk head; its cone has `head_diameter` at the face.
+        head: the head; a countersunk one has `head_diameter` at the face.
         hole: hole diameter, mm; a hole as wide as the head has no countersink left, depth 0.
     """
+    if head.form == "round":
+        return 0.0
     return max(head.head_diameter - hole, 0.0) / (2.0 * math.tan(math.radians(head.angle) / 2.0))
 
 

@@ -34,7 +34,7 @@ def find_section(tables: Tables, name: str) -> Section:
     """The section that a job names: an angle of the table, leg a being the first named, or a flat bar of any size.
 
     Raises:
-        RuleDataError: the name is in no table; the message gives the nearest names.
+        RuleDataError: the name is in no table; the message gives the nearest names. A flat bar is thicker than wide.
     """
     sizes = section_sizes(name)
     if sizes is not None and len(sizes) == 2:
@@ -76,6 +76,9 @@ def stock_lengths(tables: Tables, standard: str, diameter: float) -> tuple[float
 
 
 def _flat(tables: Tables, width: float, thickness: float) -> Section:
+    if width < thickness:
+        what = f"the flat bar FL{width:g}x{thickness:g} is thicker than wide"
+        raise RuleDataError(what, f"Name the width first: FL{thickness:g}x{width:g}.")
     area = width * thickness
     name = f"FL{width:g}x{thickness:g}"
     source = f"its size and {tables.density_source}"

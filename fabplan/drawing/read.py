@@ -13,10 +13,10 @@ from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.nest import Nest, nest
 from fabplan.drawing.pieces import DIMENSIONS, FILLS, TEXTS, Piece, pieces
 from fabplan.drawing.roles import Role, role_of
-from fabplan.drawing.rows import found_rows, numbered
 from fabplan.drawing.source import Source, open_source
 from fabplan.drawing.units import Unit, round_diameter, settle_unit
 from fabplan.geom.profile import bounds
+from fabplan.geom.rows import found_rows, numbered
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing, Entry, Intake, Label, Line
 from fabplan.model.finding import Finding

@@ -1,128 +1,78 @@
-"""Published rules as data: what is measured, the limit in diameters and thicknesses, when it applies, who says so."""
+"""A rule set as data: what is measured, against which multiple of which size, where it applies, where it comes from."""
 
 from dataclasses import dataclass
 
-from fabplan.model.finding import Level
-
-MEASURES = (
-    "pitch",
-    "row distance",
-    "diagonal",
-    "end distance",
-    "edge distance",
-    "diameter",
-    "grip",
-    "hole clearance",
-    "sink depth",
-)
-SENSES = ("least", "greatest")
-BASES = ("d", "d0", "t", "t_max", "t_own", "root_t", "mm")
-TAKES = ("smaller", "larger")
+MEASURES = ("pitch", "row distance", "diagonal", "end distance", "edge distance", "diameter", "grip", "hole", "sink")
+SIZES = ("d", "d0", "t", "t_max", "t_own", "mm")
 KNOWN = ("read", "second-hand", "from memory", "common practice")
+CONDITIONS: dict[str, tuple[str, ...]] = {
+    "load": ("tension", "compression"),
+    "exposure": ("exposed", "sheltered"),
+    "edge": ("sheared", "machine"),
+    "staggered": ("yes", "no"),
+    "lines": ("1", "2", "3"),
+    "head": ("countersunk",),
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """One part of a limit: `factor` times `of`, plus `mm`.
+    """One term of a limit: `factor` times `of` plus `plus` mm.
 
-    `of` is "d" nominal rivet, "d0" hole, "t" thinner outer ply, "t_max" thickest ply, "t_own" this ply, "root_t" the
-    square root of t_max in mm, or "mm" for a bare length.
+    `of` says which size is meant: d nominal rivet, d0 hole, t thinner outer ply, t_max thickest ply,
+    t_own this ply, mm none.
     """
 
     factor: float
     of: str
-    mm: float = 0.0
-
-    def __str__(self) -> str:
-        """The term as printed: 14 t, 4 t + 40 mm, 200 mm."""
-        if self.of == "mm":
-            return f"{self.mm:g} mm"
-        name = {"root_t": "sqrt(t max)", "t_max": "t max", "t_own": "t"}.get(self.of, self.of)
-        plus = f" {'+' if self.mm > 0 else '-'} {abs(self.mm):g} mm" if self.mm else ""
-        return f"{self.factor:g} {name}{plus}"
-
-
-@dataclass(frozen=True, slots=True)
-class When:
-    """Where a rule applies; an empty word or tuple stands for any.
-
-    Attributes:
-        exposed: "exposed" or "sheltered".
-        load: "tension" or "compression".
-        edge: states of the plate edge: sheared, machine, rolled.
-        place: places of the row in its seam: single, double, outer, inner.
-        staggered: "staggered" or "chain".
-        tight: "tight" or "plain".
-        driven: "hammer" or "press".
-    """
-
-    exposed: str = ""
-    load: str = ""
-    edge: tuple[str, ...] = ()
-    place: tuple[str, ...] = ()
-    staggered: str = ""
-    tight: str = ""
-    driven: str = ""
+    plus: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One row of a rule set.
+    """One rule.
 
     Attributes:
-        id: unique within the set.
-        check: name of the check that reads it, a key of `fabplan.model.checks.CHECKS`.
-        measures: one of `MEASURES`.
+        id: unique name.
+        check: the check it feeds, a key of `fabplan.model.checks.CHECKS`.
+        measure: one of `MEASURES`.
         sense: "least" or "greatest".
-        terms: the limit is the smaller or larger of these.
+        terms: the limit; of several the one that `take` says.
         take: "smaller" or "larger".
-        when: where it applies.
-        level: level of the finding.
-        source: table, clause, page.
-        known: one of `KNOWN`: how the figure is known.
+        when: pairs (condition, value); all must hold; none holds always.
+        level: "stop", "query" or "note".
+        source: clause or page, with the set's own source before it.
+        known: one of `KNOWN`.
     """
 
     id: str
     check: str
-    measures: str
+    measure: str
     sense: str
     terms: tuple[Term, ...]
     take: str
-    when: When
-    level: Level
+    when: tuple[tuple[str, str], ...]
+    level: str
     source: str
     known: str
-
-    def __str__(self) -> str:
-        """The limit as printed: the smaller of 14 t and 200 mm."""
-        if len(self.terms) == 1:
-            return str(self.terms[0])
-        return f"the {self.take} of {' and '.join(map(str, self.terms))}"
-
-    @property
-    def cited(self) -> str:
-        """Source as printed, with how it is known where it was not read in the source itself."""
-        return self.source if self.known in ("read", "common practice") else f"{self.source}, {self.known}"
 
 
 @dataclass(frozen=True, slots=True)
 class RuleSet:
-    """A rule set and the field in which it holds.
+    """A named set of rules and the field that it holds for.
 
     Attributes:
-        name: as the job writes it.
-        title: in full.
-        material: materials for which it holds ("steel", "light alloy"); none stands for any.
-        purpose: what it is for.
-        source: the document.
-        caution: one sentence that is printed wherever the set is used.
-        rules: its rows.
+        name: as the job names it.
+        title: in words.
+        material: "steel" or "light alloy": refused for the other.
+        purpose: "structure", "tight" or "practice".
+        caution: a sentence printed with it.
+        rules: the rows.
     """
 
     name: str
     title: str
-    material: tuple[str, ...]
+    material: str
     purpose: str
-    source: str
     caution: str
     rules: tuple[Rule, ...]

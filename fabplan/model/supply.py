@@ -79,7 +79,11 @@ class BoltLine:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """All lists; `rivet_line` gives for each stack the index of its rivet line, -1 where none."""
+    """All lists; `rivet_line` gives for each stack the index of its rivet line, -1 where none.
+
+    `total_mass` is that of all pieces and driven rivets, NaN where the mass of a piece is not known; `rivet_mass` that
+    of the driven rivets alone, spares left out.
+    """
 
     plates: tuple[PlateLine, ...] = ()
     bars: tuple[BarLine, ...] = ()

@@ -1,0 +1,74 @@
+"""The bar list: what to saw, and each row of holes as a sentence that a man can drill from."""
+
+import math
+from collections import Counter
+
+import numpy as np
+
+from fabplan.model.body import Body
+from fabplan.model.job import RowSpec
+from fabplan.model.part import Part
+from fabplan.model.supply import BarLine
+
+EVEN = 0.001  # mm: spaces of one row that differ by no more than this are equal; places are worked out in doubles
+
+
+def bar_lines(body: Body) -> tuple[BarLine, ...]:
+    """One line for each bar of the kit, in the order of the job."""
+    quantity = Counter(instance.part for instance in body.instances)
+    return tuple(_line(part, quantity[number]) for number, part in enumerate(body.parts) if part.section is not None)
+
+
+def _line(part: Part, quantity: int) -> BarLine:
+    spec = part.spec
+    opposite = bool(part.hand) and part.hand != spec.drawn
+    name = part.section.name if part.section is not None else spec.section
+    return BarLine(
+        mark=part.mark,
+        quantity=quantity,
+        section=name,
+        length=math.nan if spec.length is None else spec.length,
+        grade=spec.grade,
+        mass_each=part.mass,
+        holes=len(part.holes.holes),
+        rows=tuple(row_sentence(row, is_flat(part), opposite) for row in spec.rows),
+        note="opposite hand: rows measured from the far end, the one that is not marked" if opposite else "",
+    )
+
+
+def is_flat(part: Part) -> bool:
+    """Whether a bar is a flat one, with no legs."""
+    return part.section is not None and part.section.kind == "flat"
+
+
+def row_sentence(row: RowSpec, flat: bool, opposite: bool) -> str:
+    """One row of holes in words, as the man at the drill reads it.
+
+    >>> row = RowSpec("floor", "a", 28.0, (20.0, 60.0, 100.0), 11.0)
+    >>> row_sentence(row, flat=False, opposite=False)
+    'Row floor, leg a, back mark 28 from the heel: 3 holes 11 diameter, marked end 20, then 2 @ 40 = 80 to 100.'
+    """
+    line = (
+        f"{_mm(row.back_mark)} from the edge"
+        if flat
+        else f"leg {row.leg}, back mark {_mm(row.back_mark)} from the heel"
+    )
+    end = "far end" if opposite else "marked end"
+    purpose = "" if row.purpose == "rivet" else f" ({row.purpose})"
+    count = len(row.at)
+    holes = f"{count} hole{'' if count == 1 else 's'} {_mm(row.diameter)} diameter{purpose}"
+    return f"Row {row.row}, {line}: {holes}, {end} {_places(row.at)}."
+
+
+def _places(at: tuple[float, ...]) -> str:
+    """Places along the bar: the first and the run of equal spaces to the last, or each one."""
+    spaces = np.diff(at)
+    if len(spaces) == 0 or not np.ptp(spaces) <= EVEN:
+        return ", ".join(map(_mm, at))
+    run = f"{len(spaces)} @ {_mm(float(spaces.mean()))} = {_mm(at[-1] - at[0])} to {_mm(at[-1])}"
+    whole = abs(at[1] - at[0] - round(at[1] - at[0], 1)) <= EVEN
+    return f"{_mm(at[0])}, then {run}" + ("" if whole else "; set out both ends first, then divide")
+
+
+def _mm(value: float) -> str:
+    return f"{round(value, 2):.10g}"

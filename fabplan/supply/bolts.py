@@ -1,0 +1,106 @@
+"""Service bolts of the dry fit, bolts that stay, and drifts."""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.body import Stacks
+from fabplan.model.job import Job
+from fabplan.model.supply import BoltLine
+
+SIZES = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 27, 30, 36)
+"""Bolt sizes that a store keeps, mm: the first choice of ISO 262, with M27 (from memory)."""
+
+LENGTH_RULE = "grip + 2 d for two washers, nut and thread, rounded up to 5 mm (common practice)"
+ROW_APART = 1.0  # mm across the seam: rivets further apart than this stand in rows of their own
+DRIFT_SHARE = 0.1  # one drift for ten holes, and two to set the piece (planning practice, from memory)
+
+
+def bolt_lines(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[BoltLine, ...], tuple[tuple[str, int], ...]]:
+    """Lines for bolts and drifts, and the service bolts of each seam.
+
+    Args:
+        job: the job.
+        stacks: all stacks.
+        takes: (n,) True for stacks that take a rivet; the other claimed ones keep bolts.
+    """
+    bolted = {number: _bolted(job, stacks, takes, number) for number in range(len(job.seams))}
+    chosen = np.concatenate([*bolted.values(), np.zeros(0, dtype=np.int64)]).astype(np.int64)
+    service = _lines("service bolt", stacks, chosen, f"length: {LENGTH_RULE}; out as rivets go in")
+    stays = np.nonzero(~takes & (stacks.seam >= 0))[0]
+    staying = _lines("bolt that stays", stacks, stays, f"length: {LENGTH_RULE}; ask for its grade")
+    seam_bolts = tuple((seam.mark, len(bolted[number])) for number, seam in enumerate(job.seams))
+    return (*service, *staying, *_drifts(stacks, takes)), seam_bolts
+
+
+def _bolted(job: Job, stacks: Stacks, takes: BoolArray, seam: int) -> IntArray:
+    """Indices of the stacks of a seam that are bolted in the dry fit: a share of each row, its ends always."""
+    own = np.nonzero(takes & (stacks.seam == seam))[0]
+    shop = job.shop
+    share = shop.service_bolt_share_tight if job.seams[seam].tight else shop.service_bolt_share
+    rows = [own[row[spread(len(row), share)]] for row in rows_along(stacks.point[own])]
+    return np.concatenate(rows) if rows else own
+
+
+def spread(holes: int, share: float) -> IntArray:
+    """Places of the bolts in a row of `holes`: evenly, both ends, at least `share` of them.
+
+    >>> spread(10, 1 / 3).tolist()
+    [0, 3, 6, 9]
+    """
+    bolts = max(min(holes, 2), math.ceil(holes * share - FIGURE))
+    return np.unique(np.rint(np.linspace(0, holes - 1, bolts)).astype(np.int64))
+
+
+def rows_along(points: FloatArray) -> list[IntArray]:
+    """Rows of a straight seam: indices into `points` (n, 3), mm, each row in order along the seam."""
+    if len(points) < 2:
+        return [np.arange(len(points))] if len(points) else []
+    middle = points - points.mean(axis=0)
+    axes = np.linalg.svd(middle, full_matrices=False)[2]
+    along, across = middle @ axes[0], middle @ axes[1]
+    order = np.argsort(across, kind="stable")
+    breaks = np.nonzero(np.diff(across[order]) > ROW_APART)[0] + 1
+    return [row[np.argsort(along[row], kind="stable")] for row in np.split(order, breaks)]
+
+
+def bolt_length(diameter: float, grip: float) -> float:
+    """Length of a bolt under its head, mm: see `LENGTH_RULE`.
+
+    >>> bolt_length(10.0, 12.0)
+    35.0
+    """
+    return 5.0 * math.ceil((grip + 2.0 * diameter) / 5.0 - FIGURE)
+
+
+def bolt_size(hole: float) -> float:
+    """The largest stocked bolt that goes into a hole, mm; the smallest of all where none does."""
+    return float(max((size for size in SIZES if size < hole - FIGURE), default=SIZES[0]))
+
+
+def _lines(what: str, stacks: Stacks, chosen: IntArray, note: str) -> list[BoltLine]:
+    sizes = [bolt_size(hole) for hole in stacks.hole[chosen].tolist()]
+    lengths = [bolt_length(size, grip) for size, grip in zip(sizes, stacks.grip[chosen].tolist(), strict=True)]
+    counts = Counter(zip(sizes, lengths, strict=True))
+    return [
+        BoltLine(what, size, length, count, nuts=count, washers=2 * count, note=note)
+        for (size, length), count in sorted(counts.items())
+    ]
+
+
+def _drifts(stacks: Stacks, takes: BoolArray) -> list[BoltLine]:
+    """Drifts for each size of hole: enough for its longest seam, used again from seam to seam."""
+    return [
+        BoltLine("drift", bolt_size(hole), 0.0, _drift_count(stacks.seam[takes & (stacks.hole == hole)]), 0, 0, note)
+        for hole in np.unique(stacks.hole[takes]).tolist()
+        for note in [f"for holes of {hole:g} mm; used again from seam to seam; brings holes fair, never enlarges them"]
+    ]
+
+
+def _drift_count(seams: Sequence[int] | IntArray) -> int:
+    longest = int(np.bincount(np.asarray(seams)).max())
+    return 2 + math.ceil(longest * DRIFT_SHARE - FIGURE)

@@ -1,0 +1,32 @@
+"""All that is to be bought, cut and sawn for a body."""
+
+from fabplan.model.body import Body, Stacks
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job
+from fabplan.model.supply import Supply
+from fabplan.model.tables import Tables
+from fabplan.supply.bars import bar_lines
+from fabplan.supply.bolts import bolt_lines
+from fabplan.supply.plates import plate_lines
+from fabplan.supply.rivets import driven, rivet_lines
+
+
+def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[Supply, tuple[Finding, ...]]:
+    """The lists, and what to ask about them.
+
+    Args:
+        job: the job.
+        body: its pieces; whether they could be placed does not matter to plates and bars.
+        stacks: the rivets, or None where nothing was put together: then no rivets and bolts are listed.
+        tables: shop tables.
+    """
+    pieces = sum(body.part_of(number).mass for number in range(len(body.instances)))
+    plates, bars = plate_lines(body), bar_lines(body)
+    if stacks is None:
+        return Supply(plates, bars, total_mass=pieces), ()
+    takes = driven(body, stacks)
+    rivets, rivet_line, findings = rivet_lines(job, stacks, takes, tables)
+    bolts, seam_bolts = bolt_lines(job, stacks, takes)
+    rivet_mass = sum(line.count * line.mass_each for line in rivets)
+    supply = Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, pieces + rivet_mass, rivet_mass)
+    return supply, findings

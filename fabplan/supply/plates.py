@@ -1,0 +1,66 @@
+"""The cut list: what goes to the cutter, with figures to check the file and the delivery by."""
+
+import math
+from collections import Counter
+
+import numpy as np
+
+from fabplan.geom import profile as plane
+from fabplan.model.body import Body
+from fabplan.model.drawing import Drawing
+from fabplan.model.part import Part
+from fabplan.model.supply import PlateLine
+
+
+def plate_lines(body: Body) -> tuple[PlateLine, ...]:
+    """One line for each plate of the kit, in the order of the job."""
+    quantity = Counter(instance.part for instance in body.instances)
+    return tuple(
+        _line(part, part.blank, quantity[number]) for number, part in enumerate(body.parts) if part.blank is not None
+    )
+
+
+def _line(part: Part, blank: Drawing, quantity: int) -> PlateLine:
+    length, width = overall(blank)
+    return PlateLine(
+        mark=part.mark,
+        quantity=quantity,
+        drawing=part.spec.drawing,
+        fingerprint=blank.fingerprint[:8],
+        thickness=part.thickness,
+        grade=part.spec.grade,
+        length=length,
+        width=width,
+        holes=len(blank.holes),
+        cut_length=cut_length(blank),
+        mass_each=part.mass,
+        supplier=part.spec.supplier,
+        note="; ".join(_notes(part, blank)),
+    )
+
+
+def overall(blank: Drawing) -> tuple[float, float]:
+    """Overall size of a blank, mm, larger first; NaN where no outline closes."""
+    if blank.outline is None:
+        return math.nan, math.nan
+    x0, y0, x1, y1 = plane.bounds(blank.outline).tolist()
+    return max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0)
+
+
+def cut_length(blank: Drawing) -> float:
+    """Length of all that is cut, mm: outline, cut-outs and holes."""
+    profiles = [*([blank.outline] if blank.outline is not None else []), *blank.cutouts]
+    return sum(plane.length(profile) for profile in profiles) + math.pi * float(np.sum(blank.holes.diameter))
+
+
+def _notes(part: Part, blank: Drawing) -> list[str]:
+    notes = []
+    if part.hand and part.hand != part.spec.drawn:
+        notes.append("opposite hand: cut from the mirrored drawing")
+    if part.spec.folds:
+        notes.append("folded after cutting: size of the blank")
+    if blank.outline is None:
+        notes.append("no outline closes: not to be ordered")
+    if math.isnan(part.thickness):
+        notes.append("thickness not stated: mass not known")
+    return notes

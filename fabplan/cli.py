@@ -1,0 +1,221 @@
+"""The command line: arguments in, one road, tables out. Heavy rooms are imported by the command that uses them."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+from fabplan.errors import FabplanError, JobError, OutputError
+
+if TYPE_CHECKING:
+    from fabplan.model.finding import Finding
+    from fabplan.model.job import RivetSpec
+    from fabplan.model.plan import Checked
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="From the drawings and one job file of a riveted plate body to the papers of the shop.",
+)
+
+STOPPED, FAILED = 1, 2
+HOT_FROM = 10.0  # mm: from here on a rivet named on the command line is taken as hot driven (common practice)
+
+
+def main() -> None:
+    """Run the command line; an error is one clear sentence and exit status 2."""
+    try:
+        status = app(standalone_mode=False)
+    except JobError as error:
+        for fault in error.faults:
+            print(fault, file=sys.stderr)
+        sys.exit(FAILED)
+    except FabplanError as error:
+        _fail(str(error))
+    except typer.Abort:
+        _fail("Stopped.")
+    except Exception as error:
+        if type(error).__module__.split(".")[0] not in ("click", "typer"):
+            raise
+        shown = error.format_message() if hasattr(error, "format_message") else str(error)
+        if shown:
+            _fail(f"{shown} Try: fabplan --help")
+        sys.exit(getattr(error, "exit_code", FAILED))
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+def _fail(sentence: str) -> NoReturn:
+    print(sentence, file=sys.stderr)
+    sys.exit(FAILED)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from fabplan import __version__
+
+        print(f"fabplan {__version__}")
+        raise typer.Exit()
+
+
+@app.callback()
+def root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """From the drawings and one job file of a riveted plate body to the papers of the shop."""
+
+
+@app.command()
+def check(
+    what: Annotated[Path, typer.Argument(metavar="DRAWING|FOLDER|JOB", help="A DXF file, a folder of them, or a job.")],
+    thickness: Annotated[float | None, typer.Option(help="Plate thickness, mm.")] = None,
+    rivet: Annotated[str, typer.Option(help="Rivet, and its hole after a slash: 10 or 10/11, mm.")] = "",
+    rules: Annotated[str, typer.Option(help="Rule set for spacing.")] = "en1993-1-8-2005",
+    sheet: Annotated[Path | None, typer.Option(help="Write the check sheet to this PDF file.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
+) -> None:
+    """Is anything wrong? Prints findings; exit status 1 when a stop is among them."""
+    from fabplan.way import look
+
+    wanted = look.Wanted(what, thickness, _rivet(rivet), rules)
+    with _progress("checking", quiet=as_json) as progress:
+        outcome = look.look(wanted, progress)
+    if sheet is not None:
+        from fabplan.way.papers import write_check_sheet
+
+        write_check_sheet(outcome, sheet)
+    if as_json:
+        print(json.dumps(look.record(outcome), indent=1))
+    else:
+        _print_checked(outcome.checked)
+        _print_findings(outcome.findings)
+        _print_list("Not checked", outcome.not_checked)
+    _leave(outcome.findings)
+
+
+def _rivet(words: str) -> "RivetSpec | None":
+    """The rivet named on the command line; the hole is 1 mm over unless stated."""
+    if not words:
+        return None
+    from fabplan.model.job import RivetSpec
+
+    try:
+        sizes = [float(word) for word in words.lower().lstrip("r").split("/")]
+        diameter, hole = sizes[0], sizes[1] if len(sizes) > 1 else sizes[0] + 1.0
+    except ValueError:
+        raise FabplanError(f"--rivet {words} is no rivet", "Write 10 or 10/11: shank and hole in mm.") from None
+    if not 0.0 < diameter <= hole < 100.0:
+        raise FabplanError(f"--rivet {words}: the hole must be larger than the rivet", "Write 10 or 10/11.")
+    return RivetSpec(f"R{diameter:g}", diameter, hole, closing="hot" if diameter >= HOT_FROM else "cold")
+
+
+@app.command()
+def plan(
+    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file.")],
+    out: Annotated[Path, typer.Option(help="Folder for the papers; one that fabplan wrote is replaced whole.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print plan.json instead of tables.")] = False,
+) -> None:
+    """The whole way: all checks, the order of work, what to buy, all papers into one folder."""
+    from fabplan.sheets.record import plan_record
+    from fabplan.way.papers import free_folder, write_papers
+    from fabplan.way.plan import plan as planned
+
+    free_folder(out)
+    with _progress("planning", quiet=as_json) as progress:
+        result = planned(job, progress)
+        written = write_papers(result, out, progress)
+    if as_json:
+        print(json.dumps(plan_record(result), indent=1))
+    else:
+        _print_findings(result.findings)
+        for account in result.accounts:
+            shares = ", ".join(f"{count} {what}" for what, count in account.shares)
+            print(f"{account.total} {account.what}: {shares}")
+        _print_list("Not checked", result.not_checked)
+        print(f"{len(written)} papers in {out}")
+    _leave(result.findings)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder of drawings.")],
+) -> None:
+    """Start a job: writes a commented job.toml into a folder of drawings."""
+    from fabplan.drawing.find import find_drawings
+    from fabplan.drawing.read import read_drawing
+    from fabplan.job.starter import starter
+
+    path = folder / "job.toml"
+    found = find_drawings(folder)
+    if path.exists():
+        raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
+    text = starter(folder.resolve().name, [read_drawing(one) for one in found])
+    try:
+        path.write_text(text, "utf-8")
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
+    print(f"{path}: {len(found)} drawings; fill in thicknesses and seams, then: fabplan check {path}")
+
+
+@contextmanager
+def _progress(title: str, quiet: bool) -> Iterator[Callable[[str], Any]]:
+    """A line of progress on a terminal; silence in a pipe."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status(title) as status:
+        yield lambda stage: status.update(f"{title}: {stage}")
+
+
+def _print_checked(checked: "tuple[Checked, ...]") -> None:
+    """A row for each drawing: what it holds and what became of its entities."""
+    from fabplan.model.finding import Level
+
+    rows = []
+    for one in checked:
+        fates = [entry.fate for entry in one.drawing.account]
+        levels = [sum(finding.level == level for finding in one.findings) for level in Level]
+        shares = [fates.count(fate) for fate in ("used", "set aside", "reported")]
+        rows.append([one.drawing.name, len(one.drawing.holes), *levels, one.drawing.scanned, *shares])
+    head = ["drawing", "holes", "stops", "queries", "notes", "entities", "used", "set aside", "reported"]
+    _print_table(head, rows)
+
+
+def _print_findings(findings: "tuple[Finding, ...]") -> None:
+    for finding in findings:
+        where = finding.where
+        place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
+        at = f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}" if where.xy else ""
+        print(f"{str(finding.level).upper():6} {finding.check}: {place}{at}: {finding.what}. {finding.mend}")
+        print(f"       source: {finding.source}")
+    if not findings:
+        print("No fault found by these checks with these data.")
+
+
+def _print_list(title: str, lines: tuple[str, ...]) -> None:
+    if lines:
+        print(f"{title}:")
+        for line in lines:
+            print(f"  {line}")
+
+
+def _print_table(head: list[str], rows: list[list[Any]]) -> None:
+    table = [head, *[[str(cell) for cell in row] for row in rows]]
+    widths = [max(len(row[k]) for row in table) for k in range(len(head))]
+    for row in table:
+        cells = [row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))]
+        print("  ".join(cells))
+
+
+def _leave(findings: "tuple[Finding, ...]") -> None:
+    if any(finding.level == 0 for finding in findings):
+        raise typer.Exit(STOPPED)

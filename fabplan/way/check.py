@@ -1,0 +1,152 @@
+"""The short road: drawings read, checked by themselves and by the rules, one record each."""
+
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+
+from fabplan.drawing.check import check_drawing
+from fabplan.drawing.find import find_drawings
+from fabplan.drawing.read import read_drawing
+from fabplan.model import checks
+from fabplan.model.drawing import Drawing, Intake
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job, PartSpec, RivetSpec, Supplier
+from fabplan.model.layout import SpacingFigure
+from fabplan.model.plan import Checked
+from fabplan.model.rules import RuleSet
+from fabplan.rules.sets import ALWAYS, read_rule_set
+from fabplan.rules.spacing import check_layout, spacing_figures
+from fabplan.way.layouts import Stated, layout, rivets_by_row, stated
+from fabplan.way.unchecked import not_checked
+
+Progress = Callable[[str], object]
+
+DRAWING_CHECKS = tuple(
+    name for name, check in checks.CHECKS.items() if checks.BODY not in check.needs and checks.TOOLS not in check.needs
+)
+
+
+def check_files(
+    paths: Sequence[Path], thickness: float | None, rivet: RivetSpec | None, rules: str, progress: Progress = str
+) -> tuple[Checked, ...]:
+    """Check drawings without a job.
+
+    Args:
+        paths: the DXF files.
+        thickness: mm, of all of them, or None.
+        rivet: for all rivet holes, or None.
+        rules: name of the rule set for spacing.
+        progress: told the name of each drawing.
+    """
+    sets = rule_sets(rules)
+    found = []
+    for path in paths:
+        progress(path.name)
+        intake = Intake(hole_diameters=(rivet.hole,) if rivet else (), thickness=thickness)
+        drawing = read_drawing(path, intake)
+        found.append(judge(drawing, None, Stated(thickness=thickness, rivets=rivets_by_row(rivet)), sets))
+    return tuple(found)
+
+
+def check_folder(folder: Path, job: Job, progress: Progress = str) -> tuple[Checked, ...]:
+    """Check all drawings of a folder with what a job states of them; those that it does not name, without."""
+    return check_with_job(find_drawings(folder), job, progress)
+
+
+def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str) -> tuple[Checked, ...]:
+    """Check drawings with what a job states of them."""
+    by_name = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
+    sets = rule_sets(job.rules)
+    found = []
+    for path in paths:
+        progress(path.name)
+        spec = by_name.get(path.name)
+        drawing = read_drawing(path, intake_of(job, spec))
+        known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
+        found.append(judge(drawing, supplier_of(job, spec), known, sets))
+    return tuple(found)
+
+
+def _only(job: Job) -> RivetSpec | None:
+    return job.rivets[0] if len(job.rivets) == 1 else None
+
+
+def rule_sets(name: str) -> tuple[RuleSet, ...]:
+    """The named set and those that are always read beside it."""
+    return tuple(read_rule_set(one) for one in (name, *ALWAYS))
+
+
+def intake_of(job: Job, spec: PartSpec | None) -> Intake:
+    """What a job tells the reader about a drawing."""
+    diameters = tuple(sorted({rivet.hole for rivet in job.rivets}))
+    if spec is None:
+        return Intake(job.roles, None, diameters)
+    return Intake(job.roles, spec.size, diameters, spec.thickness)
+
+
+def supplier_of(job: Job, spec: PartSpec | None) -> Supplier | None:
+    """The supplier that a part names."""
+    if spec is None:
+        return None
+    return next((supplier for supplier in job.suppliers if supplier.name == spec.supplier), None)
+
+
+def judge(drawing: Drawing, supplier: Supplier | None, known: Stated, sets: Sequence[RuleSet]) -> Checked:
+    """All findings of one drawing, gravest first, with what was used and what was not checked."""
+    findings: list[Finding] = [*drawing.findings, *check_drawing(drawing, supplier, known.thickness)]
+    figures: tuple[SpacingFigure, ...] = ()
+    if drawing.outline is not None and len(drawing.holes):
+        plate = layout(drawing.name, drawing.outline, drawing.cutouts, drawing.holes, known)
+        findings += _beyond_geometry(check_layout(plate, sets), findings)
+        figures = spacing_figures(plate, sets)
+    available = _available(supplier, known)
+    return Checked(
+        drawing,
+        None,
+        gravest_first(findings),
+        not_checked(available, DRAWING_CHECKS),
+        used(sets, supplier, known),
+        figures,
+    )
+
+
+def _beyond_geometry(spacing: Iterable[Finding], found: Sequence[Finding]) -> list[Finding]:
+    """Spacing findings less those that only follow from a hole already found misplaced or doubled."""
+    geometric = ("hole-outside", "holes-overlap", "doubled-line")
+    spoilt = {hole for finding in found if finding.check in geometric for hole in finding.where.holes}
+    return [finding for finding in spacing if not spoilt & set(finding.where.holes)]
+
+
+def gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings by level, then in the order of the table of checks, then by place."""
+    order = {name: number for number, name in enumerate(checks.CHECKS)}
+
+    def key(finding: Finding) -> tuple[int, int, str, str, tuple[str, ...]]:
+        where = finding.where
+        return finding.level, order[finding.check], where.drawing or where.part, where.seam, where.holes
+
+    return tuple(sorted(findings, key=key))
+
+
+def _available(supplier: Supplier | None, known: Stated) -> set[str]:
+    found = {checks.DRAWING, checks.RULES}
+    if known.thickness is not None:
+        found.add(checks.THICKNESS)
+    if known.rivets:
+        found.add(checks.RIVET)
+    if known.rows:
+        found.add(checks.SEAMS)
+    if supplier is not None:
+        found.add(checks.SUPPLIER)
+    return found
+
+
+def used(sets: Sequence[RuleSet], supplier: Supplier | None, known: Stated) -> tuple[str, ...]:
+    """What the checks went by: rule sets with their cautions, the supplier's limits, what was assumed."""
+    lines = [f"{one.title}: {one.caution}" for one in sets]
+    if supplier is not None:
+        lines.append(f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}")
+    else:
+        lines.append("supplier's limits assumed: smallest hole and web 1.0 t (common practice)")
+    if known.exposed is None:
+        lines.append("exposure to weather not stated: exposed assumed")
+    return tuple(lines)

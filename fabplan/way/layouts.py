@@ -1,0 +1,187 @@
+"""Layouts of holes for the spacing checks: from a drawing and what the job states, or from the body's stacks."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.body import Body, Stacks
+from fabplan.model.holes import Holes
+from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec
+from fabplan.model.layout import HoleLayout
+from fabplan.model.lookup import find_head
+from fabplan.model.part import Part
+from fabplan.model.profile import Profile
+from fabplan.model.tables import Tables
+
+EDGES = {"guillotine": "sheared", "shear": "sheared"}
+"""Edge by a supplier's process where the part states none; every thermal or water-jet cut counts as machine cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What is known of a plate besides its drawing.
+
+    Attributes:
+        part: piece mark.
+        thickness: mm, or None.
+        material: "steel" unless stated.
+        edge: state of the edge, "" when not known.
+        exposed: of the job.
+        rows: seam of each row name.
+        rivets: rivet of each row name; the key "" holds for rows without one.
+    """
+
+    part: str = ""
+    thickness: float | None = None
+    material: str = "steel"
+    edge: str = ""
+    exposed: bool | None = None
+    rows: Mapping[str, SeamSpec] | None = None
+    rivets: Mapping[str, RivetSpec] | None = None
+
+
+def stated(job: Job, spec: PartSpec) -> Stated:
+    """What the job states of one piece; the rivet of a row is that of the seam that lists it."""
+    from fabplan.model.marks import instance_marks
+
+    own = {mark for mark, _ in instance_marks(spec)}
+    by_mark = {rivet.mark: rivet for rivet in job.rivets}
+    seams = {ply.row: seam for seam in job.seams for ply in seam.plies if ply.instance in own}
+    rivets = {row: by_mark[seam.rivet] for row, seam in seams.items() if seam.rivet in by_mark}
+    if len(job.rivets) == 1:
+        rivets[""] = job.rivets[0]
+    process = next((supplier.process for supplier in job.suppliers if supplier.name == spec.supplier), "")
+    edge = spec.edge or EDGES.get(process, "machine" if process else "")
+    return Stated(spec.mark, spec.thickness, spec.material, edge, job.exposed, seams, rivets)
+
+
+def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Holes, known: Stated) -> HoleLayout:
+    """The layout of one plate by itself: its own thickness stands for the stack's, the grip is not known."""
+    seams, rivets = known.rows or {}, known.rivets or {}
+    count = len(holes)
+    thickness = np.nan if known.thickness is None else known.thickness
+    of_row = [rivets.get(row) or rivets.get("") for row in holes.row]
+    seam_of = [seams.get(row) for row in holes.row]
+    rivet = [
+        spec.diameter if spec is not None and purpose == "rivet" else np.nan
+        for spec, purpose in zip(of_row, holes.purpose, strict=True)
+    ]
+    loads = [seam.load if seam is not None else "" for seam in seam_of]
+    return HoleLayout(
+        drawing=name,
+        part=known.part,
+        material=known.material,
+        outline=outline,
+        cutouts=cutouts,
+        holes=holes,
+        thickness=thickness,
+        edge=known.edge,
+        exposed=known.exposed,
+        rivet_diameter=np.array(rivet, dtype=np.float64),
+        thinner_outer=np.full(count, thickness),
+        thickest=np.full(count, thickness),
+        grip=np.full(count, np.nan),
+        tight=np.array([seam is not None and seam.tight for seam in seam_of], dtype=np.bool_),
+        tension=np.array([load in ("", "tension") for load in loads], dtype=np.bool_),
+        compression=np.array([load in ("", "compression") for load in loads], dtype=np.bool_),
+        countersunk=np.zeros(count, dtype=np.bool_),
+        sink_depth=np.full(count, np.nan),
+        hand_driven=np.ones(count, dtype=np.bool_),
+    )
+
+
+def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterator[HoleLayout]:
+    """The layouts of all panels of the kit, one for each part, with what the stacks tell of each hole.
+
+    Of several instances of one part the first in the body speaks for all; where another has a thicker grip the
+    finding stands at that rivet's own plate all the same.
+    """
+    ply_stack = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
+    for number, part in enumerate(body.parts):
+        instance = next((i for i, one in enumerate(body.instances) if one.part == number), None)
+        if instance is None:
+            continue
+        mine = np.nonzero(stacks.ply_instance == instance)[0]
+        for index, panel in enumerate(part.panels):
+            own = np.nonzero(part.holes.panel == index)[0]
+            if len(own) == 0:
+                continue
+            holes = _taken(part.holes.holes, own)
+            name = part.spec.drawing
+            bare = layout(name, panel.outline, panel.cutouts, holes, _of_part(job, part))
+            yield _with_stacks(job, bare, stacks, (own, mine[stacks.ply_panel[mine] == index], ply_stack), tables)
+
+
+def _of_part(job: Job, part: Part) -> Stated:
+    return replace(stated(job, part.spec), part=part.mark, thickness=part.thickness)
+
+
+def _taken(holes: Holes, own: IntArray) -> Holes:
+    def pick(column: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(column[i] for i in own)
+
+    return Holes(
+        holes.xy[own],
+        holes.diameter[own],
+        pick(holes.row),
+        pick(holes.number),
+        pick(holes.purpose),
+        pick(holes.handle),
+    )
+
+
+def _with_stacks(
+    job: Job, bare: HoleLayout, stacks: Stacks, places: tuple[IntArray, IntArray, IntArray], tables: Tables
+) -> HoleLayout:
+    """A layout with thicknesses, grips, loads, tightness and countersinks of the stacks that its holes are in."""
+    own, plies, ply_stack = places
+    at = {int(hole): k for k, hole in enumerate(own)}
+    columns: dict[str, FloatArray] = {
+        name: np.array(getattr(bare, name)) for name in ("rivet_diameter", "thinner_outer", "thickest", "grip")
+    }
+    flags = {name: np.array(getattr(bare, name)) for name in ("tight", "tension", "compression", "countersunk")}
+    sink = np.array(bare.sink_depth)
+    for ply in plies.tolist():
+        k, stack = at[int(stacks.ply_hole[ply])], int(ply_stack[ply])
+        first, last = int(stacks.first[stack]), int(stacks.first[stack + 1]) - 1
+        thick = stacks.ply_thickness[first : last + 1]
+        columns["thinner_outer"][k] = min(thick[0], thick[-1])
+        columns["thickest"][k] = thick.max()
+        columns["grip"][k] = stacks.grip[stack]
+        seam = job.seams[int(stacks.seam[stack])] if stacks.seam[stack] >= 0 else None
+        if seam is not None:
+            flags["tight"][k] = seam.tight
+            flags["tension"][k] = seam.load in ("", "tension")
+            flags["compression"][k] = seam.load in ("", "compression")
+        if stacks.rivet[stack] >= 0:
+            rivet = job.rivets[int(stacks.rivet[stack])]
+            columns["rivet_diameter"][k] = rivet.diameter
+            depth = _sink(rivet, tables, ply == first, ply == last)
+            flags["countersunk"][k], sink[k] = not np.isnan(depth), depth
+    return replace(
+        bare,
+        rivet_diameter=columns["rivet_diameter"],
+        thinner_outer=columns["thinner_outer"],
+        thickest=columns["thickest"],
+        grip=columns["grip"],
+        tight=flags["tight"],
+        tension=flags["tension"],
+        compression=flags["compression"],
+        countersunk=flags["countersunk"],
+        sink_depth=sink,
+    )
+
+
+def _sink(rivet: RivetSpec, tables: Tables, at_head: bool, at_point: bool) -> float:
+    """Depth of the countersink in a ply, mm: of the head in the first, of the point in the last; NaN for none."""
+    forms = [form for form, here in ((rivet.head, at_head), (rivet.point, at_point)) if here]
+    heads = [find_head(tables, rivet, form) for form in forms if form == "countersunk"]
+    depths = [head.head_height for head in heads if head is not None]
+    return max(depths, default=float("nan"))
+
+
+def rivets_by_row(rivet: RivetSpec | None, rows: Sequence[str] = ()) -> dict[str, RivetSpec]:
+    """One rivet for every row, as the command line states it."""
+    return {} if rivet is None else dict.fromkeys(("", *rows), rivet)

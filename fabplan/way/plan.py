@@ -1,0 +1,184 @@
+"""The whole road: from a job file to everything that goes onto the papers."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from fabplan.body.check import check_body
+from fabplan.body.parts import make_parts
+from fabplan.body.place import Placing, place
+from fabplan.body.stacks import BodyHoles, body_holes, stack
+from fabplan.drawing.check import check_drawing
+from fabplan.drawing.hand import other_hand
+from fabplan.drawing.read import read_drawing
+from fabplan.job.read import read_job
+from fabplan.model import checks
+from fabplan.model.body import Body, Stacks
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job
+from fabplan.model.layout import SpacingFigure
+from fabplan.model.lookup import find_section
+from fabplan.model.part import Part
+from fabplan.model.plan import Account, Checked, Plan
+from fabplan.model.rules import RuleSet
+from fabplan.model.tables import Tables
+from fabplan.rules.sets import rule_set_names
+from fabplan.rules.spacing import check_layout, spacing_figures
+from fabplan.rules.tables import read_tables
+from fabplan.sequence.order import order
+from fabplan.supply.count import count
+from fabplan.way.check import (
+    DRAWING_CHECKS,
+    Progress,
+    gravest_first,
+    intake_of,
+    rule_sets,
+    supplier_of,
+    used,
+)
+from fabplan.way.layouts import body_layouts, stated
+from fabplan.way.unchecked import not_checked
+
+
+def plan(path: Path, progress: Progress = str) -> Plan:
+    """Everything about one job.
+
+    Args:
+        path: the job file.
+        progress: told each stage in a few words.
+
+    Raises:
+        FabplanError: the job file or a table cannot be used.
+    """
+    progress("job and tables")
+    job = read_job(path, rule_set_names())
+    tables, sets = read_tables(), rule_sets(job.rules)
+    progress("drawings")
+    drawings = read_drawings(job)
+    progress("putting together")
+    parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
+    placing = place(job, parts, instances)
+    holes = body_holes(placing.body)
+    stacks = stack(job, placing.body, holes)
+    progress("checking")
+    body_findings = check_body(job, placing, holes, stacks)
+    checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
+    progress("counting")
+    supply, supply_findings = count(job, placing.body, stacks, tables)
+    progress("reach and order")
+    sequence, order_findings = order(job, placing.body, stacks, tables, dict(supply.seam_bolts))
+    own = [finding for one in checked for finding in one.findings]
+    return Plan(
+        job=job,
+        tables=tables,
+        checked=checked,
+        body=placing.body,
+        stacks=stacks,
+        sequence=sequence,
+        supply=supply,
+        findings=gravest_first([*own, *bar_findings, *body_findings, *supply_findings, *order_findings]),
+        not_checked=_not_checked(job, placing),
+        used=_used(job, placing, sets),
+        accounts=_accounts(checked, placing, holes, stacks),
+    )
+
+
+def read_drawings(job: Job) -> dict[str, Drawing]:
+    """The drawings of a job by file name, each read once."""
+    specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
+    return {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+
+
+def check_parts(
+    job: Job, body: Body, stacks: Stacks, tables: Tables, sets: Sequence[RuleSet]
+) -> tuple[tuple[Checked, ...], tuple[Finding, ...]]:
+    """The drawings with all findings on them, spacing judged with the true stacks; and the findings on bars."""
+    spacing: dict[str, list[Finding]] = {}
+    figures = {}
+    for plate in body_layouts(job, body, stacks, tables):
+        spacing.setdefault(plate.part, []).extend(check_layout(plate, sets))
+        figures[plate.part] = spacing_figures(plate, sets)
+    checked = []
+    for part in body.parts:
+        if part.blank is not None:
+            own = [*part.blank.findings, *_own(job, part), *spacing.pop(part.mark, [])]
+            checked.append(_checked(job, part, own, sets, figures.get(part.mark, ())))
+    return tuple(checked), tuple(finding for found in spacing.values() for finding in found)
+
+
+def _own(job: Job, part: Part) -> tuple[Finding, ...]:
+    assert part.blank is not None
+    return check_drawing(part.blank, supplier_of(job, part.spec), part.spec.thickness)
+
+
+def _checked(
+    job: Job, part: Part, own: Sequence[Finding], sets: Sequence[RuleSet], figures: tuple[SpacingFigure, ...]
+) -> Checked:
+    assert part.blank is not None
+    supplier = supplier_of(job, part.spec)
+    named = [replace(finding, where=replace(finding.where, part=finding.where.part or part.mark)) for finding in own]
+    available = {checks.DRAWING, checks.RULES, checks.SEAMS, checks.RIVET}
+    available |= {checks.THICKNESS} if part.spec.thickness is not None else set()
+    available |= {checks.SUPPLIER} if supplier is not None else set()
+    available |= {checks.SIZE} if part.spec.size is not None else set()
+    return Checked(
+        part.blank,
+        part,
+        gravest_first(named),
+        not_checked(available, DRAWING_CHECKS),
+        used(sets, supplier, stated(job, part.spec)),
+        figures,
+    )
+
+
+def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
+    available = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
+    if all(spec.thickness is not None for spec in job.parts if spec.drawing):
+        available.add(checks.THICKNESS)
+    if all(supplier_of(job, spec) is not None for spec in job.parts if spec.drawing):
+        available.add(checks.SUPPLIER)
+    if all(spec.size is not None for spec in job.parts if spec.drawing):
+        available.add(checks.SIZE)
+    if not job.shop.tools:
+        available.add(checks.TOOLS)
+    formless = [part.mark for part in placing.body.parts if not part.panels]
+    lines = list(not_checked(available))
+    if formless:
+        lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
+    lines.append("strength of seams, forming, easing of holes: not part of the tool yet")
+    lines.append("anything under pressure beyond static head: outside the tool")
+    return tuple(lines)
+
+
+def _used(job: Job, placing: Placing, sets: Sequence[RuleSet]) -> tuple[str, ...]:
+    lines = [f"{one.title}: {one.caution}" for one in sets]
+    lines.append(
+        f"usable clearance: hole less {job.shop.cutting_deviation:g} mm (ISO 9013 class 1) less the rivet, hot ones "
+        f"fatter by {100 * job.shop.hot_growth:g} % (from memory)"
+    )
+    if job.exposed is None:
+        lines.append("exposure to weather not stated: exposed assumed")
+    return tuple(lines)
+
+
+def _accounts(checked: Sequence[Checked], placing: Placing, holes: BodyHoles, stacks: Stacks) -> tuple[Account, ...]:
+    """Counts that must add up: entities of the drawings, holes of the body, pieces."""
+    fates = [entry.fate for one in checked for entry in one.drawing.account]
+    entities = Account(
+        "entities of the drawings",
+        sum(max(one.drawing.scanned, 0) for one in checked),
+        tuple((fate, fates.count(fate)) for fate in ("used", "set aside", "reported")),
+    )
+    mated = len(stacks.ply_hole)
+    free = int(np.sum(holes.open))
+    hole_account = Account(
+        "holes of the placed pieces",
+        len(holes.hole),
+        (("in a stack", mated), ("open by purpose", free), ("without a mate", len(holes.hole) - mated - free)),
+    )
+    placed = sum(pose is not None for pose in placing.body.poses)
+    total = len(placing.body.instances)
+    return entities, hole_account, Account("pieces", total, (("placed", placed), ("not placed", total - placed)))

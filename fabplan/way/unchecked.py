@@ -1,0 +1,20 @@
+"""What was not checked, and what it would have needed: read off the one table of checks."""
+
+from collections.abc import Collection
+
+from fabplan.model.checks import CHECKS
+
+
+def not_checked(available: Collection[str], checks: Collection[str] = ()) -> tuple[str, ...]:
+    """One sentence for each kind of missing data, with the checks that wanted it.
+
+    Args:
+        available: what is known: the words of `needs` in the table of checks.
+        checks: the checks that belong to this road; () takes all.
+    """
+    wanting: dict[str, list[str]] = {}
+    for name, check in CHECKS.items():
+        missing = [need for need in check.needs if need not in available]
+        if missing and (not checks or name in checks):
+            wanting.setdefault(" and ".join(missing), []).append(name)
+    return tuple(f"for want of {need}: {', '.join(names)}" for need, names in wanting.items())

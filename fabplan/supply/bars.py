@@ -44,16 +44,16 @@ def is_flat(part: Part) -> bool:
 def row_sentence(row: RowSpec, flat: bool, opposite: bool) -> str:
     """One row of holes in words, as the man at the drill reads it.
 
-    >>> row = RowSpec("floor", "a", 28.0, (20.0, 60.0, 100.0), 11.0)
+    >>> row = RowSpec("A", "a", 28.0, (20.0, 60.0, 100.0), 11.0)
     >>> row_sentence(row, flat=False, opposite=False)
-    'Row floor, leg a, back mark 28 from the heel: 3 holes 11 diameter, marked end 20, then 2 @ 40 = 80 to 100.'
+    'Row A, leg a, back mark 28 from the heel: 3 holes 11 diameter, from marked end 20, then 2 @ 40 = 80 to 100.'
     """
     line = (
         f"{_mm(row.back_mark)} from the edge"
         if flat
         else f"leg {row.leg}, back mark {_mm(row.back_mark)} from the heel"
     )
-    end = "far end" if opposite else "marked end"
+    end = "from far end" if opposite else "from marked end"
     purpose = "" if row.purpose == "rivet" else f" ({row.purpose})"
     count = len(row.at)
     holes = f"{count} hole{'' if count == 1 else 's'} {_mm(row.diameter)} diameter{purpose}"

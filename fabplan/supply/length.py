@@ -22,7 +22,8 @@ def by_volume(head: HeadForm, point: HeadForm, grip: float, hole: float, margin:
 
     The shank under a round head is `(grip (hole / d)^2 + V / A) (1 + margin)`: V the volume of the point (of a
     countersunk one only the cone outside the hole), A the area of the shank. A countersunk made head fills its own
-    sink; what of it lies below the sink is taken off, and its height is added since the length is overall. The British setting allowances of BS 275 and BS 4620 are this sum without hole filling.
+    sink; what of it lies below the sink is taken off, and its height is added since the length is overall.
+    The British setting allowances of BS 275 and BS 4620 are this sum without hole filling.
 
     Args:
         head: the made head.

@@ -10,9 +10,13 @@ CONDITIONS: dict[str, tuple[str, ...]] = {
     "exposure": ("exposed", "sheltered"),
     "edge": ("sheared", "machine"),
     "staggered": ("yes", "no"),
-    "lines": ("1", "2", "3"),
+    "lines": ("1", "2", "3", "4"),
+    "line": ("outer", "inner"),
     "head": ("countersunk",),
+    "tight": ("yes",),
+    "driven": ("hammer", "press"),
 }
+MOST_LINES = 4  # seams of more lines are read as of so many
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +30,13 @@ class Term:
     factor: float
     of: str
     plus: float = 0.0
+
+    def __str__(self) -> str:
+        """The term as printed: 14 t, 4 t + 40 mm, 200 mm."""
+        if self.of == "mm":
+            return f"{self.plus:g} mm"
+        size = {"t_max": "t of the thickest ply", "t_own": "t of this ply"}.get(self.of, self.of)
+        return f"{self.factor:g} {size}" + (f" + {self.plus:g} mm" if self.plus else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +66,11 @@ class Rule:
     level: str
     source: str
     known: str
+
+    def __str__(self) -> str:
+        """The limit as printed: the smaller of 14 t and 200 mm."""
+        terms = " and ".join(map(str, self.terms))
+        return terms if len(self.terms) == 1 else f"the {self.take} of {terms}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """What the spacing rules measure on one plate: pitches, row distances, diagonals, end and edge distances.
 
-line        holes of one row that stand in one straight line; a row may have several
-pitch       between neighbours in a line (or along a bent row)
+line        holes of one row that follow one another, straight or bent; a row may have several lines side by side
+pitch       between neighbours in a line
 end         along the line, at its two ends
 edge        across the line
 """
@@ -10,15 +10,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.inside import span_places
+from fabplan.geom.inside import inside, span_places
+from fabplan.geom.lines import Run, runs_of
 from fabplan.geom.near import close_pairs
-from fabplan.geom.rows import along_row, found_rows
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.layout import HoleLayout
 
-PARALLEL = 0.996  # cosine of 5 degrees: rows that run together
-IN_STEP = 0.25  # share of the pitch: rows shifted by less stand in chain, by more are staggered (common practice)
-FAR = 2.5  # a gap of this many times the least pitch of its line is a break in the run, not a pitch
+IN_STEP = 0.25  # share of the pitch: lines shifted by less stand in chain, by more are staggered (common practice)
+ONE_SEAM = 5.0  # lines of one row further apart than this many pitches are seams of their own (common practice)
+CORNER = 0.9  # cosine of half a turn: where a line turns by over 50 degrees it has no direction
+ACROSS = 64  # places tried along a gap for an opening in it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,179 +29,215 @@ class Measure:
     Attributes:
         holes: (k, 2) the holes concerned; the second is the first again where one hole has the value by itself.
         value: (k,) mm.
-        staggered: (k,) True between staggered rows.
-        lines: (k,) parallel lines of the row, 1 to 3.
+        staggered: (k,) True between staggered lines.
     """
 
     holes: IntArray
     value: FloatArray
     staggered: BoolArray
-    lines: IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """The straight lines of a plate's rows.
+    """The lines of a plate's rows.
 
     Attributes:
         of: (n,) line of each hole, -1 for none.
-        direction: (n, 2) unit vector along the line, NaN where there is none.
-        end: (n,) True for the first and last hole of a line.
-        count: (n,) lines of the hole's row that run parallel, 1 to 3.
-        runs: the holes of each line (or bent row) in order.
+        direction: (n, 2) unit vector along the line, NaN where there is none or the line turns sharply.
+        end: (n,) True for the first and last hole of an open line.
+        count: (n,) lines side by side in the hole's seam, at least 1.
+        inner: (n,) True where the hole's line has a line on either side.
+        runs: the lines.
+        beside: pairs of lines that lie side by side.
     """
 
     of: IntArray
     direction: FloatArray
     end: BoolArray
     count: IntArray
-    runs: tuple[IntArray, ...]
+    inner: BoolArray
+    runs: tuple[Run, ...]
+    beside: tuple[tuple[int, int], ...]
 
 
 def lines_of(layout: HoleLayout) -> Lines:
-    """The lines of all rows of a layout; open holes stand in none."""
+    """The lines of all rows of a layout; open holes and holes without a row stand in none."""
     xy, total = layout.holes.xy, len(layout.holes)
-    of = np.full(total, -1, dtype=np.int64)
+    runs: list[Run] = []
+    beside: list[tuple[int, int]] = []
+    named: dict[str, list[int]] = {}
+    for hole in np.nonzero(_rivet(layout))[0].tolist():
+        named.setdefault(layout.holes.row[hole], []).append(hole)
+    for own in (np.array(holes) for name, holes in named.items() if name):
+        found = [Run(own[run.order], run.straight, run.closed) for run in runs_of(xy[own])]
+        first, lie = len(runs), _offsets(xy, found)
+        runs += found
+        near = ONE_SEAM * max((_pitch(xy, run) for run in found), default=0.0)
+        beside += [(first + i, first + i + 1) for i in np.nonzero(np.diff(lie) <= near)[0].tolist()]
+    of, end = np.full(total, -1, dtype=np.int64), np.zeros(total, dtype=np.bool_)
     direction = np.full((total, 2), np.nan)
-    end, count = np.zeros(total, dtype=np.bool_), np.ones(total, dtype=np.int64)
-    runs: list[IntArray] = []
-    for name in dict.fromkeys(layout.holes.row):
-        own = np.array([i for i, row in enumerate(layout.holes.row) if row == name], dtype=np.int64)
-        own = own[[layout.holes.purpose[i] != "open" for i in own]]
-        if not name or len(own) == 0:
-            continue
-        straight = [own[line] for line in _straight(xy[own])]
-        for line in straight or [own]:
-            line = line[along_row(xy[line])]
-            runs.append(line)
-            if straight and len(line) > 1:
-                of[line] = len(runs) - 1
-                along = xy[line[-1]] - xy[line[0]]
-                direction[line] = along / np.linalg.norm(along)
-                end[line[[0, -1]]] = True
-        count[own] = min(max(_parallel(xy, straight), 1), 3)
-    return Lines(of, direction, end, count, tuple(runs))
+    for number, run in enumerate(runs):
+        of[run.order] = number
+        end[run.order[[0, -1]]] |= not run.closed
+        direction[run.order] = _directions(xy[run.order], run.closed)
+    count, inner = _company(len(runs), beside)
+    in_line = of >= 0
+    return Lines(of, direction, end, np.where(in_line, count[of], 1), in_line & inner[of], tuple(runs), tuple(beside))
 
 
-def _straight(xy: FloatArray) -> list[IntArray]:
-    """The straight lines of one row; none where it bends (most holes in no line)."""
-    if len(xy) == 2:
-        return [np.array([0, 1])]
-    found = found_rows(xy)
-    return found if sum(len(line) for line in found) >= 0.8 * len(xy) else []
+def _rivet(layout: HoleLayout) -> BoolArray:
+    return np.array([purpose != "open" for purpose in layout.holes.purpose], dtype=np.bool_)
 
 
-def _parallel(xy: FloatArray, lines: list[IntArray]) -> int:
-    """How many lines of one row run side by side with its longest."""
-    if not lines:
-        return 1
-    along = [xy[line[-1]] - xy[line[0]] for line in lines]
-    unit = [vector / np.linalg.norm(vector) for vector in along]
-    side = 0
-    for line, direction in zip(lines, unit, strict=True):
-        across = abs(float(unit[0] @ direction)) > PARALLEL
-        place = (xy[line] - xy[lines[0][0]]) @ unit[0]
-        beside = float(np.median(place)) > -1.0 and float(np.median(place)) < float(np.linalg.norm(along[0])) + 1.0
-        side += across and beside
-    return side
+def _pitch(xy: FloatArray, run: Run) -> float:
+    step = np.linalg.norm(np.diff(xy[run.order], axis=0), axis=1)
+    return float(np.median(step)) if len(step) else 0.0
+
+
+def _offsets(xy: FloatArray, runs: list[Run]) -> FloatArray:
+    """How far each straight line lies off the first, in order; infinitely far apart where one bends."""
+    if not all(run.straight and len(run.order) > 1 for run in runs):
+        return np.array([np.inf] * len(runs))[:1]
+    base = xy[runs[0].order[0]]
+    along = xy[runs[0].order[-1]] - base
+    across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
+    return np.array([abs(float((xy[run.order] - base).mean(axis=0) @ across)) for run in runs])
+
+
+def _directions(xy: FloatArray, closed: bool) -> FloatArray:
+    """Unit vectors (n, 2) along a line of holes, NaN where it turns sharply or is a single hole."""
+    if len(xy) < 2:
+        return np.full((len(xy), 2), np.nan)
+    ring = np.vstack([xy[-1:], xy, xy[:1]])
+    step = np.diff(ring, axis=0)
+    step /= np.maximum(np.linalg.norm(step, axis=1), 1e-300)[:, None]
+    before, after = step[:-1].copy(), step[1:].copy()
+    if not closed:
+        before[0], after[-1] = after[0], before[-1]
+    middle = (before + after) / 2.0
+    length = np.linalg.norm(middle, axis=1)[:, None]
+    directions: FloatArray = np.where(length > CORNER, middle / np.maximum(length, 1e-300), np.nan)
+    return directions
+
+
+def _company(total: int, beside: list[tuple[int, int]]) -> tuple[IntArray, BoolArray]:
+    """For each line, how many lie in its seam, and whether it has one on either side; a last row stands for none."""
+    seam = list(range(total))
+    neighbours = np.zeros(total + 1, dtype=np.int64)
+    for one, other in beside:
+        seam[other] = seam[one]
+        neighbours[[one, other]] += 1
+    count = np.bincount(seam, minlength=total)[seam] if total else np.zeros(0, dtype=np.int64)
+    return np.append(count, 1).astype(np.int64), neighbours > 1
 
 
 def pitches(layout: HoleLayout, lines: Lines) -> Measure:
-    """Neighbours along each line; a gap of over `FAR` least pitches is a break in the run."""
+    """Neighbours along each line, but not across an opening or past the edge of the plate."""
     xy = layout.holes.xy
-    pairs, values = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)]
+    pairs = [np.zeros((0, 2), dtype=np.int64)]
     for run in lines.runs:
-        if len(run) > 1:
-            apart = np.linalg.norm(np.diff(xy[run], axis=0), axis=1)
-            close = apart <= FAR * apart.min()
-            pairs.append(np.column_stack([run[:-1], run[1:]])[close])
-            values.append(apart[close])
+        pairs.append(np.column_stack([run.order[:-1], run.order[1:]]))
+        if run.closed:
+            pairs.append(run.order[[-1, 0]][None])
     holes = np.vstack(pairs)
-    return Measure(holes, np.concatenate(values), np.zeros(len(holes), dtype=np.bool_), lines.count[holes[:, 0]])
+    value = np.linalg.norm(xy[holes[:, 1]] - xy[holes[:, 0]], axis=1)
+    wide = value > 1.5 * float(np.median(value)) if len(value) else np.zeros(0, dtype=np.bool_)
+    broken = np.zeros(len(value), dtype=np.bool_)
+    broken[wide] = _broken(layout, xy[holes[wide, 0]], xy[holes[wide, 1]])
+    return _measure(holes[~broken], value[~broken])
+
+
+def _broken(layout: HoleLayout, start: FloatArray, end: FloatArray) -> BoolArray:
+    """(k,) True where a straight line from start to end (k, 2) leaves the metal."""
+    share = np.linspace(0.0, 1.0, ACROSS)[None, :, None]
+    places = (start[:, None] + share * (end - start)[:, None]).reshape(-1, 2)
+    metal = inside(layout.outline, places)
+    for cutout in layout.cutouts:
+        metal[inside(cutout, places)] = False
+    return np.asarray(~metal.reshape(-1, ACROSS).all(axis=1), dtype=np.bool_)
 
 
 def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
-    """Pairs of rivet holes within `reach` that are not neighbours of one line: rows that meet, rowless holes."""
+    """Pairs of rivet holes within `reach` that no other measure sees: of lines that meet, of no line, past a bend."""
     pairs, apart = close_pairs(layout.holes.xy, reach)
-    rivet = np.array([purpose != "open" for purpose in layout.holes.purpose], dtype=np.bool_)
+    rivet = _rivet(layout)
     a, b = pairs[:, 0], pairs[:, 1]
-    side_by_side = _run_together(lines, a, b) & (_row_of(layout, a) == _row_of(layout, b))
-    kept = rivet[a] & rivet[b] & ((lines.of[a] != lines.of[b]) | (lines.of[a] < 0)) & ~side_by_side
-    pairs, apart = pairs[kept], apart[kept]
-    return Measure(pairs, apart, np.zeros(len(pairs), dtype=np.bool_), lines.count[pairs[:, 0]])
-
-
-def _row_of(layout: HoleLayout, index: IntArray) -> IntArray:
-    names = {name: number for number, name in enumerate(dict.fromkeys(layout.holes.row))}
-    return np.array([names[layout.holes.row[i]] for i in index], dtype=np.int64)
-
-
-def _run_together(lines: Lines, a: IntArray, b: IntArray) -> BoolArray:
-    cosine = np.abs(np.sum(lines.direction[a] * lines.direction[b], axis=1))
-    together: BoolArray = (lines.of[a] != lines.of[b]) & (cosine > PARALLEL)
-    return together
+    one, other = lines.of[a], lines.of[b]
+    total = len(layout.holes)
+    follow = pitches(layout, lines).holes
+    followed = np.isin(a * total + b, follow.min(axis=1) * total + follow.max(axis=1))
+    count = len(lines.runs) + 1
+    side = np.array([low * count + high for low, high in lines.beside], dtype=np.int64)
+    side_by_side = np.isin(np.minimum(one, other) * count + np.maximum(one, other), side)
+    kept = rivet[a] & rivet[b] & ~followed & ~side_by_side
+    return _measure(pairs[kept], apart[kept])
 
 
 def between_rows(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure]:
-    """Distances between neighbouring parallel lines of one row, and the slant distances of staggered ones."""
+    """Distances between lines that lie side by side, and the slant distances of staggered ones, hole by hole."""
     xy = layout.holes.xy
-    holes: list[tuple[int, int]] = []
-    across: list[float] = []
-    slant: list[float] = []
-    staggered: list[bool] = []
-    for one, run in enumerate(lines.runs):
-        for other in lines.runs[one + 1 :]:
-            if (
-                layout.holes.row[run[0]] != layout.holes.row[other[0]]
-                or not _run_together(lines, run[:1], other[:1])[0]
-            ):
-                continue
-            apart = np.linalg.norm(xy[run][:, None] - xy[other][None], axis=2)
-            i, j = np.unravel_index(int(apart.argmin()), apart.shape)
-            step = xy[other[j]] - xy[run[i]]
-            along = abs(float(step @ lines.direction[run[0]]))
-            pitch = float(np.linalg.norm(xy[run[1]] - xy[run[0]]))
-            holes.append((int(run[i]), int(other[j])))
-            across.append(float(np.sqrt(max(step @ step - along * along, 0.0))))
-            slant.append(float(apart[i, j]))
-            staggered.append(along > IN_STEP * pitch)
-    pairs, shifted = np.array(holes, dtype=np.int64).reshape(-1, 2), np.array(staggered, dtype=np.bool_)
-    count = lines.count[pairs[:, 0]]
-    return (
-        Measure(pairs, np.array(across), shifted, count),
-        Measure(pairs[shifted], np.array(slant)[shifted], shifted[shifted], count[shifted]),
-    )
+    pairs, across, slant, shifted = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)], [np.zeros(0)], [np.zeros(0)]
+    for one, other in lines.beside:
+        few, many = sorted((lines.runs[one].order, lines.runs[other].order), key=len)
+        apart = np.linalg.norm(xy[few][:, None] - xy[many][None], axis=2)
+        nearest = apart.argmin(axis=1)
+        step = xy[many[nearest]] - xy[few]
+        along = np.abs(np.einsum("kx,kx->k", step, lines.direction[few]))
+        pitch = min(_pitch(xy, lines.runs[one]), _pitch(xy, lines.runs[other]))
+        beside = along <= pitch  # past the end of the other line nothing lies beside
+        pairs.append(np.column_stack([few, many[nearest]])[beside])
+        slant.append(apart.min(axis=1)[beside])
+        across.append(np.sqrt(np.maximum(slant[-1] ** 2 - along[beside] ** 2, 0.0)))
+        shifted.append(np.full(int(beside.sum()), float(np.median(along)) > IN_STEP * pitch))
+    holes, staggered = np.vstack(pairs), np.concatenate(shifted).astype(np.bool_)
+    rows = _measure(holes, np.concatenate(across), staggered)
+    return rows, _measure(holes[staggered], np.concatenate(slant)[staggered], staggered[staggered])
 
 
-def to_edges(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure]:
+def to_edges(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure, BoolArray]:
     """End distances (along the line) and edge distances (across it) of all rivet holes, to the nearest edge each way.
 
-    A place on an edge counts as an end where it lies within 45 degrees of the line's direction; a hole without a line
-    has edge distances only.
+    A place on an edge counts as an end where it lies within 45 degrees of the line's direction; a hole without a
+    direction has edge distances only. Last, (k,) True where another line of the seam stands nearer to that edge.
     """
-    xy = layout.holes.xy
-    ends, edges = np.full(len(xy), np.inf), np.full(len(xy), np.inf)
-    direction = np.nan_to_num(lines.direction)
-    for profile in (layout.outline, *layout.cutouts):
-        away = span_places(profile, xy) - xy[:, None, :]
-        distance = np.linalg.norm(away, axis=2)
-        along = np.abs(np.einsum("nmx,nx->nm", away, direction)) >= distance * np.sqrt(0.5)
-        known = (lines.of >= 0)[:, None]
-        ends = np.minimum(ends, np.where(along & known, distance, np.inf).min(axis=1))
-        edges = np.minimum(edges, np.where(along & known, np.inf, distance).min(axis=1))
-    rivet = np.nonzero([purpose != "open" for purpose in layout.holes.purpose])[0]
-    return _single(rivet, ends, lines), _single(rivet, edges, lines)
+    xy, rivet = layout.holes.xy, np.nonzero(_rivet(layout))[0]
+    places = np.concatenate([span_places(profile, xy[rivet]) for profile in (layout.outline, *layout.cutouts)], axis=1)
+    away = places - xy[rivet][:, None, :]
+    distance = np.linalg.norm(away, axis=2)
+    along = np.abs(np.einsum("nmx,nx->nm", away, np.nan_to_num(lines.direction[rivet])))
+    at_end = along >= distance * np.sqrt(0.5)
+    at_end &= ~np.isnan(lines.direction[rivet, :1])
+    ends = np.where(at_end, distance, np.inf).min(axis=1)
+    beside = np.where(at_end, np.inf, distance)
+    foot = away[np.arange(len(rivet)), beside.argmin(axis=1)]
+    edges = beside.min(axis=1)
+    has_end, has_edge = ~np.isinf(ends), ~np.isinf(edges)
+    behind = _behind(layout, lines, rivet, foot)[has_edge]
+    single = np.column_stack([rivet, rivet])
+    return _measure(single[has_end], ends[has_end]), _measure(single[has_edge], edges[has_edge]), behind
 
 
-def _single(index: IntArray, values: FloatArray, lines: Lines) -> Measure:
-    kept = index[np.isfinite(values[index]) | np.isnan(values[index])]
-    still = np.zeros(len(kept), dtype=np.bool_)
-    return Measure(np.column_stack([kept, kept]), values[kept], still, lines.count[kept])
+def _behind(layout: HoleLayout, lines: Lines, rivet: IntArray, foot: FloatArray) -> BoolArray:
+    """(k,) True where a line of the same seam stands between a hole and the place `foot` (k, 2) off it on an edge."""
+    behind = np.zeros(len(rivet), dtype=np.bool_)
+    middle = np.array([layout.holes.xy[run.order].mean(axis=0) for run in lines.runs]).reshape(-1, 2)
+    for pair in lines.beside:
+        for own, other in (pair, pair[::-1]):
+            towards = foot @ (middle[other] - middle[own]) > 0.0
+            behind[(lines.of[rivet] == own) & towards] = True
+    return behind
 
 
-def by_itself(layout: HoleLayout, values: FloatArray, lines: Lines) -> Measure:
+def by_itself(layout: HoleLayout, values: FloatArray) -> Measure:
     """A value that each rivet hole has by itself; holes whose value is not known are left out."""
     rivet = np.nonzero([purpose == "rivet" for purpose in layout.holes.purpose])[0]
     kept = rivet[~np.isnan(values[rivet])]
-    still = np.zeros(len(kept), dtype=np.bool_)
-    return Measure(np.column_stack([kept, kept]), values[kept], still, lines.count[kept])
+    return _measure(np.column_stack([kept, kept]), values[kept])
+
+
+def _measure(holes: IntArray, value: FloatArray, staggered: BoolArray | None = None) -> Measure:
+    """Values in the order of their holes, whichever way a line was walked."""
+    holes = np.sort(holes.astype(np.int64), axis=1)
+    order = np.lexsort((holes[:, 1], holes[:, 0]))
+    shifted = np.zeros(len(holes), dtype=np.bool_) if staggered is None else staggered
+    return Measure(holes[order], value[order], shifted[order])

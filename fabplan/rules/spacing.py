@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.layout import HoleLayout, SpacingFigure
-from fabplan.model.rules import Rule, RuleSet
+from fabplan.model.rules import CONDITIONS, MEASURES, MOST_LINES, Rule, RuleSet
 from fabplan.rules.measure import (
     Lines,
     Measure,
@@ -26,8 +27,8 @@ FIELD_ROW = 2.0
 
 _WORDS = {
     "pitch": "pitch",
-    "row distance": "distance of rows",
-    "diagonal": "slant distance of staggered rivets",
+    "row distance": "distance between rows",
+    "diagonal": "slant distance",
     "end distance": "end distance",
     "edge distance": "edge distance",
     "diameter": "rivet diameter",
@@ -56,28 +57,40 @@ _MENDS = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measures:
-    """All values of one layout, by the name of what is measured."""
+    """All values of one layout, by the name of what is measured; of edge distances, where another line is nearer."""
 
     lines: Lines
     by_name: dict[str, tuple[Measure, ...]]
+    behind: BoolArray
 
 
 def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, ...]:
     """Findings of all rules of all sets about one plate, one for each rule and row of holes.
 
-    A value exactly at its limit passes; one that is no number fails. Sets of another material are refused, once each.
+    A value exactly at its limit passes; one that is no number fails. Where several rules bound the same value the
+    gravest that it breaks is told, of equals the strictest; the remedy satisfies all of them. Sets of another material
+    are refused, once each.
     """
-    refused = [_refused(layout, one) for one in sets if one.material != layout.material and one.purpose == "structure"]
-    fitting = [one for one in sets if one.material == layout.material or one.purpose != "structure"]
-    measured = _measures(layout)
-    found = [
-        finding
-        for one in fitting
-        for rule in one.rules
-        for measure in _values(measured, rule, layout)
-        for finding in _judged(layout, rule, measure)
-    ]
-    return tuple(refused) + tuple(_gravest(found))
+    refused = [_refused(layout, one) for one in sets if not _fits(one, layout)]
+    rules = [rule for one in sets if _fits(one, layout) for rule in one.rules]
+    measured = _measures(layout, rules)
+    found: list[Finding] = []
+    for name, sense in product(MEASURES, ("least", "greatest")):
+        bound = [rule for rule in rules if (rule.measure, rule.sense) == (name, sense)]
+        for number, measure in enumerate(measured.by_name[name]):
+            read = [rule for rule in bound if number == 0 or _reads_all_pairs(rule)]
+            if read and len(measure.value):
+                found += _told(layout, measured, measure, read)
+    return tuple(refused) + tuple(sorted(found, key=lambda finding: finding.level))
+
+
+def _fits(one: RuleSet, layout: HoleLayout) -> bool:
+    return one.material == layout.material or one.purpose != "structure"
+
+
+def _reads_all_pairs(rule: Rule) -> bool:
+    """True for a least pitch, which holds between any two holes; what a gang can drive is told along lines only."""
+    return rule.measure == "pitch" and rule.sense == "least" and rule.level != "note"
 
 
 def _refused(layout: HoleLayout, one: RuleSet) -> Finding:
@@ -92,43 +105,31 @@ def _refused(layout: HoleLayout, one: RuleSet) -> Finding:
     )
 
 
-def _measures(layout: HoleLayout) -> _Measures:
+def _measures(layout: HoleLayout, rules: Sequence[Rule]) -> _Measures:
     lines = lines_of(layout)
     rows, slants = between_rows(layout, lines)
-    ends, edges = to_edges(layout, lines)
-    reach = 3.0 * float(np.nanmax(np.append(layout.holes.diameter, 0.0)))
+    ends, edges, behind = to_edges(layout, lines)
+    every = np.arange(len(layout.holes))
+    least = [limits(rule, layout, np.column_stack([every, every])) for rule in rules if _reads_all_pairs(rule)]
+    reach = float(np.nan_to_num(np.concatenate([*least, [0.0]])).max())
+    hole = np.where(np.isnan(layout.rivet_diameter), np.nan, layout.holes.diameter)
     sink = np.where(layout.countersunk, layout.sink_depth, np.nan)
-    return _Measures(
-        lines,
-        {
-            "pitch": (pitches(layout, lines), crowded(layout, lines, reach)),
-            "row distance": (rows,),
-            "diagonal": (slants,),
-            "end distance": (ends,),
-            "edge distance": (edges,),
-            "diameter": (by_itself(layout, layout.rivet_diameter, lines),),
-            "grip": (by_itself(layout, layout.grip, lines),),
-            "hole": (
-                by_itself(layout, np.where(np.isnan(layout.rivet_diameter), np.nan, layout.holes.diameter), lines),
-            ),
-            "sink": (by_itself(layout, sink, lines),),
-        },
-    )
-
-
-def _values(measured: _Measures, rule: Rule, layout: HoleLayout) -> tuple[Measure, ...]:
-    """The values that a rule looks at: greatest pitches only along lines, greatest ends only at ends of lines."""
-    values = measured.by_name[rule.measure]
-    if rule.measure == "pitch" and (rule.sense == "greatest" or rule.check == "drivable-pitch"):
-        return values[:1]
-    if rule.measure == "end distance" and rule.sense == "greatest":
-        last = measured.lines.end[values[0].holes[:, 0]]
-        return (_taken(values[0], last),)
-    return values
+    by_name = {
+        "pitch": (pitches(layout, lines), crowded(layout, lines, reach)),
+        "row distance": (rows,),
+        "diagonal": (slants,),
+        "end distance": (ends,),
+        "edge distance": (edges,),
+        "diameter": (by_itself(layout, layout.rivet_diameter),),
+        "grip": (by_itself(layout, layout.grip),),
+        "hole": (by_itself(layout, hole),),
+        "sink": (by_itself(layout, sink),),
+    }
+    return _Measures(lines, by_name, behind)
 
 
 def _taken(measure: Measure, keep: BoolArray | IntArray) -> Measure:
-    return Measure(measure.holes[keep], measure.value[keep], measure.staggered[keep], measure.lines[keep])
+    return Measure(measure.holes[keep], measure.value[keep], measure.staggered[keep])
 
 
 def limits(rule: Rule, layout: HoleLayout, holes: IntArray) -> FloatArray:
@@ -147,26 +148,43 @@ def limits(rule: Rule, layout: HoleLayout, holes: IntArray) -> FloatArray:
     return strict
 
 
-def _applies(rule: Rule, layout: HoleLayout, measure: Measure) -> BoolArray:
-    """(k,) True where all conditions of a rule hold. What is not stated is taken as the stricter case."""
+def conditions(layout: HoleLayout, lines: Lines, measure: Measure) -> dict[tuple[str, str], BoolArray]:
+    """For every condition and value of `fabplan.model.rules.CONDITIONS`: (k,) True where it holds.
+
+    What is not stated is taken as exposed, as under both loads, as a machine-cut edge; `_assumed` says so.
+    """
     first = measure.holes[:, 0]
-    known: BoolArray = np.asarray(_known(rule, layout)[measure.holes].all(axis=1), dtype=np.bool_)
-    for condition, value in rule.when:
-        if condition == "load":
-            known &= (layout.tension if value == "tension" else layout.compression)[first]
-        elif condition == "exposure":
-            known &= (layout.exposed is not False) == (value == "exposed")
-        elif condition == "edge":
-            known &= (layout.edge == "sheared") == (value == "sheared")
-        elif condition == "staggered":
-            known &= measure.staggered == (value == "yes")
-        elif condition == "lines":
-            known &= measure.lines == int(value)
-        else:
-            known &= layout.countersunk[first]
-    if rule.check == "tight-pitch":
-        known &= layout.tight[measure.holes].all(axis=1)
-    return known
+    exposed, sheared = layout.exposed is not False, layout.edge == "sheared"
+    count = np.minimum(lines.count[first], MOST_LINES)
+    holds: dict[tuple[str, str], BoolArray] = {
+        ("load", "tension"): layout.tension[first],
+        ("load", "compression"): layout.compression[first],
+        ("exposure", "exposed"): _all(first, exposed),
+        ("exposure", "sheltered"): _all(first, not exposed),
+        ("edge", "sheared"): _all(first, sheared),
+        ("edge", "machine"): _all(first, not sheared),
+        ("staggered", "yes"): measure.staggered,
+        ("staggered", "no"): ~measure.staggered,
+        ("line", "inner"): lines.inner[first],
+        ("line", "outer"): ~lines.inner[first],
+        ("head", "countersunk"): layout.countersunk[first],
+        ("tight", "yes"): layout.tight[first] & layout.tight[measure.holes[:, 1]],
+        ("driven", "hammer"): layout.hand_driven[first],
+        ("driven", "press"): ~layout.hand_driven[first],
+    }
+    for value in CONDITIONS["lines"]:
+        holds["lines", value] = np.asarray(count == int(value), dtype=np.bool_)
+    return holds
+
+
+def _all(holes: IntArray, holds: bool) -> BoolArray:
+    return np.full(len(holes), holds, dtype=np.bool_)
+
+
+def _applies(rule: Rule, layout: HoleLayout, measure: Measure, holds: dict[tuple[str, str], BoolArray]) -> BoolArray:
+    """(k,) True where all conditions of a rule hold and the sizes that it needs are known."""
+    masks = [_known(rule, layout)[measure.holes].all(axis=1), *(holds[pair] for pair in rule.when)]
+    return np.asarray(np.all(masks, axis=0), dtype=np.bool_)
 
 
 def _known(rule: Rule, layout: HoleLayout) -> BoolArray:
@@ -182,55 +200,80 @@ def _known(rule: Rule, layout: HoleLayout) -> BoolArray:
     return known
 
 
-def _judged(layout: HoleLayout, rule: Rule, measure: Measure) -> Iterator[Finding]:
-    applies = _applies(rule, layout, measure)
-    limit = limits(rule, layout, measure.holes)
+def _passes(rule: Rule, measured: _Measures, measure: Measure, limit: FloatArray) -> BoolArray:
+    """(k,) True where a value keeps its limit; a greatest end or edge distance binds only the row next to an edge."""
     if rule.sense == "least":
-        passes = measure.value >= limit - FIGURE
-    else:
-        passes = measure.value <= limit + FIGURE
-        if rule.measure in ("edge distance", "end distance"):
-            passes |= measure.value > FIELD_ROW * limit
-    wrong = np.nonzero(applies & ~passes)[0]
-    rows = [layout.holes.row[i] for i in measure.holes[wrong, 0]]
-    for row in dict.fromkeys(rows):
-        own = wrong[[name == row for name in rows]]
-        yield _finding(layout, rule, _taken(measure, own), limit[own])
+        return np.asarray(measure.value >= limit - FIGURE, dtype=np.bool_)
+    passes = measure.value <= limit + FIGURE
+    if rule.measure in ("edge distance", "end distance"):
+        passes |= measure.value > FIELD_ROW * limit
+    if rule.measure == "edge distance":
+        passes |= measured.behind
+    if rule.measure == "end distance":
+        passes |= ~measured.lines.end[measure.holes[:, 0]]
+    return np.asarray(passes, dtype=np.bool_)
 
 
-def _finding(layout: HoleLayout, rule: Rule, measure: Measure, limit: FloatArray) -> Finding:
-    """One finding for the holes of one row that break one rule, told at the worst of them."""
-    excess = (limit - measure.value) * (1.0 if rule.sense == "least" else -1.0)
-    worst = int(np.argmax(np.where(np.isnan(excess), np.inf, excess)))
-    pair = measure.holes[worst]
-    names = layout.holes.number
-    between = names[pair[0]] if pair[0] == pair[1] else f"{names[pair[0]]} and {names[pair[1]]}"
-    more = f", and {len(measure.value) - 1} more" if len(measure.value) > 1 else ""
-    bound = "least" if rule.sense == "least" else "greatest"
-    what = (
-        f"{_WORDS[rule.measure]} {measure.value[worst]:.2f} mm at hole {between}{more}: {bound} {limit[worst]:.2f} mm"
-        f"{_assumed(rule, layout, int(pair[0]))}"
+def _told(layout: HoleLayout, measured: _Measures, measure: Measure, rules: Sequence[Rule]) -> Iterator[Finding]:
+    """Findings of rules that bound the same values from the same side."""
+    limit = np.array([limits(rule, layout, measure.holes) for rule in rules])
+    holds = conditions(layout, measured.lines, measure)
+    wrong = np.array(
+        [
+            _applies(rule, layout, measure, holds) & ~_passes(rule, measured, measure, bound)
+            for rule, bound in zip(rules, limit, strict=True)
+        ]
     )
-    ordered = [int(i) for i in dict.fromkeys(np.concatenate([pair, measure.holes.ravel()]).tolist())]
+    sign = 1.0 if rules[0].sense == "least" else -1.0
+    strictness = np.where(wrong, np.nan_to_num(sign * limit, nan=np.inf), -np.inf)
+    level = np.array([Level[rule.level.upper()] for rule in rules])[:, None]
+    gravest = np.where(wrong, level, len(Level)).min(axis=0)
+    chosen = np.where(wrong & (level == gravest), strictness, -np.inf).argmax(axis=0)
+    for number, rule in enumerate(rules):
+        own = np.nonzero(wrong.any(axis=0) & (chosen == number))[0]
+        rows = [layout.holes.row[i] for i in measure.holes[own, 0]]
+        for row in dict.fromkeys(rows):
+            of_row = own[[name == row for name in rows]]
+            strictest = sign * strictness[:, of_row].max(axis=0)
+            bounds = np.stack([limit[number, of_row], strictest])
+            yield _finding(layout, rule, _taken(measure, of_row), bounds)
+
+
+def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArray) -> Finding:
+    """One finding for the holes of one row that break one rule, told at the worst of them.
+
+    `bounds` (2, k): the rule's own limit, and the strictest of all rules that the value breaks, for the remedy.
+    """
+    excess = (bounds[0] - measure.value) * (1.0 if rule.sense == "least" else -1.0)
+    # rounded, so that of equal faults the first is told whichever way the plate is turned
+    worst = int(np.argmax(np.where(np.isnan(excess), np.inf, np.round(excess, 6))))
+    pair = measure.holes[worst]
+    limit, strictest = bounds[:, worst].tolist()
+    value = float(measure.value[worst])
+    what = (
+        f"{_WORDS[rule.measure]} {value:.2f} mm {_between(layout, pair)}{_more(len(measure.value))}: "
+        f"{rule.sense} {limit:.2f} mm ({rule}{_assumed(rule, layout, int(pair[0]))})"
+    )
+    ordered = list(dict.fromkeys([*pair.tolist(), *np.unique(measure.holes).tolist()]))
     x, y = layout.holes.xy[pair].mean(axis=0).tolist()
     where = Where(
         drawing=layout.drawing,
         part=layout.part,
         handles=tuple(layout.holes.handle[i] for i in ordered if layout.holes.handle[i]),
-        holes=tuple(names[i] for i in ordered),
+        holes=tuple(layout.holes.number[i] for i in ordered),
         xy=(x, y),
     )
-    return Finding(
-        rule.check,
-        Level[rule.level.upper()],
-        what,
-        where,
-        float(measure.value[worst]),
-        float(limit[worst]),
-        "mm",
-        rule.source,
-        _MENDS[rule.check].format(limit=float(limit[worst])),
-    )
+    mend = _MENDS[rule.check].format(limit=strictest)
+    return Finding(rule.check, Level[rule.level.upper()], what, where, value, limit, "mm", rule.source, mend)
+
+
+def _between(layout: HoleLayout, pair: IntArray) -> str:
+    one, other = (layout.holes.number[i] for i in pair)
+    return f"at hole {one}" if pair[0] == pair[1] else f"between holes {one} and {other}"
+
+
+def _more(count: int) -> str:
+    return f" and at {count - 1} more place{'s' if count > 2 else ''}" if count > 1 else ""
 
 
 def _assumed(rule: Rule, layout: HoleLayout, hole: int) -> str:
@@ -238,52 +281,44 @@ def _assumed(rule: Rule, layout: HoleLayout, hole: int) -> str:
     words = []
     conditions = dict(rule.when)
     if "exposure" in conditions and layout.exposed is None:
-        words.append("exposed assumed")
+        words.append("taken as exposed, not stated")
     if "load" in conditions and layout.tension[hole] and layout.compression[hole]:
-        words.append("load not stated, the stricter taken")
+        words.append("load not stated, the stricter of tension and compression taken")
     if "edge" in conditions and not layout.edge:
-        words.append("machine-cut edge assumed")
-    return f" ({'; '.join(words)})" if words else ""
-
-
-def _gravest(found: Sequence[Finding]) -> Iterator[Finding]:
-    """Of findings of one check at one place only the gravest: a stop needs no query about the same holes."""
-    best: dict[tuple[str, tuple[str, ...]], Finding] = {}
-    for finding in found:
-        key = (finding.check, tuple(sorted(finding.where.holes)))
-        if key not in best or finding.level < best[key].level:
-            best[key] = finding
-    yield from best.values()
+        words.append("taken as a machine-cut edge, not stated")
+    return "".join(f"; {word}" for word in words)
 
 
 def spacing_figures(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[SpacingFigure, ...]:
     """The table of spacings for the check sheet: found, code limits where they bind, practice beside them."""
-    measured = _measures(layout)
     rules = [rule for one in sets if one.material == layout.material for rule in one.rules]
+    measured = _measures(layout, rules)
     figures = []
     for name in ("pitch", "row distance", "end distance", "edge distance"):
         measure = measured.by_name[name][0]
         if name == "end distance":
             measure = _taken(measure, measured.lines.end[measure.holes[:, 0]])
         if len(measure.value):
-            figures.append(_figure(layout, rules, name, measure))
+            figures.append(_figure(layout, measured.lines, (name, measure), rules))
     return tuple(figures)
 
 
-def _figure(layout: HoleLayout, rules: Sequence[Rule], name: str, measure: Measure) -> SpacingFigure:
+def _figure(layout: HoleLayout, lines: Lines, named: tuple[str, Measure], rules: Sequence[Rule]) -> SpacingFigure:
+    name, measure = named
+    rules = [rule for rule in rules if rule.measure == name]
     binding: dict[str, float] = {"least": np.nan, "greatest": np.nan, "practice": np.nan}
     sources = []
+    holds = conditions(layout, lines, measure)
     for rule in rules:
-        applies = _applies(rule, layout, measure)
-        if rule.measure != name or not applies.any():
-            continue
+        applies = _applies(rule, layout, measure, holds)
         limit = limits(rule, layout, measure.holes)[applies]
-        if rule.check == "drivable-pitch":
+        if not len(limit):
+            continue
+        if rule.level == "note":
             binding["practice"] = float(limit.max())
             continue
-        value = float(limit.max()) if rule.sense == "least" else float(limit.min())
         tighter = np.fmax if rule.sense == "least" else np.fmin
-        binding[rule.sense] = float(tighter(binding[rule.sense], value))
+        binding[rule.sense] = float(tighter(binding[rule.sense], tighter.reduce(limit)))
         sources.append(rule.source)
     return SpacingFigure(
         name,
@@ -292,5 +327,5 @@ def _figure(layout: HoleLayout, rules: Sequence[Rule], name: str, measure: Measu
         binding["least"],
         binding["greatest"],
         binding["practice"],
-        "; ".join(dict.fromkeys(source.split(":")[0] for source in sources)),
+        "; ".join(dict.fromkeys(source.split(": ")[0] for source in sources)),
     )

@@ -1,0 +1,165 @@
+"""The lists of the works: cut list, bar list, rivet order, findings. One set of tables for PDF, XLSX and CSV."""
+
+from dataclasses import dataclass
+
+from fabplan.model.finding import Finding, Level
+from fabplan.model.page import Page
+from fabplan.model.plan import Plan
+from fabplan.sheets.frame import A4, Paper, Sheet, framed, rooms
+from fabplan.sheets.table import Table, flow, notes
+
+Cell = str | int | float
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """One list: numbers stay numbers for the workbook.
+
+    Attributes:
+        name: file name stem.
+        title: as printed.
+        heads, shares, right: as in `Table`.
+        rows: cells.
+        after: sentences printed below.
+    """
+
+    name: str
+    title: str
+    heads: tuple[str, ...]
+    shares: tuple[float, ...]
+    right: tuple[int, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    after: tuple[str, ...] = ()
+
+
+LIFT = "Weigh before lifting; no hands under; edges cut: gloves. Over 25 kg use the hoist."
+
+
+def listings(plan: Plan) -> tuple[Listing, ...]:
+    """All lists of a plan."""
+    return (_cut_list(plan), _bar_list(plan), _rivet_order(plan), _bolts(plan), _findings(plan))
+
+
+def _cut_list(plan: Plan) -> Listing:
+    rows = tuple(
+        (
+            line.mark,
+            line.quantity,
+            line.drawing,
+            line.fingerprint,
+            line.thickness,
+            line.grade or "not stated",
+            f"{line.length:.1f} x {line.width:.1f}",
+            line.holes,
+            round(line.cut_length / 1000.0, 2),
+            round(line.mass_each, 1),
+            line.supplier or "not stated",
+        )
+        for line in plan.supply.plates
+    )
+    total = sum(line.mass_each * line.quantity for line in plan.supply.plates)
+    heads = ("mark", "no off", "drawing", "fingerprint", "t", "grade", "size", "holes", "cut m", "kg each", "supplier")
+    shares = (1.1, 0.8, 2.2, 1.5, 0.6, 1.0, 2.0, 0.8, 0.9, 1.0, 1.3)
+    after = (f"Plates in all: {total:.1f} kg.", "Cut as drawn, marked face up; kerf is the cutter's.", LIFT)
+    return Listing("cut-list", "Cut list", heads, shares, (1, 4, 7, 8, 9), rows, after)
+
+
+def _bar_list(plan: Plan) -> Listing:
+    rows = tuple(
+        (line.mark, line.quantity, line.section, line.length, line.grade or "not stated", line.holes,
+         round(line.mass_each, 1), "; ".join(line.rows))
+        for line in plan.supply.bars
+    )  # fmt: skip
+    total = sum(line.mass_each * line.quantity for line in plan.supply.bars)
+    heads = ("mark", "no off", "section", "length", "grade", "holes", "kg each", "drill")
+    after = (
+        f"Bars in all: {total:.1f} kg.",
+        "Measure from the marked end and from the heel; drill from the plate where it is to hand.",
+        LIFT,
+    )
+    return Listing("bar-list", "Bar list", heads, (1.0, 0.7, 1.4, 0.9, 1.0, 0.7, 0.9, 6.4), (1, 3, 5, 6), rows, after)
+
+
+def _rivet_order(plan: Plan) -> Listing:
+    rows = tuple(
+        (
+            line.mark,
+            f"{line.diameter:g} x {line.length:g}",
+            f"{line.head} / {line.point}",
+            line.standard,
+            line.count,
+            line.spares,
+            line.count + line.spares,
+            round((line.count + line.spares) * line.mass_each, 2),
+            f"{line.grips[0]:g} to {line.grips[1]:g}" if line.grips[0] != line.grips[1] else f"{line.grips[0]:g}",
+            f"{line.computed:.1f}",
+            f"{line.thumb:.1f}",
+            ", ".join(line.seams),
+        )
+        for line in plan.supply.rivets
+    )
+    rules = dict.fromkeys(line.thumb_rule for line in plan.supply.rivets)
+    after = (
+        f"Rule of thumb: {'; '.join(rules)}." if rules else "",
+        *(line.note for line in plan.supply.rivets if line.note),
+        "Close a trial rivet of each length first; the length is settled by the test joint.",
+    )
+    heads = ("mark", "d x length", "head / point", "standard", "count", "spares", "order", "kg", "grip", "by volume",
+             "by thumb", "seams")  # fmt: skip
+    shares = (0.9, 1.2, 1.8, 1.2, 0.8, 0.8, 0.8, 0.8, 1.2, 1.0, 1.0, 3.4)
+    lines = tuple(line for line in after if line)
+    return Listing("rivet-order", "Rivet order", heads, shares, (4, 5, 6, 7, 8, 9, 10), rows, lines)
+
+
+def _bolts(plan: Plan) -> Listing:
+    rows = tuple(
+        (line.what, line.diameter, line.length or "", line.count, line.nuts, line.washers, line.note)
+        for line in plan.supply.bolts
+    )
+    seams = tuple((f"seam {mark}", "", "", count, "", "", "service bolts in the dry fit") for mark, count in
+                  plan.supply.seam_bolts)  # fmt: skip
+    heads = ("what", "d", "length", "count", "nuts", "washers", "note")
+    after = ("Bolts and drifts come out as rivets go in; a drift never enlarges a hole.",)
+    return Listing("bolts", "Service bolts and drifts", heads, (2.0, 0.7, 0.9, 0.9, 0.9, 0.9, 5.0), (1, 2, 3, 4, 5),
+                   rows + seams, after)  # fmt: skip
+
+
+def _findings(plan: Plan) -> Listing:
+    rows = tuple(_finding_row(number, finding) for number, finding in enumerate(plan.findings, start=1))
+    if not rows:
+        rows = (("", "", "", "", "No fault found by these checks with these data.", "", "", "", ""),)
+    accounts = tuple(
+        f"{account.total} {account.what} = " + " + ".join(f"{count} {what}" for what, count in account.shares)
+        for account in plan.accounts
+    )
+    after = (
+        *accounts,
+        *(f"Not checked {line}." for line in plan.not_checked),
+        *(f"Checked by {line}" for line in plan.used),
+    )
+    heads = ("no", "level", "check", "place", "what", "found", "limit", "remedy", "source")
+    shares = (0.5, 0.8, 1.6, 1.5, 4.4, 0.9, 0.9, 3.0, 2.2)
+    return Listing("findings", "Findings", heads, shares, (0, 5, 6), rows, after)
+
+
+def _finding_row(number: int, finding: Finding) -> tuple[Cell, ...]:
+    where = finding.where
+    place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
+    figures = ["" if value is None else round(value, 2) for value in (finding.measured, finding.required)]
+    return (number, str(finding.level), finding.check, place, finding.what, *figures, finding.mend, finding.source)
+
+
+def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
+    """A list as pages."""
+    stops = sum(finding.level is Level.STOP for finding in plan.findings)
+    paper = Paper(listing.title, A4, plan.job, stops)
+    rows = tuple(tuple(_words(cell) for cell in row) for row in listing.rows)
+    table = Table(listing.title, listing.heads, listing.shares, rows, listing.right)
+    if not rows:
+        table = notes(listing.title, ["nothing to list"])
+    boxes = flow([table, notes("", listing.after)], rooms(paper))
+    return framed(paper, [Sheet(tuple(items)) for items in boxes])
+
+
+def _words(cell: Cell) -> str:
+    return f"{cell:g}" if isinstance(cell, float) else str(cell)

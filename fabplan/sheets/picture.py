@@ -1,0 +1,240 @@
+"""A plate drawn to scale: outline, cut-outs, holes, folds, marks, overall sizes, rows, rings round faults."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fabplan.geom.profile import bounds, flattened
+from fabplan.model.arrays import FloatArray
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding
+from fabplan.model.page import Arc, Ring, Stroke, Text
+from fabplan.model.profile import Profile
+from fabplan.sheets.pen import LEAST, Box, box, overlap, short
+
+SCALES = (1.0, 2.0, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+FINE = 0.05  # mm on paper: chords of arcs
+EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
+Item = Stroke | Arc | Text
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """From drawing to paper: paper = (point - low) / scale + origin, mm."""
+
+    scale: float
+    low: tuple[float, float]
+    origin: tuple[float, float]
+
+    def at(self, point: Sequence[float] | FloatArray) -> tuple[float, float]:
+        """A point of the drawing on the paper."""
+        return (
+            (float(point[0]) - self.low[0]) / self.scale + self.origin[0],
+            (float(point[1]) - self.low[1]) / self.scale + self.origin[1],
+        )
+
+    def points(self, xy: FloatArray) -> tuple[tuple[float, float], ...]:
+        """Points (n, 2) of the drawing on the paper."""
+        return tuple(self.at(point) for point in xy)
+
+
+@dataclass(slots=True)
+class Picture:
+    """A picture being made: items, rings, and the rectangles that text already covers."""
+
+    items: list[Item] = field(default_factory=list)
+    rings: list[Ring] = field(default_factory=list)
+    covered: list[Box] = field(default_factory=list)
+
+    def write(self, text: Text) -> None:
+        """Put a text down and remember where."""
+        self.items.append(text)
+        self.covered.append(box(text))
+
+    def free(self, text: Text, within: Box) -> bool:
+        """True where a text would cover no other and stay inside."""
+        place = box(text)
+        inside = place[0] >= within[0] and place[1] >= within[1] and place[2] <= within[2] and place[3] <= within[3]
+        return inside and not any(overlap(place, other) for other in self.covered)
+
+
+def fitting_view(low: FloatArray, high: FloatArray, area: Box) -> View:
+    """The largest usual scale at which a rectangle of the drawing fits an area of the paper, centred."""
+    wide, tall = area[2] - area[0] - 2.0 * EDGE, area[3] - area[1] - 2.0 * EDGE
+    size = np.maximum(high - low, 1e-6)
+    least = max(size[0] / wide, size[1] / tall)
+    scale = next((one for one in SCALES if one >= least), float(least))
+    origin = (
+        (area[0] + area[2] - float(size[0]) / scale) / 2.0,
+        (area[1] + area[3] - float(size[1]) / scale) / 2.0,
+    )
+    return View(scale, (float(low[0]), float(low[1])), origin)
+
+
+def extent(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
+    """Lower left and upper right of all that is drawn, mm; None for an empty drawing."""
+    points = [drawing.holes.xy] + [line.points for line in drawing.open_lines if len(line.points)]
+    if drawing.outline is not None:
+        points.append(bounds(drawing.outline).reshape(2, 2))
+    every = np.vstack(points)
+    return (every.min(axis=0), every.max(axis=0)) if len(every) else None
+
+
+def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[float, str], area: Box) -> Picture:
+    """The plate with everything that its sheet speaks of.
+
+    Args:
+        drawing: as read.
+        findings: numbered from 1 in this order; those with a place get a ring.
+        letters: letter of each hole diameter.
+        area: where on the paper, mm.
+    """
+    picture = Picture()
+    reach = extent(drawing)
+    if reach is None:
+        picture.write(Text(((area[0] + area[2]) / 2.0, (area[1] + area[3]) / 2.0), "nothing to show", 3.5, "middle"))
+        return picture
+    view = fitting_view(*reach, area)
+    _metal(picture, drawing, view)
+    _holes(picture, drawing, letters, view)
+    _lines(picture, drawing, view)
+    _sizes(picture, reach, view, area)
+    _rings(picture, findings, view, area)
+    _row_names(picture, drawing, view, area)
+    return picture
+
+
+def profile_stroke(profile: Profile, view: View, width: float = 0.5, fill: float | None = None) -> Stroke:
+    """A profile as a closed stroke, arcs as fine chords."""
+    return Stroke(view.points(flattened(profile, FINE * view.scale)), width, closed=True, fill=fill)
+
+
+def _metal(picture: Picture, drawing: Drawing, view: View) -> None:
+    if drawing.outline is not None:
+        picture.items.append(profile_stroke(drawing.outline, view, fill=0.95))
+    for cutout in drawing.cutouts:
+        picture.items.append(profile_stroke(cutout, view, fill=1.0))
+
+
+def _holes(picture: Picture, drawing: Drawing, letters: dict[float, str], view: View) -> None:
+    for xy, diameter in zip(drawing.holes.xy, drawing.holes.diameter, strict=True):
+        x, y = view.at(xy)
+        r = float(diameter) / 2.0 / view.scale
+        picture.items.append(Arc((x, y), max(r, 0.15), width=0.2, fill=1.0))
+        if r > 0.8:
+            picture.items.append(Stroke(((x - 0.5 * r, y), (x + 0.5 * r, y)), 0.1))
+            picture.items.append(Stroke(((x, y - 0.5 * r), (x, y + 0.5 * r)), 0.1))
+
+
+def _lines(picture: Picture, drawing: Drawing, view: View) -> None:
+    styles = [(drawing.folds, (4.0, 1.5)), (drawing.rolls, (8.0, 2.0)), (drawing.marks, (1.0, 1.0))]
+    for lines, dash in styles:
+        picture.items += [Stroke(view.points(line.points), 0.25, dash) for line in lines]
+    picture.items += [Stroke(view.points(line.points), 0.6) for line in drawing.open_lines if len(line.points) > 1]
+
+
+def _sizes(picture: Picture, reach: tuple[FloatArray, FloatArray], view: View, area: Box) -> None:
+    """Overall width below the plate and height at its left."""
+    (x0, y0), (x1, y1) = view.at(reach[0]), view.at(reach[1])
+    size = reach[1] - reach[0]
+    y = max(y0 - 6.0, area[1] + 1.0)
+    dimension(picture, (x0, y), (x1, y), f"{size[0]:.1f}".removesuffix(".0"))
+    x = max(x0 - 6.0, area[0] + 3.0)
+    dimension(picture, (x, y0), (x, y1), f"{size[1]:.1f}".removesuffix(".0"))
+    note = f"scale 1:{view.scale:g}"
+    picture.write(Text((area[2] - 1.0, area[1] + 1.0), note, LEAST, "end"))
+
+
+def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
+    """A dimension line with short strokes at its ends; the figure stands on it."""
+    picture.items.append(Stroke((start, end), 0.15))
+    for x, y in (start, end):
+        picture.items.append(Stroke(((x - 1.0, y - 1.0), (x + 1.0, y + 1.0)), 0.3))
+    if abs(end[1] - start[1]) < abs(end[0] - start[0]):
+        picture.write(Text(((start[0] + end[0]) / 2.0, start[1] + 0.9), words, LEAST, "middle", halo=True))
+    else:
+        middle = (start[0] - 0.9, (start[1] + end[1]) / 2.0)
+        picture.items.append(Text(middle, words, LEAST, "middle", turn=90.0))
+
+
+def _rings(picture: Picture, findings: Sequence[Finding], view: View, area: Box) -> None:
+    """A ring round every place of a finding; findings at one place share it, each number beside it."""
+    at: dict[tuple[int, int], list[tuple[int, tuple[float, float]]]] = {}
+    for number, finding in enumerate(findings, start=1):
+        if finding.where.xy is not None:
+            x, y = view.at(finding.where.xy)
+            if area[0] <= x <= area[2] and area[1] <= y <= area[3]:
+                at.setdefault((round(x / 3.0), round(y / 3.0)), []).append((number, (x, y)))
+    for group in at.values():
+        centre = group[0][1]
+        picture.rings += [Ring(centre, 3.0, number) for number, _ in group]
+        words = ", ".join(str(number) for number, _ in group)
+        _beside(picture, centre, short(words, 30.0, 3.0, bold=True), area)
+
+
+def _beside(picture: Picture, centre: tuple[float, float], words: str, area: Box) -> None:
+    """The number of a ring as near to it as is free, with a leader."""
+    for distance in (4.5, 7.0, 10.0, 14.0, 19.0, 25.0):
+        for step in range(16):
+            angle = math.radians(45.0 + 22.5 * step)
+            x, y = centre[0] + distance * math.cos(angle), centre[1] + distance * math.sin(angle)
+            anchor = "start" if math.cos(angle) > 0.3 else "end" if math.cos(angle) < -0.3 else "middle"
+            text = Text((x, y - 1.5), words, 3.0, anchor, bold=True, halo=True)
+            if picture.free(text, area):
+                tip = (centre[0] + 3.0 * math.cos(angle), centre[1] + 3.0 * math.sin(angle))
+                picture.items.append(Stroke((tip, (x, y)), 0.2))
+                picture.write(text)
+                return
+
+
+def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
+    """The name of each row beside its first hole, and its number of holes; left out where there is no room."""
+    holes = drawing.holes
+    seen: dict[str, list[int]] = {}
+    for i, row in enumerate(holes.row):
+        if row:
+            seen.setdefault(row, []).append(i)
+    for row, own in seen.items():
+        words = short(f"{row}: 1", 40.0)
+        start, second = holes.xy[own[0]], holes.xy[own[min(1, len(own) - 1)]]
+        x, y = view.at(start)
+        level = abs(second[0] - start[0]) >= abs(second[1] - start[1])
+        tries = ((2.0, 3.0), (2.0, -5.5), (0.0, 5.0), (0.0, -7.5)) if level else ((2.5, -1.2), (2.5, 2.5), (2.5, -5.0))
+        for dx, dy in tries:
+            for anchor in ("start", "end"):
+                shift = dx if anchor == "start" else -dx
+                text = Text((x + shift, y + dy), words, LEAST, anchor, halo=True)
+                if picture.free(text, area):
+                    picture.write(text)
+                    break
+            else:
+                continue
+            break
+
+
+def hole_letters(diameters: FloatArray) -> dict[float, str]:
+    """A letter for each diameter, the commonest first."""
+    values, counts = np.unique(np.round(diameters, 2), return_counts=True)
+    ranked = sorted(zip(values.tolist(), counts.tolist(), strict=True), key=lambda pair: (-pair[1], pair[0]))
+    return {value: _letter(number) for number, (value, _) in enumerate(ranked)}
+
+
+def _letter(number: int) -> str:
+    return chr(65 + number) if number < 26 else f"{chr(65 + number // 26 - 1)}{chr(65 + number % 26)}"
+
+
+def runs(places: FloatArray) -> str:
+    """Spacings along a row in the trade's way: "7 @ 40 = 280"; unlike runs are joined by "+"."""
+    steps = np.round(np.linalg.norm(np.diff(places, axis=0), axis=1), 1)
+    if len(steps) == 0:
+        return "single"
+    words, start = [], 0
+    for k in range(1, len(steps) + 1):
+        if k == len(steps) or abs(steps[k] - steps[start]) > 0.11:
+            count, mean = k - start, float(np.linalg.norm(places[k] - places[start])) / (k - start)
+            each = f"{mean:.2f}".rstrip("0").rstrip(".")
+            words.append(f"{count} @ {each} = {count * mean:.1f}".removesuffix(".0") if count > 1 else each)
+            start = k
+    return " + ".join(words) if len(words) <= 6 else f"{' + '.join(words[:6])} ..."

@@ -1,0 +1,51 @@
+"""The lists as one workbook and as CSV files; what a drawing says never becomes a formula."""
+
+import csv
+import datetime
+from collections.abc import Sequence
+from pathlib import Path
+
+import xlsxwriter
+
+from fabplan.sheets.lists import Cell, Listing
+
+STAMP = datetime.datetime(2000, 1, 1)  # fixed, so that the same plan gives the same bytes
+
+
+def write_workbook(listings: Sequence[Listing], path: Path, title: str) -> None:
+    """Write one sheet a list; text cells stay text."""
+    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+    book.set_properties({"title": title, "created": STAMP})
+    bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+    plain = book.add_format({"text_wrap": True, "valign": "top"})
+    for listing in listings:
+        sheet = book.add_worksheet(listing.title[:31])
+        sheet.set_landscape()
+        sheet.set_paper(9)  # A4
+        sheet.fit_to_pages(1, 0)
+        sheet.repeat_rows(0)
+        sheet.freeze_panes(1, 0)
+        for column, (head, share) in enumerate(zip(listing.heads, listing.shares, strict=True)):
+            sheet.set_column(column, column, 8.0 * share)
+            sheet.write_string(0, column, head, bold)
+        for number, row in enumerate(listing.rows, start=1):
+            for column, cell in enumerate(row):
+                if isinstance(cell, str):
+                    sheet.write_string(number, column, cell, plain)
+                else:
+                    sheet.write_number(number, column, cell, plain)
+        for number, line in enumerate(listing.after, start=len(listing.rows) + 2):
+            sheet.write_string(number, 0, line)
+    book.close()
+
+
+def write_csv(listing: Listing, path: Path) -> None:
+    """Write one list as CSV (UTF-8 with mark, comma); a text that looks like a formula gets a leading apostrophe."""
+    with path.open("w", encoding="utf-8-sig", newline="") as file:
+        writer = csv.writer(file, lineterminator="\r\n")
+        writer.writerow(listing.heads)
+        writer.writerows([_guarded(cell) for cell in row] for row in listing.rows)
+
+
+def _guarded(cell: Cell) -> Cell:
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell

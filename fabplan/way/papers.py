@@ -1,0 +1,94 @@
+"""The papers of a plan, written beside the folder that the user named and then put in its place."""
+
+import json
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from fabplan.errors import OutputError
+from fabplan.model.page import Page
+from fabplan.model.plan import Plan
+from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.pdf import write_pdf
+from fabplan.sheets.record import plan_record
+from fabplan.sheets.workbook import write_csv, write_workbook
+from fabplan.way.check import Progress
+from fabplan.way.look import Outcome
+
+SIGN = "plan.json"  # the file that marks a folder as written by fabplan
+
+
+def free_folder(folder: Path) -> None:
+    """Make sure that a folder may be written.
+
+    Raises:
+        OutputError: it holds files that fabplan did not write, or its parent cannot be written.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise OutputError(f"{folder} is a file", "Name a folder for --out.")
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / SIGN).is_file():
+        raise OutputError(f"{folder} holds files that fabplan did not write", "Name a new or empty folder for --out.")
+    with _writing(folder):
+        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+        Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent)).rmdir()
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[None]:
+    """Turn a refusal of the system into one clear sentence."""
+    try:
+        yield
+    except OSError as error:
+        mend = "Look at permissions and room on the disk."
+        raise OutputError(f"{path} cannot be written ({error.strerror})", mend) from None
+
+
+def write_papers(plan: Plan, folder: Path, progress: Progress = str) -> tuple[str, ...]:
+    """Write all papers of a plan into a folder, which is replaced whole; the names of the files.
+
+    Raises:
+        OutputError: the folder cannot be written; it is then as it was.
+    """
+    with _writing(folder):
+        beside = Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent))
+    try:
+        with _writing(folder):
+            names = _write(plan, beside, progress)
+            beside.chmod(0o755)
+            if folder.exists():
+                shutil.rmtree(folder)
+            beside.rename(folder)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    return names
+
+
+def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
+    title = f"{plan.job.number} {plan.job.title}".strip()
+    papers: dict[str, Callable[[], Sequence[Page]]] = {
+        "check-sheets": lambda: [page for one in plan.checked for page in check_sheet(one, plan.job)],
+    }
+    lists = listings(plan)
+    for listing in lists:
+        papers[listing.name] = lambda listing=listing: list_pages(plan, listing)  # type: ignore[misc]
+        write_csv(listing, folder / f"{listing.name}.csv")
+    for name, pages in papers.items():
+        progress(name)
+        write_pdf(pages(), folder / f"{name}.pdf", f"{title}: {name}")
+    write_workbook(lists, folder / "lists.xlsx", title)
+    (folder / SIGN).write_text(json.dumps(plan_record(plan), indent=1) + "\n", "utf-8")
+    return tuple(sorted(path.name for path in folder.iterdir()))
+
+
+def write_check_sheet(outcome: Outcome, path: Path) -> None:
+    """Write the check sheets of what was looked at into one PDF file.
+
+    Raises:
+        OutputError: the file cannot be written.
+    """
+    pages = [page for one in outcome.checked for page in check_sheet(one, outcome.job)]
+    with _writing(path):
+        write_pdf(pages, path, "check sheet")

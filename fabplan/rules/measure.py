@@ -159,9 +159,9 @@ def _broken(layout: HoleLayout, start: FloatArray, end: FloatArray) -> BoolArray
 
 def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
     """Pairs of rivet holes within `reach` that no other measure sees: of lines that meet, of no line, past a bend."""
-    pairs, apart = close_pairs(layout.holes.xy, reach)
-    rivet = _rivet(layout)
-    a, b = pairs[:, 0], pairs[:, 1]
+    rivet = np.nonzero(_rivet(layout) & np.isfinite(layout.holes.xy).all(axis=1))[0]
+    pairs, apart = close_pairs(layout.holes.xy[rivet], reach)
+    a, b = rivet[pairs[:, 0]], rivet[pairs[:, 1]]
     one, other = lines.of[a], lines.of[b]
     total = len(layout.holes)
     follow = pitches(layout, lines).holes
@@ -169,8 +169,8 @@ def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
     count = len(lines.runs) + 1
     side = np.array([low * count + high for low, high in lines.beside], dtype=np.int64)
     side_by_side = np.isin(np.minimum(one, other) * count + np.maximum(one, other), side)
-    kept = rivet[a] & rivet[b] & ~followed & ~side_by_side
-    return _measure(pairs[kept], apart[kept])
+    kept = ~followed & ~side_by_side
+    return _measure(np.column_stack([a, b])[kept], apart[kept])
 
 
 def between_rows(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure]:
@@ -228,10 +228,10 @@ def _behind(layout: HoleLayout, lines: Lines, rivet: IntArray, foot: FloatArray)
     return behind
 
 
-def by_itself(layout: HoleLayout, values: FloatArray) -> Measure:
-    """A value that each rivet hole has by itself; holes whose value is not known are left out."""
-    rivet = np.nonzero([purpose == "rivet" for purpose in layout.holes.purpose])[0]
-    kept = rivet[~np.isnan(values[rivet])]
+def by_itself(layout: HoleLayout, values: FloatArray, known: BoolArray) -> Measure:
+    """A value that each rivet hole has by itself, where it is `known` (n,) to have one."""
+    rivet = np.array([purpose == "rivet" for purpose in layout.holes.purpose], dtype=np.bool_)
+    kept = np.nonzero(rivet & known)[0]
     return _measure(np.column_stack([kept, kept]), values[kept])
 
 

@@ -56,7 +56,7 @@ _MENDS = {
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Measures:
+class Measures:
     """All values of one layout, by the name of what is measured; of edge distances, where another line is nearer."""
 
     lines: Lines
@@ -73,14 +73,14 @@ def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, 
     """
     refused = [_refused(layout, one) for one in sets if not _fits(one, layout)]
     rules = [rule for one in sets if _fits(one, layout) for rule in one.rules]
-    measured = _measures(layout, rules)
+    measured = measures(layout, rules)
     found: list[Finding] = []
     for name, sense in product(MEASURES, ("least", "greatest")):
         bound = [rule for rule in rules if (rule.measure, rule.sense) == (name, sense)]
         for number, measure in enumerate(measured.by_name[name]):
             read = [rule for rule in bound if number == 0 or _reads_all_pairs(rule)]
             if read and len(measure.value):
-                found += _told(layout, measured, measure, read)
+                found += told(layout, measured, measure, read)
     return tuple(refused) + tuple(sorted(found, key=lambda finding: finding.level))
 
 
@@ -105,27 +105,26 @@ def _refused(layout: HoleLayout, one: RuleSet) -> Finding:
     )
 
 
-def _measures(layout: HoleLayout, rules: Sequence[Rule]) -> _Measures:
+def measures(layout: HoleLayout, rules: Sequence[Rule]) -> Measures:
+    """All that rules measure on a layout; crowded holes as far apart as the rules look."""
     lines = lines_of(layout)
     rows, slants = between_rows(layout, lines)
     ends, edges, behind = to_edges(layout, lines)
     every = np.arange(len(layout.holes))
     least = [limits(rule, layout, np.column_stack([every, every])) for rule in rules if _reads_all_pairs(rule)]
     reach = float(np.nan_to_num(np.concatenate([*least, [0.0]])).max())
-    hole = np.where(np.isnan(layout.rivet_diameter), np.nan, layout.holes.diameter)
-    sink = np.where(layout.countersunk, layout.sink_depth, np.nan)
     by_name = {
         "pitch": (pitches(layout, lines), crowded(layout, lines, reach)),
         "row distance": (rows,),
         "diagonal": (slants,),
         "end distance": (ends,),
         "edge distance": (edges,),
-        "diameter": (by_itself(layout, layout.rivet_diameter),),
-        "grip": (by_itself(layout, layout.grip),),
-        "hole": (by_itself(layout, hole),),
-        "sink": (by_itself(layout, sink),),
+        "diameter": (by_itself(layout, layout.rivet_diameter, ~np.isnan(layout.rivet_diameter)),),
+        "grip": (by_itself(layout, layout.grip, ~np.isnan(layout.grip)),),
+        "hole": (by_itself(layout, layout.holes.diameter, ~np.isnan(layout.rivet_diameter)),),
+        "sink": (by_itself(layout, layout.sink_depth, layout.countersunk),),
     }
-    return _Measures(lines, by_name, behind)
+    return Measures(lines, by_name, behind)
 
 
 def _taken(measure: Measure, keep: BoolArray | IntArray) -> Measure:
@@ -200,7 +199,7 @@ def _known(rule: Rule, layout: HoleLayout) -> BoolArray:
     return known
 
 
-def _passes(rule: Rule, measured: _Measures, measure: Measure, limit: FloatArray) -> BoolArray:
+def passes(rule: Rule, measured: Measures, measure: Measure, limit: FloatArray) -> BoolArray:
     """(k,) True where a value keeps its limit; a greatest end or edge distance binds only the row next to an edge."""
     if rule.sense == "least":
         return np.asarray(measure.value >= limit - FIGURE, dtype=np.bool_)
@@ -214,13 +213,13 @@ def _passes(rule: Rule, measured: _Measures, measure: Measure, limit: FloatArray
     return np.asarray(passes, dtype=np.bool_)
 
 
-def _told(layout: HoleLayout, measured: _Measures, measure: Measure, rules: Sequence[Rule]) -> Iterator[Finding]:
+def told(layout: HoleLayout, measured: Measures, measure: Measure, rules: Sequence[Rule]) -> Iterator[Finding]:
     """Findings of rules that bound the same values from the same side."""
     limit = np.array([limits(rule, layout, measure.holes) for rule in rules])
     holds = conditions(layout, measured.lines, measure)
     wrong = np.array(
         [
-            _applies(rule, layout, measure, holds) & ~_passes(rule, measured, measure, bound)
+            _applies(rule, layout, measure, holds) & ~passes(rule, measured, measure, bound)
             for rule, bound in zip(rules, limit, strict=True)
         ]
     )
@@ -251,7 +250,7 @@ def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArra
     limit, strictest = bounds[:, worst].tolist()
     value = float(measure.value[worst])
     what = (
-        f"{_WORDS[rule.measure]} {value:.2f} mm {_between(layout, pair)}{_more(len(measure.value))}: "
+        f"{_WORDS[rule.measure]} {_figure_of(value)} {_between(layout, pair)}{_more(len(measure.value))}: "
         f"{rule.sense} {limit:.2f} mm ({rule}{_assumed(rule, layout, int(pair[0]))})"
     )
     ordered = list(dict.fromkeys([*pair.tolist(), *np.unique(measure.holes).tolist()]))
@@ -265,6 +264,10 @@ def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArra
     )
     mend = _MENDS[rule.check].format(limit=strictest)
     return Finding(rule.check, Level[rule.level.upper()], what, where, value, limit, "mm", rule.source, mend)
+
+
+def _figure_of(value: float) -> str:
+    return "not known" if np.isnan(value) else f"{value:.2f} mm"
 
 
 def _between(layout: HoleLayout, pair: IntArray) -> str:
@@ -292,7 +295,7 @@ def _assumed(rule: Rule, layout: HoleLayout, hole: int) -> str:
 def spacing_figures(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[SpacingFigure, ...]:
     """The table of spacings for the check sheet: found, code limits where they bind, practice beside them."""
     rules = [rule for one in sets if one.material == layout.material for rule in one.rules]
-    measured = _measures(layout, rules)
+    measured = measures(layout, rules)
     figures = []
     for name in ("pitch", "row distance", "end distance", "edge distance"):
         measure = measured.by_name[name][0]

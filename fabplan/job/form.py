@@ -1,33 +1,62 @@
-"""The form of the job file: its tables and keys as pydantic models, used nowhere else."""
+"""The form of the job file: its tables and keys as pydantic models, used nowhere else.
+
+Words are not taken for numbers nor numbers for words: what a TOML file states is what counts.
+"""
 
 import datetime
+import math
+import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
-Mark = Annotated[str, StringConstraints(min_length=1, pattern=r"^[^/]+$")]
-Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
-Place = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
-Triple = tuple[float, float, float]
+_LIMIT = re.compile(r"(?:(\d+(?:\.\d+)?)\s*\+\s*)?(\d+(?:\.\d+)?)\s*t")
+_UNPRINTABLE = r"^[^/\x00-\x1f\x7f]+$"
+
+Mark = Annotated[str, StringConstraints(min_length=1, max_length=60, pattern=_UNPRINTABLE)]
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
+Share = Annotated[float, Field(strict=True, gt=0.0, le=1.0, allow_inf_nan=False)]
+Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
+Truth = Annotated[bool, Field(strict=True)]
+Triple = tuple[Number, Number, Number]
 
 
-def _limit(value: Any) -> tuple[float, float]:
-    """A limit as (mm, times t): a number in mm, or "<number> t"."""
-    if isinstance(value, (int, float)) and not isinstance(value, bool) and value >= 0:
+def _limit(value: Any) -> Any:
+    """A limit as (mm, times t) from a number in mm, "<number> t" or "<mm> + <number> t"."""
+    if isinstance(value, (int, float)) and not isinstance(value, bool) and value >= 0 and math.isfinite(value):
         return float(value), 0.0
-    if isinstance(value, str) and value.strip().endswith("t"):
-        try:
-            return 0.0, float(value.strip()[:-1])
-        except ValueError:
-            pass
-    raise ValueError('a number in mm, or "<number> t"')
+    found = _LIMIT.fullmatch(value.strip()) if isinstance(value, str) else None
+    if found is None:
+        raise ValueError('a number in mm, or "<number> t", such as "1.0 t"')
+    return float(found[1] or 0.0), float(found[2])
+
+
+def _date(value: Any) -> Any:
+    """A date as TOML writes it, or the same in quotation marks."""
+    if isinstance(value, datetime.datetime):
+        return value.date()
+    if isinstance(value, datetime.date):
+        return value
+    try:
+        return datetime.date.fromisoformat(value)
+    except (TypeError, ValueError):
+        raise ValueError("a date, such as 2026-11-02") from None
+
+
+def _turn(value: float) -> float:
+    if not 0.0 < abs(value) < 180.0:
+        raise ValueError("an angle over 0 and under 180 degrees, or the same below 0")
+    return value
 
 
 Limit = Annotated[tuple[float, float], BeforeValidator(_limit)]
+Date = Annotated[datetime.date, BeforeValidator(_date)]
 
 
 class Form(BaseModel):
-    """A table of the job file: no unknown keys, no silent conversion of words to numbers."""
+    """A table of the job file; a key that it does not know is a fault."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, str_strip_whitespace=True)
 
@@ -38,10 +67,10 @@ class JobForm(Form):
     title: str = ""
     number: str = ""
     revision: str = ""
-    date: datetime.date | None = None
+    date: Date | None = None
     rules: str = "en1993-1-8-2005"
     datum: str = ""
-    exposed: bool | None = None
+    exposed: Truth | None = None
     drawings: str = "."
 
 
@@ -63,11 +92,11 @@ class RowForm(Form):
     row: Mark
     leg: Literal["a", "b"] = "a"
     back_mark: Positive
-    first: Place | None = None
-    last: Place | None = None
+    first: NotNegative | None = None
+    last: NotNegative | None = None
     pitch: Positive | None = None
-    count: Annotated[int, Field(ge=1)] | None = None
-    at: tuple[Place, ...] | None = None
+    count: Count | None = None
+    at: tuple[NotNegative, ...] | None = None
     diameter: Positive
     purpose: Literal["rivet", "bolt", "open"] = "rivet"
 
@@ -76,8 +105,8 @@ class FoldForm(Form):
     """A fold of a plate; angle in degrees."""
 
     line: str
-    angle: float
-    inside_radius: Place
+    angle: Annotated[Number, AfterValidator(_turn)]
+    inside_radius: NotNegative
 
 
 class PartForm(Form):
@@ -90,7 +119,7 @@ class PartForm(Form):
     length: Positive | None = None
     grade: str = ""
     material: str = "steel"
-    quantity: Annotated[int, Field(ge=1)] = 1
+    quantity: Count = 1
     hand: Literal["", "pair"] = ""
     drawn: Literal["R", "L"] = "R"
     supplier: str = ""
@@ -99,8 +128,8 @@ class PartForm(Form):
     edge: Literal["", "sheared", "machine", "rolled"] = ""
     rows: tuple[RowForm, ...] = ()
     folds: tuple[FoldForm, ...] = ()
-    loose: bool = False
-    closing: bool = False
+    loose: Truth = False
+    closing: Truth = False
     mass: Positive | None = None
 
 
@@ -110,7 +139,7 @@ class SeamForm(Form):
     mark: Mark
     parts: Annotated[tuple[str, ...], Field(min_length=2)]
     rivet: str
-    tight: bool = False
+    tight: Truth = False
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
     state: Literal["full", "pilot", "mark", "drilled from mate"] = "full"
@@ -128,8 +157,8 @@ class PlaceForm(Form):
 class SupplierForm(Form):
     """A table [[supplier]]."""
 
-    name: str
-    limits_dated: datetime.date | None = None
+    name: Annotated[str, StringConstraints(min_length=1)]
+    limits_dated: Date | None = None
     process: str = ""
     smallest_hole: Limit | None = None
     smallest_web: Limit | None = None
@@ -138,53 +167,58 @@ class SupplierForm(Form):
 
 
 class ToolForm(Form):
-    """A tool of the shop, in [shop] tools."""
+    """A tool of the shop: [[tool]], or an entry of `tools` in [shop]."""
 
-    name: str
+    name: Annotated[str, StringConstraints(min_length=1)]
     use: Literal["drive", "hold"]
     nose_diameter: Positive
     nose_length: Positive
     body_diameter: Positive
     body_length: Positive
-    body_offset: Place = 0.0
+    body_offset: NotNegative = 0.0
 
 
 class ShopForm(Form):
     """The table [shop]; what is not stated keeps the default of `fabplan.model.job.Shop`."""
 
     driving_order: Literal["middle outwards", "end to end", "skip"] | None = None
-    service_bolt_share: Annotated[float, Field(gt=0.0, le=1.0)] | None = None
-    service_bolt_share_tight: Annotated[float, Field(gt=0.0, le=1.0)] | None = None
-    spares_percent: Annotated[float, Field(ge=0.0, le=100.0)] | None = None
-    trial_margin: Annotated[float, Field(ge=0.0, le=0.2)] | None = None
-    cutting_deviation: Place | None = None
-    hot_growth: Annotated[float, Field(ge=0.0, le=0.05)] | None = None
+    service_bolt_share: Share | None = None
+    service_bolt_share_tight: Share | None = None
+    spares_percent: Annotated[NotNegative, Field(le=100.0)] | None = None
+    trial_margin: Annotated[NotNegative, Field(le=0.2)] | None = None
+    cutting_deviation: NotNegative | None = None
+    hot_growth: Annotated[NotNegative, Field(le=0.05)] | None = None
     table_height: Positive | None = None
     hoist: Positive | None = None
     reach_length: Positive | None = None
     man_opening: Positive | None = None
-    tools: tuple[ToolForm, ...] = ()
 
 
-class JobFile(Form):
-    """The whole file; `parts`, `rows` and `folds` name a spreadsheet that holds those tables."""
+LISTS: dict[str, type[Form]] = {
+    "rivet": RivetForm,
+    "part": PartForm,
+    "seam": SeamForm,
+    "place": PlaceForm,
+    "supplier": SupplierForm,
+    "tool": ToolForm,
+}
+"""Tables that may stand more than once, as [[rivet]]."""
 
-    job: JobForm = JobForm()
-    rivet: tuple[RivetForm, ...] = ()
-    part: tuple[PartForm, ...] = ()
-    seam: tuple[SeamForm, ...] = ()
-    place: tuple[PlaceForm, ...] = ()
-    supplier: tuple[SupplierForm, ...] = ()
-    layers: dict[str, str] = {}
-    shop: ShopForm = ShopForm()
+SINGLE: dict[str, type[Form]] = {"job": JobForm, "shop": ShopForm}
+"""Tables that stand once, as [job]; [layers] holds free names and has no form."""
 
+SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
+"""Keys that name a spreadsheet, and the table or the list of a part whose records it holds."""
 
 LATER = {
     "rolls": "rolled plates",
     "roll": "rolled plates",
     "ring": "bars bent to a ring",
-    "origin": "provenance",
-    "accept": "accepted findings",
+    "origin": "where an old piece comes from",
+    "accept": "findings accepted with a reason",
     "order": "the foreman's own order",
 }
 """Keys that the job file is to have one day: named, so that nobody takes silence for consent."""
+
+ROLES = ("CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE")
+"""Roles of layers; a row name may follow RIVET and BOLT."""

@@ -1,12 +1,18 @@
 """A commented job file made from a folder of drawings: what can be read is filled in, the rest is asked for."""
 
+import json
 import re
 from collections import Counter
 from collections.abc import Sequence
 
 from fabplan.model.drawing import Drawing
 
-_THICKNESS = re.compile(r"(?:\bt\s*=?\s*|\bthk\s*)(\d+(?:\.\d+)?)\b|\b(\d+(?:\.\d+)?)\s*mm\b", re.IGNORECASE)
+SIZES = (3, 3.5, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20, 22, 24, 27, 30, 33, 36)
+"""Shank diameters of DIN 660 and DIN 124, mm; the larger ones from memory."""
+
+COLD_TO = 8.0  # mm: rivets up to this are proposed to be driven cold (common practice)
+
+_THICKNESS = re.compile(r"\b(?:t|thk|thickness)\s*[=:]?\s*(\d+(?:\.\d+)?)\b|\b(\d+(?:\.\d+)?)\s*mm\b", re.IGNORECASE)
 _HEAD = """\
 # A job for fabplan. Lines that start with # are hints: take the sign away and fill them in.
 [job]
@@ -18,31 +24,47 @@ rules = "en1993-1-8-2005"           # rule set for spacing
 # datum = {datum}                   # the piece that all others are set from
 # exposed = true                    # does the body stand in the weather?
 """
+_FURTHER = """\
+# Further tables, when they are needed:
+# [[part]]                          # a bar; its rows run from the marked end and from the heel
+# mark = "A1"
+# section = "L50x50x6"
+# length = 1000
+# rows = [{ row = "floor", leg = "a", back_mark = 28, first = 20, last = 980, count = 25, diameter = 11 }]
+# [[supplier]]                      # a cutter's own limits, with their date
+# name = "cutter"
+# limits_dated = 2026-01-31
+# smallest_hole = "1.0 t"
+# [layers]                          # layers whose names do not tell their role
+# "0" = "CUT"
+"""
 
 
 def starter(title: str, drawings: Sequence[Drawing]) -> str:
     """Text of a job file for a folder of drawings; it reads back without faults.
 
-    Thickness is proposed where a text on the drawing or its file name tells one; rivets from the commonest hole; rows
-    that bear the same name on two drawings are proposed as seams. Proposals are comments.
+    The thickness is proposed where a text of the drawing or its file name tells one, the rivet from the commonest hole;
+    rows that bear the same name on several drawings are proposed as seams. Proposals stand in comments, but for the
+    rivet.
     """
     marks = _marks(drawings)
-    sections = [_HEAD.format(title=_quoted(title), datum=_quoted(marks[0] if marks else "F1")), _rivet(drawings)]
+    rivet = _rivet_size(drawings)
+    sections = [_HEAD.format(title=_quoted(title), datum=_quoted(marks[0] if marks else "F1")), _rivet(*rivet)]
     sections += [_part(mark, drawing) for mark, drawing in zip(marks, drawings, strict=True)]
-    sections.append(_seams(marks, drawings))
+    sections += [_seams(marks, drawings, rivet[0]), _FURTHER]
     return "\n".join(sections)
 
 
 def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in escaped) + '"'
+    """A text as a TOML string on one line."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _marks(drawings: Sequence[Drawing]) -> list[str]:
     """Piece marks from file names; a second of the same name gets a number."""
     marks: list[str] = []
     for drawing in drawings:
-        stem = drawing.name.rsplit(".", 1)[0].replace("/", "-") or "P"
+        stem = re.sub(r"[/\x00-\x1f\x7f]", "-", drawing.name.rsplit(".", 1)[0]).strip()[:50] or "P"
         mark, number = stem, 2
         while mark in marks:
             mark, number = f"{stem}_{number}", number + 1
@@ -50,7 +72,8 @@ def _marks(drawings: Sequence[Drawing]) -> list[str]:
     return marks
 
 
-def _rivet(drawings: Sequence[Drawing]) -> str:
+def _rivet_size(drawings: Sequence[Drawing]) -> tuple[float, float, int]:
+    """Rivet that fits the commonest rivet hole, mm, that hole, mm, and how many there are; zeros for none."""
     sizes = Counter(
         round(float(size), 2)
         for drawing in drawings
@@ -58,35 +81,50 @@ def _rivet(drawings: Sequence[Drawing]) -> str:
         if purpose == "rivet"
     )
     if not sizes:
-        return '# [[rivet]]\n# mark = "R10"\n# diameter = 10\n# hole = 11\n'
+        return 0.0, 0.0, 0
     hole = min(sizes, key=lambda size: (-sizes[size], size))
-    rivet = max(1.0, float(int(hole - 0.4)))
+    return float(max((size for size in SIZES if size < hole), default=hole)), hole, sizes[hole]
+
+
+def _rivet(rivet: float, hole: float, count: int) -> str:
+    if not count:
+        return '# [[rivet]]\n# mark = "R10"\n# diameter = 10\n# hole = 11\n'
     return (
-        f"[[rivet]]                           # from {sizes[hole]} holes of {hole:g} mm: is it right?\n"
+        f"[[rivet]]                           # from {count} holes of {hole:g} mm: is it right?\n"
         f'mark = "R{rivet:g}"\ndiameter = {rivet:g}\nhole = {hole:g}\n'
-        '# head = "round"                    # or "countersunk"; point likewise\n# closing = "hot"\n'
+        '# head = "round"                    # or "countersunk"; point likewise\n'
+        f'closing = "{"cold" if rivet <= COLD_TO else "hot"}"\n'
     )
 
 
 def _part(mark: str, drawing: Drawing) -> str:
-    lines = ["[[part]]", f"mark = {_quoted(mark)}", f"drawing = {_quoted(drawing.name)}"]
     told = _thickness(drawing)
-    lines.append(f"# thickness = {told or 6:<4}                 # " + ("as its text tells" if told else "fill in, mm"))
-    lines += ['# grade = "S275"', "# quantity = 1"]
+    why = "as its text or file name tells" if told else "fill in, mm"
+    lines = [
+        "[[part]]",
+        f"mark = {_quoted(mark)}",
+        f"drawing = {_quoted(drawing.name)}",
+        f"# {f'thickness = {told or 6}':<34}# {why}",
+        '# grade = "S275"',
+        "# quantity = 1",
+    ]
     rows = Counter(row for row in drawing.holes.row if row)
     lines += [f"#   row {_quoted(row)}: {count} holes" for row, count in sorted(rows.items())]
     return "\n".join(lines) + "\n"
 
 
 def _thickness(drawing: Drawing) -> str:
-    for text in [*(label.text for label in drawing.labels), drawing.name.rsplit(".", 1)[0].replace("_", " ")]:
+    """The first thickness that a text or the file name tells, as written; "" for none."""
+    stem = drawing.name.rsplit(".", 1)[0]
+    for text in [*(label.text for label in drawing.labels), re.sub(r"[_-]", " ", stem)]:
         found = _THICKNESS.search(text)
         if found and 0.5 <= float(found[1] or found[2]) <= 60.0:
             return found[1] or found[2]
     return ""
 
 
-def _seams(marks: Sequence[str], drawings: Sequence[Drawing]) -> str:
+def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: float) -> str:
+    """Seams proposed from rows of one name on several drawings, as comments."""
     rows: dict[str, list[tuple[str, int]]] = {}
     for mark, drawing in zip(marks, drawings, strict=True):
         for row, count in sorted(Counter(row for row in drawing.holes.row if row).items()):
@@ -97,5 +135,5 @@ def _seams(marks: Sequence[str], drawings: Sequence[Drawing]) -> str:
             listed = ", ".join(_quoted(f"{mark}/{row}") for mark, _ in plies)
             counts = " and ".join(str(count) for _, count in plies)
             text += f"# [[seam]]                          # rows of one name: {counts} holes\n"
-            text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "R10"\n'
+            text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "R{rivet or 10.0:g}"\n# tight = true\n'
     return text

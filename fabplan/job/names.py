@@ -1,0 +1,139 @@
+"""Names in a job file that point nowhere, stand twice, or name a piece that is neither plate nor bar."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from fabplan.errors import Fault
+from fabplan.job.tables import Entry, JobTables
+from fabplan.job.words import nearest
+from fabplan.model import job as model
+from fabplan.model.marks import instance_marks
+
+PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
+
+Pieces = tuple[Mapping[str, model.PartSpec], Sequence[str]]
+"""Pieces by their marks, and the marks of parts whose own tables have faults."""
+
+
+def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> Iterator[Fault]:
+    """All faults of names in a job whose tables have been read.
+
+    Args:
+        tables: the tables as written.
+        job: the job made of the tables without faults of form.
+        rule_sets: rule sets that exist; () asks for none.
+    """
+    broken = [str(entry.raw.get("mark", "")) for entry in tables.entries["part"] if not entry.whole]
+    pieces = ({mark: part for part in job.parts for mark, _ in instance_marks(part)}, broken)
+    yield from _head_faults(tables, job, pieces, rule_sets)
+    for table in ("rivet", "part", "seam", "supplier", "tool"):
+        yield from _twice(tables, table)
+    yield from _same_pieces(tables, job)
+    for part in job.parts:
+        yield from _part_faults(part, tables, job, part.mark not in broken)
+    for seam in job.seams:
+        yield from _seam_faults(seam, tables, pieces)
+    for entry in tables.sound("place"):
+        yield from _place_faults(entry, pieces)
+
+
+def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: Sequence[str]) -> Iterator[Fault]:
+    place = tables.entries["job"][0].place
+    if not tables.entries["part"]:
+        yield Fault(tables.file, "no [[part]] stands in the job", "Name the pieces of the kit.")
+    if rule_sets and job.rules not in rule_sets:
+        yield Fault(f"{place}: rules", f'unknown rule set "{job.rules}"', nearest(job.rules, rule_sets))
+    if job.datum:
+        yield from _no_piece(f"{place}: datum", job.datum, pieces)
+
+
+def _no_piece(place: str, name: str, pieces: Pieces) -> Iterator[Fault]:
+    """A fault where a name is that of no piece; a piece of a part with faults of its own may bear it."""
+    known, broken = pieces
+    if name not in known and not any(mark and name.startswith(mark) for mark in broken):
+        yield Fault(place, f'"{name}" is no piece of the job', nearest(name, [*known, *broken]))
+
+
+def _twice(tables: JobTables, table: str) -> Iterator[Fault]:
+    seen: set[str] = set()
+    for entry in tables.entries[table]:
+        mark = str(entry.raw.get("mark", entry.raw.get("name", ""))).strip()
+        if mark and mark in seen:
+            yield Fault(entry.place, f'the name "{mark}" stands twice', "Give each its own.")
+        seen.add(mark)
+
+
+def _same_pieces(tables: JobTables, job: model.Job) -> Iterator[Fault]:
+    """Pieces of two parts that would bear one mark: A1-1 as a part beside two of A1."""
+    owner: dict[str, str] = {}
+    for part in job.parts:
+        for mark, _ in instance_marks(part):
+            if owner.setdefault(mark, part.mark) != part.mark:
+                what = f'the piece "{mark}" of {part.mark} bears the mark of a piece of {owner[mark]}'
+                yield Fault(part.place, what, "Give one of the parts another mark.")
+
+
+def _part_faults(part: model.PartSpec, tables: JobTables, job: model.Job, whole: bool) -> Iterator[Fault]:
+    if whole:
+        yield from _kind_faults(part)
+    names = tables.marks("supplier", "name")
+    if part.supplier and part.supplier not in names:
+        mend = nearest(part.supplier, names) or "Add a [[supplier]], or leave it out."
+        yield Fault(f"{part.place}: supplier", f'unknown supplier "{part.supplier}"', mend)
+    if part.drawing and not _is_file(job.drawings / part.drawing):
+        mend = nearest(part.drawing, _files(job.drawings)) or f"No drawing lies in {job.drawings}."
+        yield Fault(f"{part.place}: drawing", f'there is no drawing "{part.drawing}"', mend)
+
+
+def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
+    """A part is a plate or a bar, with the keys that belong to it."""
+    if bool(part.drawing) == bool(part.section):
+        stated = "both `drawing` and `section`" if part.drawing else "neither `drawing` nor `section`"
+        yield Fault(part.place, f"{stated} stated", "A plate has a drawing, a bar a section.")
+        return
+    if part.section and part.length is None:
+        yield Fault(part.place, "a bar without `length`", "State it in mm.")
+    if part.section and (part.folds or part.thickness is not None):
+        yield Fault(part.place, "`folds` or `thickness` of a bar", "These belong to plates; leave them out.")
+    if part.drawing and (part.rows or part.length is not None):
+        yield Fault(part.place, "`rows` or `length` of a plate", "These belong to bars; its drawing holds them.")
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that no file can have
+        return False
+
+
+def _files(folder: Path) -> list[str]:
+    try:
+        return [path.name for path in folder.iterdir()]
+    except (OSError, ValueError):
+        return []
+
+
+def _seam_faults(seam: model.SeamSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
+    rivets = tables.marks("rivet")
+    if seam.rivet not in rivets:
+        mend = nearest(seam.rivet, rivets) or "Add a [[rivet]]."
+        yield Fault(f"{seam.place}: rivet", f'unknown rivet "{seam.rivet}"', mend)
+    for number, ply in enumerate(seam.plies):
+        where, part = f"{seam.place}: parts[{number}]", pieces[0].get(ply.instance)
+        yield from _no_piece(where, ply.instance, pieces)
+        known = part is not None and part.section and part.mark not in pieces[1]
+        if part is not None and known and ply.row not in {row.row for row in part.rows}:
+            mend = nearest(ply.row, [row.row for row in part.rows]) or f"Give {part.mark} its rows."
+            yield Fault(where, f'{ply.instance} has no row "{ply.row}"', mend)
+        if ply.instance in {other.instance for other in seam.plies[:number]}:
+            yield Fault(where, f'"{ply.instance}" is listed twice', "Each ply of a seam is another piece.")
+
+
+def _place_faults(entry: Entry, pieces: Pieces) -> Iterator[Fault]:
+    yield from _no_piece(f"{entry.place}: part", entry.form.part, pieces)
+    x, y = np.array(entry.form.x), np.array(entry.form.y)
+    sizes = float(np.linalg.norm(x) * np.linalg.norm(y))
+    if not float(np.linalg.norm(np.cross(x, y))) > PARALLEL * sizes:
+        yield Fault(entry.place, "`x` and `y` point the same way or nowhere", "Give two directions across each other.")

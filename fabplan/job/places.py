@@ -1,0 +1,80 @@
+"""Rows of holes in bars: their places along the bar worked out, and held against the bar's size. Lengths mm."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fabplan.errors import Fault
+from fabplan.geom.tolerance import FIGURE
+from fabplan.job import form
+from fabplan.model.job import RowSpec
+from fabplan.model.lookup import section_sizes
+
+
+def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSpec, ...]:
+    """The rows of a bar; faults are noted with their places.
+
+    Args:
+        part: the bar as written.
+        place: where it stands in the file.
+        faults: faults found so far.
+    """
+    rows = []
+    for number, row in enumerate(part.rows):
+        where = f"{place}: rows[{number}]"
+        at = _along(row, where, faults)
+        faults += _off_the_bar(row, at, part, where) + _off_the_leg(row, part, where)
+        rows.append(RowSpec(row.row, row.leg, row.back_mark, at, row.diameter, row.purpose))
+    return tuple(rows)
+
+
+def _along(row: form.RowForm, place: str, faults: list[Fault]) -> tuple[float, ...]:
+    """Places along the bar from `at`, or from `first` and `count` with `last` or `pitch`; () where not settled."""
+    run = {key: getattr(row, key) for key in ("first", "last", "pitch", "count") if getattr(row, key) is not None}
+    if row.at is not None:
+        if run:
+            faults.append(Fault(place, f"`at` and {_keys(run)} stand together", "State one of the two."))
+        elif not row.at or not np.all(np.diff(row.at) > FIGURE):
+            faults.append(Fault(f"{place}: at", "the places do not rise from hole to hole", "List each place once."))
+        return row.at
+    settled = {"first", "count"} <= run.keys() and (row.count == 1 or len(run) == 3)
+    if not settled or row.first is None or row.count is None:
+        mend = "State `first`, `count` and one of `last` (better) and `pitch`, or `at = [...]`."
+        faults.append(Fault(place, f"the places of the holes are not settled by {_keys(run) or 'anything'}", mend))
+        return ()
+    last = row.last if row.last is not None else row.first + (row.pitch or 0.0) * (row.count - 1)
+    if row.count > 1 and not last > row.first + FIGURE:
+        faults.append(
+            Fault(f"{place}: last", f"{last:g} is not beyond `first`, {row.first:g}", "Measure from one end.")
+        )
+        return ()
+    return tuple(np.linspace(row.first, last, row.count).tolist())
+
+
+def _keys(run: dict[str, float]) -> str:
+    return ", ".join(f"`{key}`" for key in run)
+
+
+def _off_the_bar(row: form.RowForm, at: Sequence[float], part: form.PartForm, place: str) -> list[Fault]:
+    """A row of which a hole is not wholly within the length of the bar."""
+    half = row.diameter / 2.0
+    if part.length is None or not at or (min(at) - half >= -FIGURE and max(at) + half <= part.length + FIGURE):
+        return []
+    what = f"holes of {row.diameter:g} mm from {min(at):g} to {max(at):g} mm run off a bar of {part.length:g} mm"
+    return [Fault(place, what, "Keep every hole within the bar.")]
+
+
+def _off_the_leg(row: form.RowForm, part: form.PartForm, place: str) -> list[Fault]:
+    """A row of which a hole is not wholly within its leg, where the section's name tells its size."""
+    sizes = section_sizes(part.section)
+    if sizes is None:
+        return []
+    if len(sizes) == 2 and row.leg == "b":
+        return [Fault(f"{place}: leg", "a flat bar has no leg b", 'Expected "a".')]
+    wide = sizes[1] if len(sizes) == 3 and row.leg == "b" else sizes[0]
+    inner = sizes[2] if len(sizes) == 3 else 0.0
+    half = row.diameter / 2.0
+    if row.back_mark - half >= inner - FIGURE and row.back_mark + half <= wide + FIGURE:
+        return []
+    what = f"a hole of {row.diameter:g} mm at back mark {row.back_mark:g} runs off the leg of {part.section}"
+    return [Fault(f"{place}: back_mark", what, f"Keep it between {inner + half:g} and {wide - half:g} mm.")]

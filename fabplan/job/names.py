@@ -83,7 +83,7 @@ def _part_faults(part: model.PartSpec, tables: JobTables, job: model.Job, whole:
         mend = nearest(part.supplier, names) or "Add a [[supplier]], or leave it out."
         yield Fault(f"{part.place}: supplier", f'unknown supplier "{part.supplier}"', mend)
     if part.drawing and not _is_file(job.drawings / part.drawing):
-        mend = nearest(part.drawing, _files(job.drawings)) or f"No drawing lies in {job.drawings}."
+        mend = nearest(part.drawing, _drawings(job.drawings)) or f"No drawing lies in {job.drawings}."
         yield Fault(f"{part.place}: drawing", f'there is no drawing "{part.drawing}"', mend)
 
 
@@ -108,9 +108,9 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def _files(folder: Path) -> list[str]:
+def _drawings(folder: Path) -> list[str]:
     try:
-        return [path.name for path in folder.iterdir()]
+        return [path.name for path in folder.iterdir() if path.suffix.lower() == ".dxf"]
     except (OSError, ValueError):
         return []
 

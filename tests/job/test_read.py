@@ -1,0 +1,227 @@
+"""A job file read into the model, and every kind of damage to it told in words."""
+
+import pickle
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fabplan.errors import FabplanError, JobError
+from fabplan.job.read import read_job
+from fabplan.model.job import FoldSpec, PlySpec, RivetSpec, Shop
+from tests.job.written import GOOD, RULES, changed, faults, read
+
+
+def test_a_sound_job(folder: Path) -> None:
+    job = read(folder, GOOD)
+    assert (job.title, job.number, job.date, job.datum) == ("Water cart, invented", "B7", "2026-11-02", "F1")
+    assert job.exposed is True
+    assert job.drawings == folder
+    assert job.rivets == (RivetSpec("R10", 10.0, 11.0, "round", "round", "hot", ""),)
+    floor, side, angle = job.parts
+    assert (floor.thickness, floor.grade, floor.size, floor.quantity) == (6.0, "S275", (2400.0, 1200.0), 1)
+    assert floor.folds == (FoldSpec("FOLD 1", 90.0, 10.0),)
+    assert (side.hand, side.drawn) == ("pair", "R")
+    assert (angle.section, angle.length, angle.quantity) == ("L50x50x6", 2360.0, 2)
+    # 2320 / 58 = 40 a space
+    assert angle.rows[0].at == pytest.approx([20.0 + 40.0 * i for i in range(59)])
+    assert (angle.rows[1].at, angle.rows[1].purpose) == ((20.0, 60.5, 140.0), "bolt")
+    assert job.seams[0].plies == (PlySpec("F1", "left"), PlySpec("A1-1", "floor"))
+    assert job.seams[0].tight
+    assert job.places[0].y == (0.0, 0.0, 1.0)
+    assert (job.suppliers[0].limits_dated, job.suppliers[0].smallest_hole) == ("2026-03-01", (0.0, 1.0))
+    assert job.suppliers[0].smallest_web == (3.0, 0.0)
+    assert job.roles == (("SCHNITT", "CUT"), ("BORD", "RIVET left"))
+    assert (job.shop.spares_percent, job.shop.tools[0].name) == (10.0, "bar")
+    assert job.shop.driving_order == Shop().driving_order
+
+
+def test_a_ply_without_a_row_has_the_row_of_the_seams_name(folder: Path) -> None:
+    assert read(folder, GOOD).seams[1].plies == (PlySpec("A1-2", "side"), PlySpec("S1R", "side"))
+
+
+def test_the_datum_is_the_first_plate_that_stands_once(folder: Path) -> None:
+    assert read(folder, changed(('datum = "F1"\n', ""))).datum == "F1"
+    doubled = [("thickness = 6", "thickness = 6\nquantity = 2"), ('"F1/left"', '"F1-1/left"')]
+    assert read(folder, changed(('datum = "F1"\n', ""), *doubled)).datum == "F1-1"
+    bar = '[[part]]\nmark = "B"\nsection = "FL50x6"\nlength = 100\n'
+    assert read(folder, bar).datum == "B"
+
+
+def test_a_lean_job(folder: Path) -> None:
+    job = read(folder, '[[part]]\nmark = "F1"\ndrawing = "floor.dxf"\n')
+    assert (job.parts[0].thickness, job.rules, job.exposed) == (None, "en1993-1-8-2005", None)
+
+
+def test_drawings_in_a_folder_of_their_own(folder: Path) -> None:
+    (folder / "sub").mkdir()
+    (folder / "sub" / "floor.dxf").write_text("", "utf-8")
+    job = read(folder, '[job]\ndrawings = "sub"\n[[part]]\nmark = "F1"\ndrawing = "floor.dxf"\n')
+    assert job.drawings == folder / "sub"
+
+
+def test_tools_may_stand_by_themselves(folder: Path) -> None:
+    tool = '[[tool]]\nname = "gun"\nuse = "drive"\nnose_diameter = 26\nnose_length = 60\nbody_diameter = 70\n'
+    job = read(folder, GOOD + tool + "body_length = 240\nbody_offset = 20\n")
+    assert {one.name for one in job.shop.tools} == {"bar", "gun"}
+
+
+# each change is one fault: place, words of it, words of the remedy
+@pytest.mark.parametrize(
+    ("old", "new", "place", "what", "mend"),
+    [
+        ("title =", "titel =", "job.toml: [job]", 'unknown key "titel"', "Nearest: title."),
+        ("exposed = true", 'exposed = "yes"', "job.toml: [job]: exposed", '"yes" is not valid', "true or false"),
+        ("date = 2026-11-02", "date = 5", "job.toml: [job]: date", "5 is not valid", "a date, such as"),
+        ('rules = "en1993-1-8-2005"', 'rules = "en1993"', "job.toml: [job]: rules", "rule set", "en1993-1-8-2005"),
+        ('datum = "F1"', 'datum = "F2"', "job.toml: [job]: datum", '"F2" is no piece', "Nearest: F1."),
+        ("hole = 11", "", 'job.toml: [[rivet]] 1 "R10"', '"hole" is missing', "State it."),
+        ("diameter = 10", 'diameter = "10"', 'job.toml: [[rivet]] 1 "R10": diameter', '"10" is not', "a number"),
+        ("hole = 11", "hole = nan", 'job.toml: [[rivet]] 1 "R10": hole', "nan is not valid", "finite"),
+        ("hole = 11", "hole = 0", 'job.toml: [[rivet]] 1 "R10": hole', "0 is not valid", "more than 0"),
+        ("hole = 11", 'hole = 11\nhead = "snap"', 'job.toml: [[rivet]] 1 "R10": head', '"snap"', '"round" or'),
+        ('"floor.dxf"', '"flor.dxf"', 'job.toml: [[part]] 1 "F1": drawing', "no drawing", "Nearest: floor.dxf"),
+        ('supplier = "cutter"', 'supplier = "cuter"', 'job.toml: [[part]] 1 "F1": supplier', "cuter", "cutter"),
+        ("thickness = 6", "thicknes = 6", 'job.toml: [[part]] 1 "F1"', "thicknes", "Nearest: thickness."),
+        ("thickness = 6", "roll = 1", 'job.toml: [[part]] 1 "F1"', "not known yet", "Leave it out."),
+        ("size = [2400, 1200]", "size = [1]", 'job.toml: [[part]] 1 "F1": size[1]', "too few", "at least 2"),
+        ("angle = 90", "angle = 180", 'job.toml: [[part]] 1 "F1": folds[0].angle', "180 is not", "under 180"),
+        ("angle = 90, ", "", 'job.toml: [[part]] 1 "F1": folds[0]', '"angle" is missing', "State"),
+        ("quantity = 2", "quantity = 2.0", 'job.toml: [[part]] 3 "A1": quantity', "2.0 is not", "whole number"),
+        ("quantity = 2", "quantity = 2\nthickness = 6", 'job.toml: [[part]] 3 "A1"', "of a bar", "leave them out"),
+        ("length = 2360", "", 'job.toml: [[part]] 3 "A1"', "without `length`", "mm"),
+        ('section = "L50x50x6"', "", 'job.toml: [[part]] 3 "A1"', "neither `drawing` nor", "A plate has"),
+        ("count = 59", "count = 0", 'job.toml: [[part]] 3 "A1": rows[0].count', "0 is not valid", "at least 1"),
+        ('leg = "b"', 'leg = "c"', 'job.toml: [[part]] 3 "A1": rows[1].leg', '"c" is not valid', '"a" or "b"'),
+        ('rivet = "R10"', 'rivet = "R12"', 'job.toml: [[seam]] 1 "A": rivet', 'unknown rivet "R12"', "R10"),
+        ('"F1/left"', '"G1/left"', 'job.toml: [[seam]] 1 "A": parts[0]', '"G1" is no piece', "F1"),
+        ('"A1-1/floor"', '"A1/floor"', 'job.toml: [[seam]] 1 "A": parts[1]', '"A1" is no piece', "A1-1"),
+        ('"A1-1/floor"', '"A1-1/flor"', 'job.toml: [[seam]] 1 "A": parts[1]', 'no row "flor"', "Nearest: floor."),
+        ('"A1-1/floor"', '"F1/floor"', 'job.toml: [[seam]] 1 "A": parts[1]', "listed twice", "another piece"),
+        ('["F1/left", "A1-1/floor"]', '["F1"]', 'job.toml: [[seam]] 1 "A": parts', "not valid", "at least 2 entries"),
+        ('mark = "side"', 'mark = "A"', 'job.toml: [[seam]] 2 "A"', "stands twice", "its own"),
+        ('part = "S1L"', 'part = "S1"', 'job.toml: [[place]] 1 "S1": part', '"S1" is no piece', "S1L"),
+        ("y = [0, 0, 1]", "y = [2, 0, 0]", 'job.toml: [[place]] 1 "S1L"', "the same way", "two directions"),
+        ('"1.0 t"', '"1.0 d"', 'job.toml: [[supplier]] 1 "cutter": smallest_hole', "1.0 d", '"<number> t"'),
+        ('"CUT"', '"CUTT"', "job.toml: [layers]: SCHNITT", '"CUTT" is no role', "Nearest: CUT."),
+        ("spares_percent", "spares", "job.toml: [shop]", 'unknown key "spares"', "spares_percent"),
+        ('use = "hold"', 'use = "held"', 'job.toml: [[tool]] 1 "bar": use', '"held"', '"drive" or "hold"'),
+        ("[[supplier]]", "[supplier]", "job.toml: [supplier]", "stands once", "[[supplier]]"),
+        ('mark = "F1"', 'mark = "F/1"', 'job.toml: [[part]] 1 "F/1": mark', "not valid", 'no "/"'),
+        ("[shop]", "[shp]", "job.toml", 'unknown key "shp"', "Nearest: shop."),
+    ],
+)
+def test_each_fault_names_its_place_and_remedy(
+    folder: Path, old: str, new: str, place: str, what: str, mend: str
+) -> None:
+    text = changed((old, new))
+    told = [fault for fault in faults(folder, text) if fault.place == place and what in fault.what]
+    assert told, [str(fault) for fault in faults(folder, text)]
+    assert mend in told[0].mend
+
+
+def test_all_faults_come_at_once_in_the_order_of_the_file(folder: Path) -> None:
+    text = changed(
+        ("title =", "titel ="),
+        ("hole = 11", "hole = nan"),
+        ('"floor.dxf"', '"flor.dxf"'),
+        ("thickness = 6", "thicknes = 6"),
+        ('"A1-1/floor"', '"A1-1/flor"'),
+        ('rivet = "R10"', 'rivet = "R12"'),
+        ("spares_percent", "spares"),
+    )
+    told = faults(folder, text)
+    words = ["titel", "nan", "thicknes", "flor.dxf", "R12", 'row "flor"', "spares"]
+    found = {word: next(i for i, fault in enumerate(told) if word in fault.what) for word in words}
+    assert len(told) == len(words)
+    assert found["titel"] < found["nan"] < found["flor.dxf"] < found["R12"]
+
+
+def test_one_broken_part_hides_no_other_and_makes_no_more(folder: Path) -> None:
+    told = faults(folder, changed(("quantity = 2", 'quantity = "two"')))
+    assert [fault.place for fault in told] == ['job.toml: [[part]] 3 "A1": quantity']
+
+
+def test_the_message_is_one_line_and_counts_the_faults(folder: Path) -> None:
+    text = changed(("title =", "titel ="), ("hole = 11", "hole = nan"))
+    with pytest.raises(JobError, match=r"titel.*\(2 faults in all\)") as caught:
+        read(folder, text)
+    assert "\n" not in str(caught.value)
+    assert pickle.loads(pickle.dumps(caught.value)).faults == caught.value.faults
+
+
+def test_pieces_of_two_parts_with_one_mark(folder: Path) -> None:
+    twin = '\n[[part]]\nmark = "A1-1"\ndrawing = "floor.dxf"\n'
+    assert any("bears the mark of a piece of A1" in fault.what for fault in faults(folder, GOOD + twin))
+
+
+def test_broken_toml_names_the_line(folder: Path) -> None:
+    with pytest.raises(FabplanError, match=r"not valid TOML: .*line 2") as caught:
+        read(folder, '[job]\ntitle = "no end\n')
+    assert not isinstance(caught.value, JobError)
+
+
+def test_no_file_and_no_text(tmp_path: Path) -> None:
+    with pytest.raises(FabplanError, match="no job file"):
+        read_job(tmp_path / "job.toml")
+    with pytest.raises(FabplanError, match="cannot be read"):
+        read_job(tmp_path)
+    (tmp_path / "job.toml").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(FabplanError, match="UTF-8"):
+        read_job(tmp_path / "job.toml")
+
+
+def test_an_empty_job(folder: Path) -> None:
+    assert [fault.what for fault in faults(folder, "")] == ["no [[part]] stands in the job"]
+
+
+LITERALS = ["0", "-1", "1e300", "nan", "inf", '""', '"x"', "[]", "{}", "true", "[[1]]", "1979-05-27", "10000000000"]
+LINES = GOOD.splitlines()
+
+
+def _read_or_refused(folder: Path, text: str) -> None:
+    """Any text gives a job, or one line that says what is wrong; anything else raises and fails the test."""
+    refused = ""
+    try:
+        assert read(folder, text).parts
+    except FabplanError as error:
+        refused = str(error)
+    assert "\n" not in refused
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_a_value_replaced_at_random_is_read_or_refused(folder: Path, data: st.DataObject) -> None:
+    lines = list(LINES)
+    for _ in range(data.draw(st.integers(1, 3))):
+        number = data.draw(st.sampled_from([i for i, line in enumerate(lines) if " = " in line]))
+        key = lines[number].split(" = ")[0]
+        if "{" not in key:
+            lines[number] = f"{key} = {data.draw(st.sampled_from(LITERALS))}"
+    _read_or_refused(folder, "\n".join(lines))
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.data())
+def test_lines_lost_doubled_or_moved_are_read_or_refused(folder: Path, data: st.DataObject) -> None:
+    lines = list(LINES)
+    for _ in range(data.draw(st.integers(1, 4))):
+        here, there = (data.draw(st.integers(0, len(lines) - 1)) for _ in range(2))
+        what = data.draw(st.sampled_from(["lose", "double", "move"]))
+        line = lines[here] if what == "double" else lines.pop(here)
+        if what != "lose":
+            lines.insert(min(there, len(lines)), line)
+    _read_or_refused(folder, "\n".join(lines))
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.integers(0, len(GOOD) - 1), st.text(max_size=3).filter(lambda text: "\r" not in text), st.integers(0, 4))
+def test_signs_changed_at_random_are_read_or_refused(folder: Path, at: int, signs: str, lost: int) -> None:
+    _read_or_refused(folder, GOOD[:at] + signs + GOOD[at + lost :])
+
+
+def test_the_sound_job_is_toml_to_others_too() -> None:
+    assert set(tomllib.loads(GOOD)) == {"job", "rivet", "part", "seam", "place", "supplier", "layers", "shop"}
+    assert RULES[0] in GOOD

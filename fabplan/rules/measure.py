@@ -13,6 +13,7 @@ import numpy as np
 from fabplan.geom.inside import inside, span_places
 from fabplan.geom.lines import Run, runs_of
 from fabplan.geom.near import close_pairs
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.layout import HoleLayout
 
@@ -44,7 +45,7 @@ class Lines:
     Attributes:
         of: (n,) line of each hole, -1 for none.
         direction: (n, 2) unit vector along the line, NaN where there is none or the line turns sharply.
-        end: (n,) True for the first and last hole of an open line.
+        outward: (n, 2) unit vector off the end of the line for its first and last hole, NaN for all others.
         count: (n,) lines side by side in the hole's seam, at least 1.
         inner: (n,) True where the hole's line has a line on either side.
         runs: the lines.
@@ -53,7 +54,7 @@ class Lines:
 
     of: IntArray
     direction: FloatArray
-    end: BoolArray
+    outward: FloatArray
     count: IntArray
     inner: BoolArray
     runs: tuple[Run, ...]
@@ -74,15 +75,18 @@ def lines_of(layout: HoleLayout) -> Lines:
         runs += found
         near = ONE_SEAM * max((_pitch(xy, run) for run in found), default=0.0)
         beside += [(first + i, first + i + 1) for i in np.nonzero(np.diff(lie) <= near)[0].tolist()]
-    of, end = np.full(total, -1, dtype=np.int64), np.zeros(total, dtype=np.bool_)
-    direction = np.full((total, 2), np.nan)
+    of = np.full(total, -1, dtype=np.int64)
+    direction, outward = np.full((total, 2), np.nan), np.full((total, 2), np.nan)
     for number, run in enumerate(runs):
         of[run.order] = number
-        end[run.order[[0, -1]]] |= not run.closed
         direction[run.order] = _directions(xy[run.order], run.closed)
+        if not run.closed and len(run.order) > 1:
+            ends = run.order[[0, -1]]
+            outward[ends] = direction[ends] * np.array([[-1.0], [1.0]])
     count, inner = _company(len(runs), beside)
     in_line = of >= 0
-    return Lines(of, direction, end, np.where(in_line, count[of], 1), in_line & inner[of], tuple(runs), tuple(beside))
+    count, company = count[of], in_line & inner[of]
+    return Lines(of, direction, outward, count, company, tuple(runs), tuple(beside))
 
 
 def _rivet(layout: HoleLayout) -> BoolArray:
@@ -177,44 +181,74 @@ def between_rows(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure]:
     """Distances between lines that lie side by side, and the slant distances of staggered ones, hole by hole."""
     xy = layout.holes.xy
     pairs, across, slant, shifted = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)], [np.zeros(0)], [np.zeros(0)]
-    for one, other in lines.beside:
-        few, many = sorted((lines.runs[one].order, lines.runs[other].order), key=len)
-        apart = np.linalg.norm(xy[few][:, None] - xy[many][None], axis=2)
-        nearest = apart.argmin(axis=1)
-        step = xy[many[nearest]] - xy[few]
-        along = np.abs(np.einsum("kx,kx->k", step, lines.direction[few]))
-        pitch = min(_pitch(xy, lines.runs[one]), _pitch(xy, lines.runs[other]))
+    for pair in lines.beside:
+        one, other = (lines.runs[line].order for line in pair)
+        apart = np.linalg.norm(xy[one][:, None] - xy[other][None], axis=2)
+        # the nearest of the other line to each hole, and both of two as near
+        nearest = np.maximum(apart.min(axis=1)[:, None], apart.min(axis=0)[None])
+        i, j = np.nonzero(apart <= nearest + FIGURE)
+        along = np.abs(np.einsum("kx,kx->k", xy[other[j]] - xy[one[i]], lines.direction[one[i]]))
+        pitch = min(_pitch(xy, lines.runs[line]) for line in pair)
         beside = along <= pitch  # past the end of the other line nothing lies beside
-        pairs.append(np.column_stack([few, many[nearest]])[beside])
-        slant.append(apart.min(axis=1)[beside])
+        pairs.append(np.column_stack([one[i], other[j]])[beside])
+        slant.append(apart[i, j][beside])
         across.append(np.sqrt(np.maximum(slant[-1] ** 2 - along[beside] ** 2, 0.0)))
-        shifted.append(np.full(int(beside.sum()), float(np.median(along)) > IN_STEP * pitch))
+        staggered_by = _step(along, *((i, len(one)) if len(one) <= len(other) else (j, len(other))))
+        shifted.append(np.full(int(beside.sum()), staggered_by > IN_STEP * pitch))
     holes, staggered = np.vstack(pairs), np.concatenate(shifted).astype(np.bool_)
     rows = _measure(holes, np.concatenate(across), staggered)
     return rows, _measure(holes[staggered], np.concatenate(slant)[staggered], staggered[staggered])
 
 
-def to_edges(layout: HoleLayout, lines: Lines) -> tuple[Measure, Measure, BoolArray]:
-    """End distances (along the line) and edge distances (across it) of all rivet holes, to the nearest edge each way.
+def _step(along: FloatArray, hole: IntArray, count: int) -> float:
+    """How far the holes of a line commonly lie along from the nearest of the other line, given by `hole` (k,)."""
+    least = np.full(count, np.inf)
+    np.minimum.at(least, hole, along)
+    return float(np.median(least))
 
-    A place on an edge counts as an end where it lies within 45 degrees of the line's direction; a hole without a
-    direction has edge distances only. Last, (k,) True where another line of the seam stands nearer to that edge.
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Margins:
+    """Distances of rivet holes from the edges of their plate.
+
+    Attributes:
+        past: from the first and last hole of a line to the edge off its end.
+        along: along the line to any other edge.
+        beside: across the line; all round, for a hole that has no direction.
+        behind: (k,) of `beside`, True where another line of the seam stands nearer to that edge.
     """
+
+    past: Measure
+    along: Measure
+    beside: Measure
+    behind: BoolArray
+
+
+def margins(layout: HoleLayout, lines: Lines) -> Margins:
+    """Distances to the nearest edge each way; a place within 45 degrees of the line counts as along it."""
     xy, rivet = layout.holes.xy, np.nonzero(_rivet(layout))[0]
-    places = np.concatenate([span_places(profile, xy[rivet]) for profile in (layout.outline, *layout.cutouts)], axis=1)
-    away = places - xy[rivet][:, None, :]
+    profiles = (layout.outline, *layout.cutouts)
+    away = np.concatenate([span_places(profile, xy[rivet]) for profile in profiles], axis=1) - xy[rivet][:, None, :]
     distance = np.linalg.norm(away, axis=2)
-    along = np.abs(np.einsum("nmx,nx->nm", away, np.nan_to_num(lines.direction[rivet])))
-    at_end = along >= distance * np.sqrt(0.5)
-    at_end &= ~np.isnan(lines.direction[rivet, :1])
-    ends = np.where(at_end, distance, np.inf).min(axis=1)
-    beside = np.where(at_end, np.inf, distance)
+    steep = np.sqrt(0.5) * distance
+    # a comparison with NaN is False: a hole without a direction has nothing along or past its line
+    along = np.abs(np.einsum("nmx,nx->nm", away, lines.direction[rivet])) >= steep
+    past = np.einsum("nmx,nx->nm", away, lines.outward[rivet]) >= steep
+    beside = np.where(along, np.inf, distance)
     foot = away[np.arange(len(rivet)), beside.argmin(axis=1)]
     edges = beside.min(axis=1)
-    has_end, has_edge = ~np.isinf(ends), ~np.isinf(edges)
-    behind = _behind(layout, lines, rivet, foot)[has_edge]
-    single = np.column_stack([rivet, rivet])
-    return _measure(single[has_end], ends[has_end]), _measure(single[has_edge], edges[has_edge]), behind
+    return Margins(
+        past=_nearest(rivet, np.where(past, distance, np.inf).min(axis=1)),
+        along=_nearest(rivet, np.where(along & ~past, distance, np.inf).min(axis=1)),
+        beside=_nearest(rivet, edges),
+        behind=_behind(layout, lines, rivet, foot)[~np.isinf(edges)],
+    )
+
+
+def _nearest(rivet: IntArray, distance: FloatArray) -> Measure:
+    """Distances of the holes that have an edge that way."""
+    has = ~np.isinf(distance)
+    return _measure(np.column_stack([rivet, rivet])[has], distance[has])
 
 
 def _behind(layout: HoleLayout, lines: Lines, rivet: IntArray, foot: FloatArray) -> BoolArray:

@@ -18,8 +18,8 @@ from fabplan.rules.measure import (
     by_itself,
     crowded,
     lines_of,
+    margins,
     pitches,
-    to_edges,
 )
 
 FIELD_ROW = 2.0
@@ -78,7 +78,7 @@ def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, 
     for name, sense in product(MEASURES, ("least", "greatest")):
         bound = [rule for rule in rules if (rule.measure, rule.sense) == (name, sense)]
         for number, measure in enumerate(measured.by_name[name]):
-            read = [rule for rule in bound if number == 0 or _reads_all_pairs(rule)]
+            read = [rule for rule in bound if number == 0 or _reads_all(rule)]
             if read and len(measure.value):
                 found += told(layout, measured, measure, read)
     return tuple(refused) + tuple(sorted(found, key=lambda finding: finding.level))
@@ -88,9 +88,9 @@ def _fits(one: RuleSet, layout: HoleLayout) -> bool:
     return one.material == layout.material or one.purpose != "structure"
 
 
-def _reads_all_pairs(rule: Rule) -> bool:
-    """True for a least pitch, which holds between any two holes; what a gang can drive is told along lines only."""
-    return rule.measure == "pitch" and rule.sense == "least" and rule.level != "note"
+def _reads_all(rule: Rule) -> bool:
+    """True for a least value that must hold everywhere, also between two lines that meet, or before an opening."""
+    return rule.sense == "least" and rule.level != "note"
 
 
 def _refused(layout: HoleLayout, one: RuleSet) -> Finding:
@@ -109,22 +109,26 @@ def measures(layout: HoleLayout, rules: Sequence[Rule]) -> Measures:
     """All that rules measure on a layout; crowded holes as far apart as the rules look."""
     lines = lines_of(layout)
     rows, slants = between_rows(layout, lines)
-    ends, edges, behind = to_edges(layout, lines)
+    edges = margins(layout, lines)
     every = np.arange(len(layout.holes))
-    least = [limits(rule, layout, np.column_stack([every, every])) for rule in rules if _reads_all_pairs(rule)]
+    least = [
+        limits(rule, layout, np.column_stack([every, every]))
+        for rule in rules
+        if rule.measure == "pitch" and _reads_all(rule)
+    ]
     reach = float(np.nan_to_num(np.concatenate([*least, [0.0]])).max())
     by_name = {
         "pitch": (pitches(layout, lines), crowded(layout, lines, reach)),
         "row distance": (rows,),
         "diagonal": (slants,),
-        "end distance": (ends,),
-        "edge distance": (edges,),
+        "end distance": (edges.past, edges.along),
+        "edge distance": (edges.beside,),
         "diameter": (by_itself(layout, layout.rivet_diameter, ~np.isnan(layout.rivet_diameter)),),
         "grip": (by_itself(layout, layout.grip, ~np.isnan(layout.grip)),),
         "hole": (by_itself(layout, layout.holes.diameter, ~np.isnan(layout.rivet_diameter)),),
         "sink": (by_itself(layout, layout.sink_depth, layout.countersunk),),
     }
-    return Measures(lines, by_name, behind)
+    return Measures(lines, by_name, edges.behind)
 
 
 def _taken(measure: Measure, keep: BoolArray | IntArray) -> Measure:
@@ -208,8 +212,6 @@ def passes(rule: Rule, measured: Measures, measure: Measure, limit: FloatArray) 
         passes |= measure.value > FIELD_ROW * limit
     if rule.measure == "edge distance":
         passes |= measured.behind
-    if rule.measure == "end distance":
-        passes |= ~measured.lines.end[measure.holes[:, 0]]
     return np.asarray(passes, dtype=np.bool_)
 
 
@@ -299,8 +301,6 @@ def spacing_figures(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Spacin
     figures = []
     for name in ("pitch", "row distance", "end distance", "edge distance"):
         measure = measured.by_name[name][0]
-        if name == "end distance":
-            measure = _taken(measure, measured.lines.end[measure.holes[:, 0]])
         if len(measure.value):
             figures.append(_figure(layout, measured.lines, (name, measure), rules))
     return tuple(figures)

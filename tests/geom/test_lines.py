@@ -14,7 +14,7 @@ def block(count: int, pitch: float, lines: int = 1, apart: float = 0.0, shift: f
 
 
 def moved(count: int, x: float, y: float) -> FloatArray:
-    return block(count, 40.0) + np.array([x, y])
+    return np.add(block(count, 40.0), [x, y])
 
 
 def around(width: int, height: int) -> FloatArray:

@@ -2,7 +2,6 @@
 
 import math
 from collections import Counter
-from collections.abc import Sequence
 
 import numpy as np
 
@@ -17,6 +16,7 @@ SIZES = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 27, 30, 36)
 
 LENGTH_RULE = "grip + 2 d for two washers, nut and thread, rounded up to 5 mm (common practice)"
 ROW_APART = 1.0  # mm across the seam: rivets further apart than this stand in rows of their own
+ROWS, IN_ROW = 4, 3  # a straight seam has at most so many rows, each of at least so many rivets
 DRIFT_SHARE = 0.1  # one drift for ten holes, and two to set the piece (planning practice, from memory)
 
 
@@ -57,15 +57,21 @@ def spread(holes: int, share: float) -> IntArray:
 
 
 def rows_along(points: FloatArray) -> list[IntArray]:
-    """Rows of a straight seam: indices into `points` (n, 3), mm, each row in order along the seam."""
-    if len(points) < 2:
-        return [np.arange(len(points))] if len(points) else []
+    """Rows of a seam: indices into `points` (n, 3), mm, each row in order along the seam.
+
+    A straight seam falls into parallel rows; any other, such as a ring round a hatch, is one row in the order given.
+    """
+    whole = np.arange(len(points))
+    if len(points) < IN_ROW:
+        return [whole] if len(points) else []
     middle = points - points.mean(axis=0)
     axes = np.linalg.svd(middle, full_matrices=False)[2]
     along, across = middle @ axes[0], middle @ axes[1]
     order = np.argsort(across, kind="stable")
-    breaks = np.nonzero(np.diff(across[order]) > ROW_APART)[0] + 1
-    return [row[np.argsort(along[row], kind="stable")] for row in np.split(order, breaks)]
+    rows = np.split(order, np.nonzero(np.diff(across[order]) > ROW_APART)[0] + 1)
+    if len(rows) > ROWS or min(map(len, rows)) < IN_ROW:
+        return [whole]
+    return [row[np.argsort(along[row], kind="stable")] for row in rows]
 
 
 def bolt_length(diameter: float, grip: float) -> float:
@@ -94,13 +100,11 @@ def _lines(what: str, stacks: Stacks, chosen: IntArray, note: str) -> list[BoltL
 
 def _drifts(stacks: Stacks, takes: BoolArray) -> list[BoltLine]:
     """Drifts for each size of hole: enough for its longest seam, used again from seam to seam."""
-    return [
-        BoltLine("drift", bolt_size(hole), 0.0, _drift_count(stacks.seam[takes & (stacks.hole == hole)]), 0, 0, note)
-        for hole in np.unique(stacks.hole[takes]).tolist()
-        for note in [f"for holes of {hole:g} mm; used again from seam to seam; brings holes fair, never enlarges them"]
-    ]
-
-
-def _drift_count(seams: Sequence[int] | IntArray) -> int:
-    longest = int(np.bincount(np.asarray(seams)).max())
-    return 2 + math.ceil(longest * DRIFT_SHARE - FIGURE)
+    sizes = np.round(stacks.hole, 2)
+    lines = []
+    for hole in np.unique(sizes[takes]).tolist():
+        longest = int(np.bincount(stacks.seam[takes & (sizes == hole)]).max())
+        count = 2 + math.ceil(longest * DRIFT_SHARE - FIGURE)
+        note = f"for holes of {hole:g} mm; used again from seam to seam; brings holes fair, never enlarges them"
+        lines.append(BoltLine("drift", bolt_size(hole), 0.0, count, 0, 0, note))
+    return lines

@@ -53,6 +53,26 @@ def test_rows_of_a_zigzag_seam_are_told_apart() -> None:
     assert rows_along(points[:0]) == []
 
 
+def test_a_ring_is_one_row_in_its_own_order() -> None:
+    turn = np.linspace(0.0, 2.0 * np.pi, 52)[:-1]
+    ring = np.column_stack([400.0 * np.cos(turn), 400.0 * np.sin(turn), np.zeros(51)])
+    side = np.arange(12) * 50.0
+    square = np.vstack([
+        np.column_stack([side, np.zeros(12)]), np.column_stack([np.full(12, 600.0), side]),
+        np.column_stack([600.0 - side, np.full(12, 600.0)]), np.column_stack([np.zeros(12), 600.0 - side]),
+    ])  # fmt: skip
+    for points in (ring, np.column_stack([square, np.zeros(48)])):
+        (row,) = rows_along(points)
+        assert row.tolist() == list(range(len(points)))
+
+
+def test_holes_as_drawn_to_a_micron_are_one_size_of_drift() -> None:
+    run = stacks((12.0,) * 4)
+    rough = replace(run, hole=np.array([11.0, 11.0004, 10.9996, 11.0]))
+    lines, _ = bolt_lines(job(), rough, np.ones(4, dtype=np.bool_))
+    assert [line.what for line in lines] == ["service bolt", "drift"]
+
+
 def test_a_tight_seam_with_its_drifts() -> None:
     run = stacks((12.0,) * 40)
     lines, seam_bolts = bolt_lines(job(), run, np.ones(40, dtype=np.bool_))

@@ -21,6 +21,7 @@ IN_STEP = 0.25  # share of the pitch: lines shifted by less stand in chain, by m
 ONE_SEAM = 5.0  # lines of one row further apart than this many pitches are seams of their own (common practice)
 CORNER = 0.9  # cosine of half a turn: where a line turns by over 50 degrees it has no direction
 ACROSS = 64  # places tried along a gap for an opening in it
+FAR = 6.0  # a gap of more pitches than this parts two groups of one row and is no pitch (common practice)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,17 +137,18 @@ def _company(total: int, beside: list[tuple[int, int]]) -> tuple[IntArray, BoolA
 
 
 def pitches(layout: HoleLayout, lines: Lines) -> Measure:
-    """Neighbours along each line, but not across an opening or past the edge of the plate."""
+    """Neighbours along each line, but not from group to group, across an opening or past the edge of the plate."""
     xy = layout.holes.xy
-    pairs = [np.zeros((0, 2), dtype=np.int64)]
+    pairs, common = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)]
     for run in lines.runs:
-        pairs.append(np.column_stack([run.order[:-1], run.order[1:]]))
-        if run.closed:
-            pairs.append(run.order[[-1, 0]][None])
-    holes = np.vstack(pairs)
+        follow = np.append(run.order, run.order[:1]) if run.closed else run.order
+        pairs.append(np.column_stack([follow[:-1], follow[1:]]))
+        step = np.linalg.norm(np.diff(xy[follow], axis=0), axis=1)
+        common.append(np.full(len(step), np.quantile(step, 0.25, method="higher") if len(step) else 0.0))
+    holes, pitch = np.vstack(pairs), np.concatenate(common)
     value = np.linalg.norm(xy[holes[:, 1]] - xy[holes[:, 0]], axis=1)
-    wide = value > 1.5 * float(np.median(value)) if len(value) else np.zeros(0, dtype=np.bool_)
-    broken = np.zeros(len(value), dtype=np.bool_)
+    broken = value > FAR * pitch
+    wide = (value > 1.5 * pitch) & ~broken
     broken[wide] = _broken(layout, xy[holes[wide, 0]], xy[holes[wide, 1]])
     return _measure(holes[~broken], value[~broken])
 
@@ -215,12 +217,15 @@ class Margins:
         past: from the first and last hole of a line to the edge off its end.
         along: along the line to any other edge.
         beside: across the line; all round, for a hole that has no direction.
+        past_foot, beside_foot: (k, 2) from the hole to the place on the edge.
         behind: (k,) of `beside`, True where another line of the seam stands nearer to that edge.
     """
 
     past: Measure
     along: Measure
     beside: Measure
+    past_foot: FloatArray
+    beside_foot: FloatArray
     behind: BoolArray
 
 
@@ -234,15 +239,28 @@ def margins(layout: HoleLayout, lines: Lines) -> Margins:
     # a comparison with NaN is False: a hole without a direction has nothing along or past its line
     along = np.abs(np.einsum("nmx,nx->nm", away, lines.direction[rivet])) >= steep
     past = np.einsum("nmx,nx->nm", away, lines.outward[rivet]) >= steep
-    beside = np.where(along, np.inf, distance)
-    foot = away[np.arange(len(rivet)), beside.argmin(axis=1)]
-    edges = beside.min(axis=1)
+    beside, past = np.where(along, np.inf, distance), np.where(past, distance, np.inf)
+    foot, past_foot = (away[np.arange(len(rivet)), one.argmin(axis=1)] for one in (beside, past))
+    edges, ends = beside.min(axis=1), past.min(axis=1)
     return Margins(
-        past=_nearest(rivet, np.where(past, distance, np.inf).min(axis=1)),
-        along=_nearest(rivet, np.where(along & ~past, distance, np.inf).min(axis=1)),
+        past=_nearest(rivet, ends),
+        along=_nearest(rivet, np.where(along & np.isinf(past), distance, np.inf).min(axis=1)),
         beside=_nearest(rivet, edges),
+        past_foot=past_foot[~np.isinf(ends)],
+        beside_foot=foot[~np.isinf(edges)],
         behind=_behind(layout, lines, rivet, foot)[~np.isinf(edges)],
     )
+
+
+def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolArray:
+    """(k,) True where another rivet hole stands within 45 degrees between a hole and the place `foot` (k, 2) off it."""
+    rivet = np.nonzero(_rivet(layout))[0]
+    length = np.linalg.norm(foot, axis=1)
+    towards = foot / np.maximum(length, 1e-300)[:, None]
+    apart = layout.holes.xy[rivet][None] - layout.holes.xy[holes][:, None]
+    forward = np.einsum("knx,kx->kn", apart, towards)
+    ahead = (forward > FIGURE) & (forward < length[:, None] - FIGURE)
+    return np.asarray((ahead & (forward >= np.sqrt(0.5) * np.linalg.norm(apart, axis=2))).any(axis=1), dtype=np.bool_)
 
 
 def _nearest(rivet: IntArray, distance: FloatArray) -> Measure:

@@ -13,12 +13,14 @@ from fabplan.model.layout import HoleLayout, SpacingFigure
 from fabplan.model.rules import CONDITIONS, MEASURES, MOST_LINES, Rule, RuleSet
 from fabplan.rules.measure import (
     Lines,
+    Margins,
     Measure,
     between_rows,
     by_itself,
     crowded,
     lines_of,
     margins,
+    nearer_rivet,
     pitches,
 )
 
@@ -57,11 +59,11 @@ _MENDS = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measures:
-    """All values of one layout, by the name of what is measured; of edge distances, where another line is nearer."""
+    """All values of one layout, by the name of what is measured."""
 
     lines: Lines
+    edges: Margins
     by_name: dict[str, tuple[Measure, ...]]
-    behind: BoolArray
 
 
 def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, ...]:
@@ -128,7 +130,7 @@ def measures(layout: HoleLayout, rules: Sequence[Rule]) -> Measures:
         "hole": (by_itself(layout, layout.holes.diameter, ~np.isnan(layout.rivet_diameter)),),
         "sink": (by_itself(layout, layout.sink_depth, layout.countersunk),),
     }
-    return Measures(lines, by_name, edges.behind)
+    return Measures(lines, edges, by_name)
 
 
 def _taken(measure: Measure, keep: BoolArray | IntArray) -> Measure:
@@ -203,16 +205,21 @@ def _known(rule: Rule, layout: HoleLayout) -> BoolArray:
     return known
 
 
-def passes(rule: Rule, measured: Measures, measure: Measure, limit: FloatArray) -> BoolArray:
-    """(k,) True where a value keeps its limit; a greatest end or edge distance binds only the row next to an edge."""
+def _passes(rule: Rule, layout: HoleLayout, measured: Measures, held: tuple[Measure, FloatArray]) -> BoolArray:
+    """(k,) True where a value keeps its limit (k,); a greatest edge or end distance binds only the rivet nearest it."""
+    measure, limit = held
     if rule.sense == "least":
         return np.asarray(measure.value >= limit - FIGURE, dtype=np.bool_)
-    passes = measure.value <= limit + FIGURE
+    passes = np.asarray(measure.value <= limit + FIGURE, dtype=np.bool_)
     if rule.measure in ("edge distance", "end distance"):
+        across = rule.measure == "edge distance"
+        foot = measured.edges.beside_foot if across else measured.edges.past_foot
         passes |= measure.value > FIELD_ROW * limit
-    if rule.measure == "edge distance":
-        passes |= measured.behind
-    return np.asarray(passes, dtype=np.bool_)
+        if across:
+            passes |= measured.edges.behind & ~np.isnan(measure.value)
+        far = ~passes & ~np.isnan(measure.value)
+        passes[far] = nearer_rivet(layout, measure.holes[far, 0], foot[far])
+    return passes
 
 
 def told(layout: HoleLayout, measured: Measures, measure: Measure, rules: Sequence[Rule]) -> Iterator[Finding]:
@@ -221,7 +228,7 @@ def told(layout: HoleLayout, measured: Measures, measure: Measure, rules: Sequen
     holds = conditions(layout, measured.lines, measure)
     wrong = np.array(
         [
-            _applies(rule, layout, measure, holds) & ~passes(rule, measured, measure, bound)
+            _applies(rule, layout, measure, holds) & ~_passes(rule, layout, measured, (measure, bound))
             for rule, bound in zip(rules, limit, strict=True)
         ]
     )

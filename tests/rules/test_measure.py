@@ -76,11 +76,20 @@ def test_pitches_of_a_row_and_round_a_ring() -> None:
 
 
 def test_a_gap_over_an_opening_is_no_pitch_and_a_gap_in_the_metal_is() -> None:
-    row = np.array([[x, 0.0] for x in (0, 40, 80, 400, 440, 480)], dtype=float)
+    row = np.array([[x, 0.0] for x in (0, 40, 80, 240, 280, 320)], dtype=float)
     whole = plate(row)
-    assert pitches(whole, lines_of(whole)).value.max() == pytest.approx(320.0)
-    opened = plate(row, cutouts=(reversed_profile(circle((240.0, 0.0), 100.0)),))
+    assert pitches(whole, lines_of(whole)).value.max() == pytest.approx(160.0)
+    opened = plate(row, cutouts=(reversed_profile(circle((160.0, 0.0), 60.0)),))
     assert pitches(opened, lines_of(opened)).value.max() == pytest.approx(40.0)
+
+
+def test_groups_of_one_row_far_apart_are_no_pitch() -> None:
+    """Two holes at either end of a strap, under one name; and two lines with a long way between."""
+    corners = plate([[0.0, 0.0], [0.0, 30.0], [1000.0, 0.0], [1000.0, 30.0]])
+    assert pitches(corners, lines_of(corners)).value.tolist() == pytest.approx([30.0, 30.0])
+    line = plate([[float(x), 0.0] for x in (0, 40, 80, 360, 400)])
+    assert pitches(line, lines_of(line)).value.tolist() == pytest.approx([40.0] * 3)
+    assert pitches(plate(grid(4, 240.0)), lines_of(plate(grid(4, 240.0)))).value.tolist() == [240.0] * 3
 
 
 def test_rows_are_measured_to_their_neighbours_only() -> None:

@@ -81,6 +81,13 @@ def test_the_second_line_of_a_seam_is_not_far_from_the_edge() -> None:
     assert checks(plate(grid(4, 60.0, 2, 55.0), outline=lap, exposed=True), EN) == []
 
 
+def test_a_rivet_of_another_row_holds_the_plate_past_the_end_of_a_row() -> None:
+    corner = rectangle(-100.0, -300.0, 900.0, 300.0)  # greatest end distance 4 t + 40 = 80
+    row, crossing = grid(5, 50.0).tolist(), [[-70.0, y] for y in (-75.0, -25.0, 25.0, 75.0)]
+    assert checks(plate(row, outline=corner, exposed=True), EN) == ["greatest-end-distance"]
+    assert checks(plate([*row, *crossing], ["A"] * 5 + ["B"] * 4, corner, exposed=True), EN) == []
+
+
 def test_the_far_end_of_a_short_row_is_not_its_near_end() -> None:
     ends = rectangle(-30.0, -30.0, 900.0, 30.0)
     assert checks(plate(grid(3, 50.0), outline=ends, exposed=True), EN) == []

@@ -12,7 +12,14 @@ SIZES = (3, 3.5, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20, 22, 24, 27, 30, 33, 36)
 
 COLD_TO = 8.0  # mm: rivets up to this are proposed to be driven cold (common practice)
 
-_THICKNESS = re.compile(r"\b(?:t|thk|thickness)\s*[=:]?\s*(\d+(?:\.\d+)?)\b|\b(\d+(?:\.\d+)?)\s*mm\b", re.IGNORECASE)
+_NUMBER = r"(\d+(?:\.\d+)?)"
+_ON_DRAWING = (
+    rf"\b(?:t|thk|thick|thickness)\s*[=:]\s*{_NUMBER}\b",
+    rf"\b(?:plate|pl|thk|thick|thickness)\s*{_NUMBER}\s*(?:mm)?\b",
+    rf"\b{_NUMBER}\s*mm\s*(?:plate|thk|thick)\b",
+)
+_IN_NAME = (rf"(?<=\S )t\s*=?\s*{_NUMBER}\b", rf"\b{_NUMBER}\s*mm\b")
+THICKNESSES = (0.5, 60.0)  # mm: a number outside is no thickness of a plate for riveting
 _HEAD = """\
 # A job for fabplan. Lines that start with # are hints: take the sign away and fill them in.
 [job]
@@ -21,7 +28,7 @@ number = ""
 revision = "A"
 # date = 2026-01-31                 # the only date that the papers print
 rules = "en1993-1-8-2005"           # rule set for spacing
-# datum = {datum}                   # the piece that all others are set from
+{datum:<36}# the piece that all others are set from
 # exposed = true                    # does the body stand in the weather?
 """
 _FURTHER = """\
@@ -49,7 +56,10 @@ def starter(title: str, drawings: Sequence[Drawing]) -> str:
     """
     marks = _marks(drawings)
     rivet = _rivet_size(drawings)
-    sections = [_HEAD.format(title=_quoted(title), datum=_quoted(marks[0] if marks else "F1")), _rivet(*rivet)]
+    sections = [
+        _HEAD.format(title=_quoted(title), datum=f"# datum = {_quoted(marks[0] if marks else 'F1')}"),
+        _rivet(*rivet),
+    ]
     sections += [_part(mark, drawing) for mark, drawing in zip(marks, drawings, strict=True)]
     sections += [_seams(marks, drawings, rivet[0]), _FURTHER]
     return "\n".join(sections)
@@ -114,12 +124,13 @@ def _part(mark: str, drawing: Drawing) -> str:
 
 
 def _thickness(drawing: Drawing) -> str:
-    """The first thickness that a text or the file name tells, as written; "" for none."""
-    stem = drawing.name.rsplit(".", 1)[0]
-    for text in [*(label.text for label in drawing.labels), re.sub(r"[_-]", " ", stem)]:
-        found = _THICKNESS.search(text)
-        if found and 0.5 <= float(found[1] or found[2]) <= 60.0:
-            return found[1] or found[2]
+    """The first thickness that a text or else the file name tells, as written; "" for none."""
+    name = re.sub(r"[_-]", " ", drawing.name.rsplit(".", 1)[0])
+    told = [(pattern, label.text) for pattern in _ON_DRAWING for label in drawing.labels]
+    for pattern, text in [*told, *((pattern, name) for pattern in _IN_NAME)]:
+        found = re.search(pattern, text, re.IGNORECASE)
+        if found and THICKNESSES[0] <= float(found[1]) <= THICKNESSES[1]:
+            return found[1]
     return ""
 
 

@@ -66,12 +66,12 @@ def rivet_lines(
 
 def driven(body: Body, stacks: Stacks) -> BoolArray:
     """(n,) True for stacks that take a rivet: their rivet is known and their first hole is no bolt hole."""
+    bolt_holes = [np.array(part.holes.holes.purpose, dtype=np.str_) == "bolt" for part in body.parts]
+    begin = np.cumsum([0, *map(len, bolt_holes)])
+    part_of = np.array([instance.part for instance in body.instances], dtype=np.int64)
     lead = stacks.first[:-1]
-    bolted = [
-        body.part_of(instance).holes.holes.purpose[hole] == "bolt"
-        for instance, hole in zip(stacks.ply_instance[lead].tolist(), stacks.ply_hole[lead].tolist(), strict=True)
-    ]
-    takes: BoolArray = (stacks.rivet >= 0) & ~np.array(bolted, dtype=np.bool_)
+    hole = begin[part_of[stacks.ply_instance[lead]]] + stacks.ply_hole[lead]
+    takes: BoolArray = (stacks.rivet >= 0) & ~np.concatenate([*bolt_holes, np.zeros(0, dtype=np.bool_)])[hole]
     return takes
 
 

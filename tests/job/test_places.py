@@ -67,7 +67,6 @@ def test_holes_stay_on_the_bar(folder: Path, first: float, last: float, sound: b
         ("FL50x6", "a", 44.5, True),
         ("FL50x6", "a", 44.51, False),
         ("FL50x6", "b", 20.0, False),
-        ("UPN80", "b", 500.0, True),  # a section whose name tells no size is judged where its table is known
     ],
 )
 def test_holes_stay_on_the_leg(folder: Path, section: str, leg: str, back_mark: float, sound: bool) -> None:

@@ -93,6 +93,7 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
         ("quantity = 2", "quantity = 2\nthickness = 6", 'job.toml: [[part]] 3 "A1"', "of a bar", "leave them out"),
         ("length = 2360", "", 'job.toml: [[part]] 3 "A1"', "without `length`", "mm"),
         ('section = "L50x50x6"', "", 'job.toml: [[part]] 3 "A1"', "neither `drawing` nor", "A plate has"),
+        ('"L50x50x6"', '"UPN80"', 'job.toml: [[part]] 3 "A1": section', '"UPN80" is not known yet', "L50x50x6"),
         ("count = 59", "count = 0", 'job.toml: [[part]] 3 "A1": rows[0].count', "0 is not valid", "at least 1"),
         ('leg = "b"', 'leg = "c"', 'job.toml: [[part]] 3 "A1": rows[1].leg', '"c" is not valid', '"a" or "b"'),
         ('rivet = "R10"', 'rivet = "R12"', 'job.toml: [[seam]] 1 "A": rivet', 'unknown rivet "R12"', "R10"),

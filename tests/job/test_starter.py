@@ -77,6 +77,28 @@ def test_hints_say_where_they_come_from() -> None:
     assert "from 80 holes of 11 mm" in text
 
 
+@pytest.mark.parametrize(
+    ("name", "text", "thickness"),
+    [
+        ("T1", "", None),  # a piece mark is no thickness
+        ("T1", "t=5", 5),
+        ("side", "PLATE 6 S275", 6),
+        ("side", "8 mm plate", 8),
+        ("side", "holes 11 mm", None),
+        ("side", "THK: 4.5 mm", 4.5),
+        ("side-t10", "", 10),
+        ("6mm side", "", 6),
+        ("side", "t = 400", None),
+    ],
+)
+def test_thickness_is_taken_from_words_that_mean_it(name: str, text: str, thickness: float | None) -> None:
+    drawing = Drawing(f"{name}.dxf", labels=(Label(text, (0, 0), 5, "NOTE"),))
+    hint = next(line for line in starter("x", (drawing,)).splitlines() if line.startswith("# thickness"))
+    assert ("fill in" in hint) is (thickness is None)
+    if thickness is not None:
+        assert f"thickness = {thickness:g} " in hint
+
+
 # DIN 660 holes 5 -> 5.3, 8 -> 8.4 (from memory); German steelwork d + 1 from 12 up
 @pytest.mark.parametrize(
     ("hole", "rivet", "closing"),

@@ -12,7 +12,6 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 ON_LINE = 0.3  # mm off a line, and still of it: rounding of drawn places
 MOST = 6  # parallel lines of one seam; more is a pattern, not a seam
-SPARSE = 2.5  # pitch of an outer line against the closest line of the seam: it may have half the rivets, and a gap
 TRIED = 500  # directions tried for the lines of one row
 CLOSING = 1.5  # a bent row whose ends stand nearer than this many of its pitches is closed
 
@@ -55,9 +54,7 @@ def _parallel(xy: FloatArray) -> tuple[Run, ...]:
         return ()
     pitch = [float(np.median(np.diff(place[line]))) for line in lines]
     alone = [len(line) == 2 and gap > CLOSING * min(pitch) for line, gap in zip(lines, pitch, strict=True)]
-    if max(pitch) > SPARSE * min(pitch) or any(alone):
-        return ()
-    return tuple(Run(line, True, False) for line in lines)
+    return () if any(alone) else tuple(Run(line, True, False) for line in lines)
 
 
 def _direction(xy: FloatArray) -> tuple[FloatArray, int]:

@@ -42,6 +42,14 @@ PATTERNS = {
     "arc": (arc(9, 0.4), [9], False, False, [83.5]),  # 2 x 300 sin 8
     "round a rectangle": (around(10, 5), [30], False, True, [40.0]),
     "round a square of eight": (around(2, 2), [8], False, True, [40.0]),
+    "four at a square": (block(2, 40.0, 2, 40.0), [4], False, True, [40.0]),
+    "a line of few": (
+        np.vstack([block(16, 40.0), [[0, 30], [300, 30], [600, 30]]]),
+        [3, 16],
+        True,
+        False,
+        [40.0, 300.0],
+    ),
     "three sides": (around(10, 5)[:26], [26], False, False, [40.0]),
     "two sides": (around(10, 5)[:15], [15], False, False, [40.0]),
 }

@@ -55,6 +55,24 @@ def test_a_grip_far_too_long_is_a_stop_and_not_a_query_as_well() -> None:
     assert "from memory" in stop[0].source
 
 
+def test_of_two_unlike_holes_the_larger_sets_the_least_pitch() -> None:
+    (found,) = findings(plate(grid(3, 50.0), hole=np.array([22.0, 22.0, 26.0])), EN)
+    assert found.where.holes == ("A 2", "A 3")
+    assert found.required == pytest.approx(2.2 * 26.0)
+
+
+def test_lines_under_one_name_far_apart_are_seams_of_their_own() -> None:
+    assert checks(plate(grid(6, 60.0, 2, 290.0)), EN) == ["greatest-row-distance"]  # under 5 pitches, over 14 t = 140
+    assert checks(plate(grid(6, 60.0, 2, 310.0)), EN) == []
+
+
+def test_only_holes_with_others_beside_them_are_too_close_to_a_row() -> None:
+    xy = [*grid(10, 60.0), [240.0, 40.0], [300.0, 40.0], [360.0, 40.0]]
+    (found,) = findings(plate(xy), EN)
+    assert found.check == "least-row-distance"
+    assert set(found.where.holes) == {f"A {number}" for number in (4, 5, 6, 7, 8, 11, 12, 13)}
+
+
 def test_holes_of_two_rows_that_meet_too_close() -> None:
     xy = [*grid(4, 60.0), [180.0, 40.0], [180.0, 100.0], [180.0, 160.0]]
     (found,) = findings(plate(xy, ["A"] * 4 + ["B"] * 3), EN)

@@ -63,12 +63,12 @@ class Lines:
 
 
 def lines_of(layout: HoleLayout) -> Lines:
-    """The lines of all rows of a layout; open holes and holes without a row stand in none."""
+    """The lines of all rows of rivets; bolt holes, open holes and holes without a row stand in none."""
     xy, total = layout.holes.xy, len(layout.holes)
     runs: list[Run] = []
     beside: list[tuple[int, int]] = []
     named: dict[str, list[int]] = {}
-    for hole in np.nonzero(_rivet(layout))[0].tolist():
+    for hole in np.nonzero(_driven(layout))[0].tolist():
         named.setdefault(layout.holes.row[hole], []).append(hole)
     for own in (np.array(holes) for name, holes in named.items() if name):
         found = [Run(own[run.order], run.straight, run.closed) for run in runs_of(xy[own])]
@@ -90,7 +90,12 @@ def lines_of(layout: HoleLayout) -> Lines:
     return Lines(of, direction, outward, count, company, tuple(runs), tuple(beside))
 
 
-def _rivet(layout: HoleLayout) -> BoolArray:
+def _driven(layout: HoleLayout) -> BoolArray:
+    return np.array([purpose == "rivet" for purpose in layout.holes.purpose], dtype=np.bool_)
+
+
+def _filled(layout: HoleLayout) -> BoolArray:
+    """(n,) True for holes that take a rivet or a bolt: these must not crowd one another or an edge."""
     return np.array([purpose != "open" for purpose in layout.holes.purpose], dtype=np.bool_)
 
 
@@ -164,8 +169,8 @@ def _broken(layout: HoleLayout, start: FloatArray, end: FloatArray) -> BoolArray
 
 
 def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
-    """Pairs of rivet holes within `reach` that no other measure sees: of lines that meet, of no line, past a bend."""
-    rivet = np.nonzero(_rivet(layout) & np.isfinite(layout.holes.xy).all(axis=1))[0]
+    """Rivets or bolts within `reach` of each other that no other measure sees: where lines meet or bend, of no line."""
+    rivet = np.nonzero(_filled(layout) & np.isfinite(layout.holes.xy).all(axis=1))[0]
     pairs, apart = close_pairs(layout.holes.xy[rivet], reach)
     a, b = rivet[pairs[:, 0]], rivet[pairs[:, 1]]
     one, other = lines.of[a], lines.of[b]
@@ -211,7 +216,7 @@ def _step(along: FloatArray, hole: IntArray, count: int) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Margins:
-    """Distances of rivet holes from the edges of their plate.
+    """Distances of rivet and bolt holes from the edges of their plate.
 
     Attributes:
         past: from the first and last hole of a line to the edge off its end.
@@ -231,7 +236,7 @@ class Margins:
 
 def margins(layout: HoleLayout, lines: Lines) -> Margins:
     """Distances to the nearest edge each way; a place within 45 degrees of the line counts as along it."""
-    xy, rivet = layout.holes.xy, np.nonzero(_rivet(layout))[0]
+    xy, rivet = layout.holes.xy, np.nonzero(_filled(layout))[0]
     profiles = (layout.outline, *layout.cutouts)
     away = np.concatenate([span_places(profile, xy[rivet]) for profile in profiles], axis=1) - xy[rivet][:, None, :]
     distance = np.linalg.norm(away, axis=2)
@@ -253,8 +258,8 @@ def margins(layout: HoleLayout, lines: Lines) -> Margins:
 
 
 def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolArray:
-    """(k,) True where another rivet hole stands within 45 degrees between a hole and the place `foot` (k, 2) off it."""
-    rivet = np.nonzero(_rivet(layout))[0]
+    """(k,) True where another rivet or bolt stands, within 45 degrees, between a hole and the edge `foot` (k, 2) off."""
+    rivet = np.nonzero(_filled(layout))[0]
     length = np.linalg.norm(foot, axis=1)
     towards = foot / np.maximum(length, 1e-300)[:, None]
     apart = layout.holes.xy[rivet][None] - layout.holes.xy[holes][:, None]
@@ -282,8 +287,7 @@ def _behind(layout: HoleLayout, lines: Lines, rivet: IntArray, foot: FloatArray)
 
 def by_itself(layout: HoleLayout, values: FloatArray, known: BoolArray) -> Measure:
     """A value that each rivet hole has by itself, where it is `known` (n,) to have one."""
-    rivet = np.array([purpose == "rivet" for purpose in layout.holes.purpose], dtype=np.bool_)
-    kept = np.nonzero(rivet & known)[0]
+    kept = np.nonzero(_driven(layout) & known)[0]
     return _measure(np.column_stack([kept, kept]), values[kept])
 
 

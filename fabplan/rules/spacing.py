@@ -216,7 +216,8 @@ def _passes(rule: Rule, layout: HoleLayout, measured: Measures, held: tuple[Meas
         foot = measured.edges.beside_foot if across else measured.edges.past_foot
         passes |= measure.value > FIELD_ROW * limit
         if across:
-            passes |= measured.edges.behind & ~np.isnan(measure.value)
+            no_row = measured.lines.of[measure.holes[:, 0]] < 0
+            passes |= (measured.edges.behind | no_row) & ~np.isnan(measure.value)
         far = ~passes & ~np.isnan(measure.value)
         passes[far] = nearer_rivet(layout, measure.holes[far, 0], foot[far])
     return passes

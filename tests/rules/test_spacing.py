@@ -85,6 +85,16 @@ def test_holes_without_a_row_too_close() -> None:
     assert found.measured == pytest.approx(30.0)
 
 
+def test_bolts_are_held_to_the_least_and_not_to_the_greatest() -> None:
+    def bolted(pitch: float, edge: float) -> list[str]:
+        layout = plate(grid(4, pitch), "A", rectangle(-edge, -edge, 3 * pitch + edge, edge), exposed=True)
+        return checks(replace(layout, holes=replace(layout.holes, purpose=("bolt",) * 4)), EN)
+
+    assert bolted(150.0, 90.0) == []  # 14 t = 140, 4 t + 40 = 80 for rivets
+    assert bolted(40.0, 90.0) == ["least-pitch"]
+    assert bolted(150.0, 26.0) == ["least-edge-distance"]
+
+
 def test_a_row_in_the_field_is_held_to_no_greatest_edge() -> None:
     def at(edge: float) -> list[str]:
         return checks(plate(grid(4, 60.0), outline=rectangle(-60.0, -edge, 240.0, 900.0), exposed=True), EN)

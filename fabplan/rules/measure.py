@@ -258,7 +258,7 @@ def margins(layout: HoleLayout, lines: Lines) -> Margins:
 
 
 def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolArray:
-    """(k,) True where another rivet or bolt stands, within 45 degrees, between a hole and the edge `foot` (k, 2) off."""
+    """(k,) True where another rivet or bolt stands within 45 degrees between a hole and the edge, `foot` (k, 2) off."""
     rivet = np.nonzero(_filled(layout))[0]
     length = np.linalg.norm(foot, axis=1)
     towards = foot / np.maximum(length, 1e-300)[:, None]

@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.body.fit import fit, touching
 from fabplan.body.rows import Link, links
-from fabplan.body.search import Kit, bodies, looks
+from fabplan.body.search import Kit, bodies, looks, same_place
 from fabplan.geom.pose import best_fit, to_own
 from fabplan.geom.prism import Solid, solid
 from fabplan.model.arrays import FloatArray
@@ -47,7 +47,7 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     found, faults = bodies(kit, start)
     best = _settled(found[0], start, every)
     others = tuple(
-        instances[i].mark for i in sorted(best) if any(_moved(found[0][i], body.get(i)) for body in found[1:])
+        instances[i].mark for i in sorted(best) if any(_moved(kit, i, found[0][i], body.get(i)) for body in found[1:])
     )
     body = Body(
         parts,
@@ -141,10 +141,8 @@ def _pairs(
     return np.vstack(own), np.vstack(outer)
 
 
-def _moved(one: Pose, other: Pose | None) -> bool:
-    return other is None or bool(
-        np.abs(one.rotation - other.rotation).max() > 1e-3 or np.abs(one.origin - other.origin).max() > 0.1
-    )
+def _moved(kit: Kit, instance: int, one: Pose, other: Pose | None) -> bool:
+    return other is None or not same_place(kit, instance, one, other)
 
 
 def _reason(

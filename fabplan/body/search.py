@@ -223,18 +223,32 @@ def _stands(kit: Kit, places: Places) -> bool:
 
 
 def _signature(kit: Kit, instance: int, pose: Pose) -> tuple[object, ...]:
-    """The same for two poses that put the same metal and the same rows of holes in the same place, to 0.1 mm."""
+    """The same for two poses that put the same metal and the same rows of holes in the same place, to 0.1 mm.
+
+    Metal is told by the middle, spread and skew of its corners, so that a disc turned about itself counts as itself.
+    """
     part = kit.parts[instance]
-    corners = [to_outer(pose, solid.corners) for solid in kit.solids[instance]]
-    metal = sorted({tuple(row) for array in corners for row in np.round(array, 1).tolist()})
-    rows = part.holes.holes.row
-    points = np.zeros((0, 3))
-    if len(part.panels):
-        points = np.array(
-            [
-                to_outer(part.panels[p].frame, np.array([x, y, -part.panels[p].thickness / 2.0]))
-                for p, (x, y) in zip(part.holes.panel, part.holes.holes.xy, strict=True)
-            ]
-        ).reshape(-1, 3)
-    holes = sorted((row, *point) for row, point in zip(rows, np.round(to_outer(pose, points), 1).tolist(), strict=True))
-    return tuple(metal), tuple(holes)
+    metal = [_moments(to_outer(pose, solid.corners)) for solid in kit.solids[instance]]
+    holes = part.holes.holes
+    rows: dict[str, list[FloatArray]] = {}
+    for panel, row, (x, y) in zip(part.holes.panel.tolist(), holes.row, holes.xy, strict=True):
+        half = -part.panels[panel].thickness / 2.0
+        rows.setdefault(row, []).append(to_outer(part.panels[panel].frame, np.array([x, y, half])))
+    places = [(row, *_moments(to_outer(pose, np.array(points)))) for row, points in sorted(rows.items())]
+    return tuple(sorted(metal)), tuple(places)
+
+
+def _moments(points: FloatArray) -> tuple[float, ...]:
+    """Middle, spread and skew of points (n, 3), rounded to 0.1 mm."""
+    middle = points.mean(axis=0)
+    off = points - middle
+    spread = np.einsum("ni,nj->ij", off, off) / len(points)
+    skew = np.einsum("ni,nj,nk->ijk", off, off, off) / len(points)
+    size = np.sqrt(np.trace(spread)) + 1.0
+    flat = np.concatenate([middle, spread.ravel() / size, skew.ravel() / size**2])
+    return tuple(np.round(flat + 0.0123, 1).tolist())  # shifted, so that drawn round figures do not sit on an edge
+
+
+def same_place(kit: Kit, instance: int, one: Pose, other: Pose) -> bool:
+    """True where two poses put the same metal and holes in the same place."""
+    return _signature(kit, instance, one) == _signature(kit, instance, other)

@@ -1,32 +1,42 @@
 """Chaining pieces of line to closed profiles, and naming what will not chain.
 
-span    one straight or round piece between two nodes
 node    a place where ends of spans meet, within `JOIN`
 loop    spans end to end that come back to their first node
+run     spans end to end between two free ends
+tangle  spans of which three or more meet in one node
 """
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from fabplan.drawing.pieces import Piece
+from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
+from fabplan.geom.crossing import meeting
+from fabplan.geom.near import close_pairs
+from fabplan.geom.profile import area, bounds, length
 from fabplan.geom.tolerance import JOIN
-from fabplan.model.arrays import FloatArray
 from fabplan.model.profile import Profile
+
+BRIDGE = 0.25  # a gap of up to this share of the shorter run is taken for a gap of one profile (common practice)
+STRAIGHT = 0.9  # a run whose ends lie further apart than this share of its length was never to close
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
-    """One span: its two ends (mm), bulge from start to end, chord error, handle."""
+class Gap:
+    """A place where a profile does not close: the width, mm, its middle, the runs on either side."""
 
-    start: tuple[float, float]
-    end: tuple[float, float]
-    bulge: float
-    error: float
-    handle: str
+    width: float
+    at: Point
+    spans: tuple[Span, ...]
+
+    @property
+    def beside(self) -> list[Span]:
+        """The spans on either side of it."""
+        return sorted(self.spans, key=lambda span: min(math.dist(end, self.at) for end in (span.start, span.end)))[:2]
 
 
 @dataclass(slots=True)
@@ -34,207 +44,149 @@ class Chained:
     """The outcome: closed profiles, and faults by kind with the spans concerned."""
 
     loops: list[Profile] = field(default_factory=list)
-    doubled: list[tuple[Span, Span]] = field(default_factory=list)
-    zero: list[Span] = field(default_factory=list)
+    doubled: list[list[tuple[Span, Span]]] = field(default_factory=list)
+    zero: list[Piece] = field(default_factory=list)
     stray: list[list[Span]] = field(default_factory=list)
-    open: list[list[Span]] = field(default_factory=list)
-    junctions: list[tuple[tuple[float, float], list[Span]]] = field(default_factory=list)
+    gaps: list[Gap] = field(default_factory=list)
+    tangles: list[tuple[Point, list[Span]]] = field(default_factory=list)
+
+    def unclosed(self) -> list[Span]:
+        """All spans that close no profile, each once."""
+        runs = [*self.stray, *(gap.spans for gap in self.gaps), *(run for _, run in self.tangles)]
+        return list(dict.fromkeys(span for run in runs for span in run))
+
+
+@dataclass(slots=True)
+class _Net:
+    """Spans not yet taken, by the nodes of their ends."""
+
+    spans: list[Span]
+    ends: list[tuple[int, int]]
+    places: list[Point]
+    at: dict[int, set[int]]
+
+    def take(self, number: int) -> None:
+        for node in self.ends[number]:
+            self.at[node].discard(number)
+
+    def far(self, number: int, node: int) -> int:
+        a, b = self.ends[number]
+        return b if a == node else a
 
 
 def chain(found: Sequence[Piece], scale: float) -> Chained:
     """Closed profiles of pieces (drawing units times `scale` is mm), and all that is wrong with them."""
     result = Chained()
-    loose: list[Span] = []
+    spans: list[Span] = []
     for piece in found:
-        if piece.closed:
-            profile = Profile(piece.points * scale, piece.bulges, piece.error * scale, (piece.handle,))
-            result.loops.append(profile)
-        else:
-            loose += _spans(piece, scale)
-    kept = _without_doubles([span for span in loose if not _is_zero(span, result)], result)
-    _walk(kept, result)
-    _double_loops(result)
+        if piece.kind == "CIRCLE":
+            result.loops.append(Profile(piece.points * scale, piece.bulges, 0.0, (piece.handle,)))
+            continue
+        own = spans_of(piece, scale)
+        spans += own
+        if not own:
+            result.zero.append(piece)
+    kept, doubled = without_doubles(spans)
+    net = _net(kept)
+    spurs, runs = _runs_to_free_ends(net)
+    result.stray += spurs
+    result.tangles += _tangles(net)
+    result.loops += _loops(net)
+    _open_runs(runs, result)
+    doubled += _doubled_loops(result)
+    result.doubled += _joined(doubled)
     return result
 
 
-def _spans(piece: Piece, scale: float) -> list[Span]:
-    points = piece.points * scale
-    return [
-        Span((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), float(bulge), piece.error * scale, piece.handle)
-        for a, b, bulge in zip(points[:-1], points[1:], piece.bulges, strict=False)
-    ]
+def _net(spans: list[Span]) -> _Net:
+    places: list[Point] = []
+    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
 
-
-def _is_zero(span: Span, result: Chained) -> bool:
-    zero = math.dist(span.start, span.end) < JOIN and abs(span.bulge) < 10.0  # an almost full arc ends where it began
-    if zero:
-        result.zero.append(span)
-    return zero
-
-
-def middle(span: Span) -> tuple[float, float]:
-    """The point halfway along a span."""
-    (x0, y0), (x1, y1) = span.start, span.end
-    return (x0 + x1) / 2.0 + span.bulge * (y1 - y0) / 2.0, (y0 + y1) / 2.0 - span.bulge * (x1 - x0) / 2.0
-
-
-def _without_doubles(spans: list[Span], result: Chained) -> list[Span]:
-    """Spans less those that repeat another, whole or in part; each pair is noted once."""
-    kept: list[Span] = []
-    at: dict[tuple[int, int], list[Span]] = defaultdict(list)
-    for span in spans:
-        cell = _cell(middle(span))
-        twin = next((other for near in _around(cell) for other in at[near] if _same(span, other)), None)
-        if twin is None:
-            at[cell].append(span)
-            kept.append(span)
-        else:
-            result.doubled.append((twin, span))
-    return _without_overlaps(kept, result)
-
-
-def _same(one: Span, other: Span) -> bool:
-    straight = math.dist(one.start, other.start) <= JOIN and math.dist(one.end, other.end) <= JOIN
-    crossed = math.dist(one.start, other.end) <= JOIN and math.dist(one.end, other.start) <= JOIN
-    return (straight or crossed) and math.dist(middle(one), middle(other)) <= JOIN
-
-
-def _without_overlaps(spans: list[Span], result: Chained) -> list[Span]:
-    """Straight spans on one line that overlap are joined to what they cover together."""
-    lines: dict[tuple[int, int], list[tuple[float, float, Span]]] = defaultdict(list)
-    rest: list[Span] = []
-    for span in spans:
-        if span.bulge != 0.0:
-            rest.append(span)
-            continue
-        (x0, y0), (x1, y1) = span.start, span.end
-        angle = math.atan2(y1 - y0, x1 - x0) % math.pi
-        angle = 0.0 if math.pi - angle < 1e-4 else angle
-        c, s = math.cos(angle), math.sin(angle)
-        along = sorted((x0 * c + y0 * s, x1 * c + y1 * s))
-        lines[(round(angle / 1e-3), round((-x0 * s + y0 * c) / 0.05))].append((along[0], along[1], span))
-    for group in lines.values():
-        group.sort(key=lambda entry: (entry[0], entry[1]))
-        reach, last = -math.inf, None
-        for low, high, span in group:
-            if last is not None and low < reach - JOIN and _on_line(last, span):
-                result.doubled.append((last, span))
-                if high <= reach + JOIN:
-                    continue
-                span = _cut_to(span, last)
-            rest.append(span)
-            if high > reach:
-                reach, last = high, span
-    return rest
-
-
-def _on_line(one: Span, other: Span) -> bool:
-    """True where both ends of `other` lie on the line of `one`."""
-    (x0, y0), (x1, y1) = one.start, one.end
-    length = math.dist(one.start, one.end)
-    return all(abs((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)) / length <= JOIN for x, y in (other.start, other.end))
-
-
-def _cut_to(span: Span, before: Span) -> Span:
-    """The part of a span beyond the one it overlaps: from that one's far end on."""
-    ends = [before.start, before.end]
-    far = min(ends, key=lambda p: min(math.dist(p, span.start), math.dist(p, span.end)))
-    outer = max((span.start, span.end), key=lambda p: min(math.dist(p, q) for q in ends))
-    return Span(far, outer, 0.0, span.error, span.handle)
-
-
-def _cell(point: tuple[float, float]) -> tuple[int, int]:
-    return math.floor(point[0] / JOIN), math.floor(point[1] / JOIN)
-
-
-def _around(cell: tuple[int, int]) -> list[tuple[int, int]]:
-    return [(cell[0] + i, cell[1] + j) for i in (0, -1, 1) for j in (0, -1, 1)]
-
-
-def _nodes(spans: list[Span]) -> tuple[list[tuple[int, int]], list[tuple[float, float]]]:
-    """Node numbers of both ends of each span, and the places of the nodes."""
-    places: list[tuple[float, float]] = []
-    at: dict[tuple[int, int], list[int]] = defaultdict(list)
-
-    def node(point: tuple[float, float]) -> int:
-        cell = _cell(point)
-        for near in _around(cell):
-            for known in at.get(near, ()):
+    def node(point: Point) -> int:
+        near = around(point)
+        for cell in near:
+            for known in cells.get(cell, ()):
                 if math.dist(places[known], point) <= JOIN:
                     return known
         places.append(point)
-        at[cell].append(len(places) - 1)
+        cells[near[0]].append(len(places) - 1)
         return len(places) - 1
 
-    return [(node(span.start), node(span.end)) for span in spans], places
-
-
-def _walk(spans: list[Span], result: Chained) -> None:
-    ends, places = _nodes(spans)
-    at: dict[int, list[int]] = defaultdict(list)
+    ends = [(node(span.start), node(span.end)) for span in spans]
+    at: dict[int, set[int]] = defaultdict(set)
     for number, (a, b) in enumerate(ends):
-        at[a].append(number)
-        at[b].append(number)
-    left = set(range(len(spans)))
-    _take_strays(spans, ends, at, left, result)
-    for node, members in sorted(at.items()):
-        here = [number for number in members if number in left]
-        if len(here) > 2:
-            result.junctions.append((places[node], [spans[number] for number in here]))
-    tangled = {number for _, group in result.junctions for number, span in enumerate(spans) if span in group}
-    for number in range(len(spans)):
-        if number in left:
-            run, closed = _run(number, ends, at, left)
-            chained = [spans[i] for i, _ in run]
-            if closed:
-                result.loops.append(_profile(run, spans))
-            elif not tangled & {i for i, _ in run}:
-                (result.open if len(run) > 1 else result.stray).append(chained)
+        at[a].add(number)
+        at[b].add(number)
+    return _Net(spans, ends, places, dict(at))
 
 
-def _take_strays(
-    spans: list[Span], ends: list[tuple[int, int]], at: dict[int, list[int]], left: set[int], result: Chained
-) -> None:
-    """Runs that start at a free end and stop at a node where others already close are strays."""
-    for node in sorted(at):
-        run: list[int] = []
-        here = node
-        while True:
-            out = [number for number in at[here] if number in left and number not in run]
-            if len(out) != 1 or (run and len([n for n in at[here] if n in left]) > 2):
-                break
-            run.append(out[0])
-            a, b = ends[out[0]]
-            here = b if a == here else a
-        free = len([n for n in at[node] if n in left]) == 1
-        crowded = len([n for n in at[here] if n in left]) > 2
-        if run and free and crowded:
-            result.stray.append([spans[number] for number in run])
-            left.difference_update(run)
+def _walk(net: _Net, node: int) -> tuple[list[int], int]:
+    """Spans from a node with one span on to the next node that has not two, and that node; nothing is taken."""
+    run: list[int] = []
+    onward = sorted(net.at[node])
+    while onward:
+        run.append(onward[0])
+        node = net.far(onward[0], node)
+        onward = [] if len(net.at[node]) != 2 else sorted(net.at[node] - {run[-1]})
+    return run, node
 
 
-def _run(
-    number: int, ends: list[tuple[int, int]], at: dict[int, list[int]], left: set[int]
-) -> tuple[list[tuple[int, bool]], bool]:
-    """The run through one span: (span, forwards) in order, and whether it comes back to its start."""
-    run = [(number, True)]
-    left.discard(number)
-    for forwards in (True, False):
-        here = ends[number][1 if forwards else 0]
-        goal = ends[number][0] if forwards else -1  # backwards only lengthens an open run
-        while here != goal:
-            following = [i for i in at[here] if i in left]
-            if len(following) != 1:
-                break
-            step = following[0]
-            left.discard(step)
-            a, b = ends[step]
-            along = a == here
-            here = b if along else a
-            run = [*run, (step, along)] if forwards else [(step, not along), *run]
-        if here == goal and (len(run) > 1 or ends[number][0] == ends[number][1]):
-            return run, True
-    return run, False
+def _runs_to_free_ends(net: _Net) -> tuple[list[list[Span]], list[list[Span]]]:
+    """Runs that end free on one side, all taken: those that touch a closed profile, and those free on both sides."""
+    free = [node for node in sorted(net.at) if len(net.at[node]) == 1]
+    goals = {node: _walk(net, node)[1] for node in free}
+    arrivals = Counter(goals.values())
+    spurs = [node for node in free if len(net.at[goals[node]]) - arrivals[goals[node]] >= 2]
+    apart = [node for node in free if len(net.at[goals[node]]) == 1 and node < goals[node]]
+    return [_take_run(net, node) for node in spurs], [_take_run(net, node) for node in apart]
+
+
+def _take_run(net: _Net, node: int) -> list[Span]:
+    run, _ = _walk(net, node)
+    for number in run:
+        net.take(number)
+    return [net.spans[number] for number in run]
+
+
+def _tangles(net: _Net) -> list[tuple[Point, list[Span]]]:
+    """Spans that hang together with a node of three or more, all taken: the first such node, and the spans."""
+    found = []
+    for first in sorted(net.at):
+        if len(net.at[first]) > 2:
+            group = _company(net, first)
+            found.append((net.places[first], [net.spans[number] for number in group]))
+    return found
+
+
+def _company(net: _Net, first: int) -> list[int]:
+    """Numbers of all spans that hang together with a node, taken."""
+    reached, group, front = {first}, set[int](), [first]
+    while front:
+        here = front.pop()
+        group |= net.at[here]
+        beyond = {net.far(number, here) for number in net.at[here]} - reached
+        reached |= beyond
+        front += sorted(beyond)
+    for number in group:
+        net.take(number)
+    return sorted(group)
+
+
+def _loops(net: _Net) -> list[Profile]:
+    """What is left closes: each node has two spans, or one that comes back to it."""
+    found = []
+    for number, (first, here) in enumerate(net.ends):
+        if number not in net.at[first]:
+            continue
+        run = [(number, True)]
+        net.take(number)
+        while here != first:
+            following = min(net.at[here])
+            run.append((following, net.ends[following][0] == here))
+            net.take(following)
+            here = net.far(following, here)
+        found.append(_profile(run, net.spans))
+    return found
 
 
 def _profile(run: list[tuple[int, bool]], spans: list[Span]) -> Profile:
@@ -248,21 +200,96 @@ def _profile(run: list[tuple[int, bool]], spans: list[Span]) -> Profile:
     return Profile(np.array(vertices), np.array(bulges), error, handles)
 
 
-def _double_loops(result: Chained) -> None:
-    """Closed lines drawn twice: same length, same middle, same corners."""
-    from fabplan.geom.profile import area, bounds, length
+def _free_ends(run: list[Span]) -> tuple[Point, Point]:
+    """Both ends of a run of spans that follow one another."""
+    if len(run) == 1:
+        return run[0].start, run[0].end
 
-    kept: list[Profile] = []
-    seen: dict[tuple[int, ...], list[tuple[FloatArray, Profile]]] = defaultdict(list)
-    for loop in result.loops:
-        box = bounds(loop)
-        key = tuple(int(v) for v in np.round(np.array([length(loop), abs(area(loop)) ** 0.5]) / 0.5))
-        twin = next((other for known, other in seen[key] if np.abs(known - box).max() <= JOIN), None)
-        if twin is None:
-            seen[key].append((box, loop))
-            kept.append(loop)
-        else:
-            point = (float(loop.vertices[0, 0]), float(loop.vertices[0, 1]))
-            pair = [Span(point, point, 0.0, 0.0, profile.handles[0]) for profile in (twin, loop)]
-            result.doubled.append((pair[0], pair[1]))
-    result.loops = kept
+    def free(span: Span, beside: Span) -> Point:
+        return max(
+            (span.start, span.end), key=lambda end: min(math.dist(end, beside.start), math.dist(end, beside.end))
+        )
+
+    return free(run[0], run[1]), free(run[-1], run[-2])
+
+
+def _open_runs(runs: list[list[Span]], result: Chained) -> None:
+    """Runs that cross are a tangle; ends that nearly meet are a gap; what is left is stray."""
+    crossed = _crossed(runs, result)
+    runs = [run for number, run in enumerate(runs) if number not in crossed]
+    ends = [end for run in runs for end in _free_ends(run)]
+    sizes = [sum(span.length for span in run) for run in runs]
+    linked: set[int] = set()
+    bridged: set[int] = set()
+    for width, i, j in sorted(_near_ends(ends, sizes)):
+        if i in linked or j in linked:
+            continue
+        linked |= {i, j}
+        bridged |= {i // 2, j // 2}
+        spans = runs[i // 2] if i // 2 == j // 2 else [*runs[i // 2], *runs[j // 2]]
+        middle = ((ends[i][0] + ends[j][0]) / 2.0, (ends[i][1] + ends[j][1]) / 2.0)
+        result.gaps.append(Gap(width, middle, tuple(spans)))
+    result.stray += [run for number, run in enumerate(runs) if number not in bridged]
+
+
+def _near_ends(ends: list[Point], sizes: list[float]) -> list[tuple[float, int, int]]:
+    """Pairs of free ends that may have been meant to meet: (width, end, end)."""
+    own = [(math.dist(ends[2 * k], ends[2 * k + 1]), 2 * k, 2 * k + 1) for k in range(len(sizes))]
+    found = [entry for entry, size in zip(own, sizes, strict=True) if entry[0] <= STRAIGHT * size]
+    if len(sizes) > 1:
+        pairs, apart = close_pairs(np.array(ends), BRIDGE * max(sizes))
+        for (i, j), width in zip(pairs.tolist(), apart.tolist(), strict=True):
+            if i // 2 != j // 2 and width <= BRIDGE * min(sizes[i // 2], sizes[j // 2]):
+                found.append((width, i, j))
+    return found
+
+
+def _crossed(runs: list[list[Span]], result: Chained) -> set[int]:
+    """Runs that cross one another away from their ends, told as one tangle."""
+    rows = [(number, span) for number, run in enumerate(runs) for span in run if span.bulge == 0.0]
+    if len(runs) < 2 or len(rows) > 2000:
+        return set()
+    owner = np.array([number for number, _ in rows], dtype=np.int64)
+    start, end = np.array([span.start for _, span in rows]), np.array([span.end for _, span in rows])
+    one, other = np.triu_indices(len(rows), 1)
+    apart = owner[one] != owner[other]
+    one, other = one[apart], other[apart]
+    meets, place = meeting(start[one], end[one], start[other], end[other])
+    if not meets.any():
+        return set()
+    crossed = set(owner[one[meets]].tolist()) | set(owner[other[meets]].tolist())
+    x, y = place[meets][0].tolist()
+    result.tangles.append(((x, y), [span for number in sorted(crossed) for span in runs[number]]))
+    return crossed
+
+
+def _doubled_loops(result: Chained) -> list[tuple[Span, Span]]:
+    """Closed lines drawn twice: same bounds, length and area; the second is left out."""
+    loops = result.loops
+    boxes = np.array([bounds(loop) for loop in loops]).reshape(-1, 4)
+    sizes = np.array([[length(loop), abs(area(loop))] for loop in loops]).reshape(-1, 2)
+    pairs, _ = close_pairs((boxes[:, :2] + boxes[:, 2:]) / 2.0, JOIN)
+    doubled, dropped = [], set()
+    for i, j in pairs.tolist():
+        slack = np.array([4.0 * JOIN, JOIN * sizes[i, 0]])
+        same = np.abs(boxes[i] - boxes[j]).max() <= JOIN and bool(np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+        if same and i not in dropped and j not in dropped:
+            dropped.add(j)
+            x, y = loops[i].vertices[0].tolist()
+            doubled.append((_mark(x, y, loops[i]), _mark(x, y, loops[j])))
+    result.loops = [loop for number, loop in enumerate(loops) if number not in dropped]
+    return doubled
+
+
+def _mark(x: float, y: float, loop: Profile) -> Span:
+    return Span((x, y), (x, y), 0.0, loop.chord_error, loop.handles[0] if loop.handles else "")
+
+
+def _joined(doubled: list[tuple[Span, Span]]) -> list[list[tuple[Span, Span]]]:
+    """Pairs of doubled spans that hang together are one fault."""
+    net = _net([one for one, _ in doubled])
+    groups = []
+    for number, (first, _) in enumerate(net.ends):
+        if number in net.at[first]:
+            groups.append([doubled[one] for one in _company(net, first)])
+    return groups

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from fabplan.drawing.say import finding
-from fabplan.geom.crossing import crossings
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.near import close_pairs
 from fabplan.geom.profile import flattened
@@ -27,23 +26,10 @@ def check_drawing(drawing: Drawing, supplier: Supplier | None, thickness: float 
         supplier: whose limits hold; None takes assumed ones, and the finding says so.
         thickness: mm, or None where it is not known: then nothing that depends on it is checked.
     """
-    found = [*_crossing(drawing), *_outside(drawing), *_overlap(drawing)]
+    found = [*_outside(drawing), *_overlap(drawing)]
     if thickness is not None:
         found += [*_small(drawing, supplier, thickness), *_thin(drawing, supplier, thickness)]
     return tuple(found)
-
-
-def _crossing(drawing: Drawing) -> Iterator[Finding]:
-    if any(one.check == "crossing-lines" for one in drawing.findings):
-        return
-    profiles = [profile for profile in (drawing.outline, *drawing.cutouts) if profile is not None]
-    places = crossings(profiles)
-    if len(places):
-        at = (float(places[0][0]), float(places[0][1]))
-        what = f"cut lines cross or touch in {len(places)} place(s)"
-        where = Where(drawing=drawing.name, handles=profiles[0].handles[:1], xy=at)
-        figures = (float(len(places)), 0.0, "places")
-        yield finding("crossing-lines", what, "Trim the lines to one closed profile.", where, figures)
 
 
 def _edge(drawing: Drawing) -> FloatArray:
@@ -84,13 +70,9 @@ def _overlap(drawing: Drawing) -> Iterator[Finding]:
     needed = holes.diameter[pairs].sum(axis=1) / 2.0
     for k in np.nonzero(~(apart > needed))[0].tolist():
         i, j = pairs[k].tolist()
-        same = apart[k] <= 0.05 and holes.diameter[i] == holes.diameter[j]
-        check = "doubled-line" if same else "holes-overlap"
-        what = f"holes {holes.number[i]} and {holes.number[j]} " + (
-            "are one hole drawn twice" if same else "run into one another"
-        )
-        mend = "Delete one of the two." if same else "Move them apart."
-        yield finding(check, what, mend, _hole(drawing, i, j), (float(apart[k]), float(needed[k]), "mm"))
+        what = f"holes {holes.number[i]} and {holes.number[j]} run into one another"
+        figures = (float(apart[k]), float(needed[k]), "mm")
+        yield finding("holes-overlap", what, "Move them apart.", _hole(drawing, i, j), figures)
 
 
 def _limit(supplier: Supplier | None, stated: tuple[float, float] | None, thickness: float) -> tuple[float, str]:

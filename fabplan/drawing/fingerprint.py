@@ -4,6 +4,8 @@ import hashlib
 
 import numpy as np
 
+from fabplan.drawing.circles import circle_through
+from fabplan.geom.profile import merged
 from fabplan.geom.tolerance import FINGERPRINT
 from fabplan.model.drawing import Drawing
 from fabplan.model.profile import Profile
@@ -32,7 +34,11 @@ def _grid(value: float) -> int:
 
 
 def _ring(profile: Profile) -> str:
-    """A closed line from its least vertex on, spans as they turn; straight joints between are left out."""
+    """A closed line from its least vertex on; corners between spans of one line or one circle are left out."""
+    circle = circle_through(profile.vertices, profile.bulges)
+    if circle is not None:
+        return f"circle {_grid(circle.x)},{_grid(circle.y)},{_grid(circle.diameter)}"
+    profile = merged(profile)
     spans = [
         f"{_grid(x)},{_grid(y)},{_grid(bulge * 1000.0)}"
         for (x, y), bulge in zip(profile.vertices, profile.bulges, strict=True)

@@ -1,12 +1,13 @@
 """Entities of the model space as pieces of line: vertices, bulges, closed or not; what can be no piece, with why."""
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fabplan.drawing.source import UNITS
 from fabplan.geom.tolerance import CHORD, JOIN
 from fabplan.model.arrays import FloatArray
 
@@ -17,7 +18,9 @@ LINES = frozenset({"LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "SPLINE", 
 TEXTS = frozenset({"TEXT", "MTEXT", "ATTDEF", "ATTRIB"})
 DIMENSIONS = frozenset({"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "TOLERANCE"})
 FILLS = frozenset({"HATCH", "MPOLYGON", "POINT", "WIPEOUT", "IMAGE", "VIEWPORT", "XLINE", "RAY"})
-MOST = 200_000  # pieces of one drawing; nested blocks can multiply without end
+MOST = 50_000  # pieces that blocks may give one drawing: nested ones can multiply without end
+INCH, _UP = 25.4, (0.0, 0.0, 1.0)
+DEEPEST = 20  # blocks within blocks; one that holds itself has no end
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,11 +30,13 @@ class Piece:
     Attributes:
         handle: of the entity, or of the INSERT that shows it.
         kind: DXF type.
+        entity: DXF type of the entity of the model space that shows it: INSERT for a part of a block.
         layer: layer name; that of the INSERT where the block leaves it open (layer 0).
         points: (n, 2) in drawing units.
         bulges: (n,) one a span; the last counts only when closed.
         closed: True for a closed line.
         error: distance of chords from the curve, drawing units, 0 when exact.
+        level: height over the drawing's plane, drawing units.
         trouble: "" or the name of the check that this piece fails.
         text: what a text says.
         height: of a text.
@@ -44,58 +49,78 @@ class Piece:
     bulges: FloatArray
     closed: bool = False
     error: float = 0.0
+    level: float = 0.0
     trouble: str = ""
     text: str = ""
     height: float = 0.0
+    entity: str = ""
 
 
-def pieces(document: "Document") -> Iterator[list[Piece]]:
-    """The pieces of each entity of the model space, one list an entity (a block gives several)."""
-    from ezdxf import upright
+def pieces(document: "Document", unit: float | None) -> Iterator[list[Piece]]:
+    """The pieces of each entity of the model space, one list an entity (a block gives several).
 
-    total = 0
+    Args:
+        document: the opened file.
+        unit: mm per drawing unit by the header, None where it is silent: chords then suit a drawing in inches.
+    """
+    left = MOST
     for entity in document.modelspace():
-        handle, layer = str(entity.dxf.get("handle") or ""), _layer(entity)
-        if entity.dxftype() == "INSERT":
-            own = [piece for part in _exploded(entity) for piece in [_piece(part, handle, _inherited(part, layer))]]
+        kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), _layer(entity)
+        if kind == "INSERT":
+            own = _of_block(entity, handle, layer, unit, left)
+            left -= len(own)
         else:
-            upright.upright(entity)
-            own = [_piece(entity, handle, layer)]
-        total += len(own)
-        if total > MOST:
-            own = [_odd(handle, entity.dxftype(), layer, "unsupported-entity")]
-        yield own or [_odd(handle, entity.dxftype(), layer, "unsupported-entity")]
+            own = [_piece(entity, handle, layer, unit)]
+        yield [replace(piece, entity=kind) for piece in own]
 
 
 def _layer(entity: Any) -> str:
-    return str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
+    return str(_attribute(entity, "layer", "0"))
 
 
-def _inherited(entity: Any, layer: str) -> str:
-    own = _layer(entity)
-    return layer if own == "0" else own
-
-
-def _exploded(insert: Any) -> list[Any]:
-    from ezdxf import disassemble, upright
-
-    found: list[Any] = []
+def _of_block(insert: Any, handle: str, layer: str, unit: float | None, most: int) -> list[Piece]:
+    """The pieces that a block shows; one piece with its trouble where it is missing, too large or in another unit."""
+    odd = [_odd(handle, "INSERT", layer, "unsupported-entity")]
+    if unit is not None and _other_unit(insert, unit):
+        return [_odd(handle, "INSERT", layer, "units-in-doubt")]
+    found: list[Piece] = []
     try:
-        for part in disassemble.recursive_decompose([insert]):
-            found.append(part)
-            if len(found) > MOST:
-                return []
-    except Exception:  # cyclic blocks, missing blocks, absurd scales: the INSERT is reported as a whole
-        return []
-    upright.upright_all(found)
-    return found
+        for part, on in _parts(insert, layer, DEEPEST):
+            found.append(_piece(part, handle, on, unit))
+            if len(found) > most:
+                return odd
+    except Exception:  # blocks that hold themselves, missing blocks, absurd scales
+        return odd
+    return found or odd
+
+
+def _other_unit(insert: Any, unit: float) -> bool:
+    """True where a block is drawn in another unit than the file: no reader scales it alike."""
+    block = insert.block()
+    own = UNITS.get(int(block.units)) if block is not None else None
+    return own not in (None, unit)
+
+
+def _parts(insert: Any, layer: str, deep: int) -> Iterator[tuple[Any, str]]:
+    """The entities that a block shows, each with its layer: where it has none of its own (0) that of the insert."""
+    if deep == 0:
+        raise RecursionError("blocks within blocks without end")
+    yield from ((text, _layer(text)) for text in insert.attribs)
+    for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
+        for part in one.virtual_entities():
+            own = _layer(part)
+            on = layer if own == "0" else own
+            if part.dxftype() == "INSERT":
+                yield from _parts(part, on, deep - 1)
+            else:
+                yield part, on
 
 
 def _odd(handle: str, kind: str, layer: str, trouble: str) -> Piece:
     return Piece(handle, kind, layer, np.zeros((0, 2)), np.zeros(0), trouble=trouble)
 
 
-def _piece(entity: Any, handle: str, layer: str) -> Piece:
+def _piece(entity: Any, handle: str, layer: str, unit: float | None) -> Piece:
     kind = entity.dxftype()
     if kind in TEXTS:
         return _text(entity, handle, layer)
@@ -104,18 +129,37 @@ def _piece(entity: Any, handle: str, layer: str) -> Piece:
     if kind not in LINES:
         return _odd(handle, kind, layer, "unsupported-entity")
     try:
-        points, bulges, closed, error = _READERS[kind](entity)
+        points, bulges, closed, error = _curve(entity, unit)
     except Exception:  # a curve too damaged to evaluate
         return _odd(handle, kind, layer, "unsupported-entity")
     if not (np.isfinite(points).all() and np.isfinite(bulges).all()):
         return _odd(handle, kind, layer, "bad-coordinates")
-    if np.ptp(points[:, 2]) > JOIN or not _upright(entity):
-        return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, "not-flat")
-    return Piece(handle, kind, layer, points[:, :2], bulges, closed, error)
+    if len(points) == 0 or not _attribute(entity, "radius", 1.0) > 0.0:
+        return _odd(handle, kind, layer, "zero-length")
+    lies = np.ptp(points[:, 2]) <= JOIN / (unit or 1.0) and _upright(entity)
+    level = float(points[0, 2])
+    return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, level, "" if lies else "not-flat")
+
+
+def _curve(entity: Any, unit: float | None) -> "_Read":
+    if _attribute(entity, "extrusion", _UP)[2] < 0.0:
+        from ezdxf import upright
+
+        upright.upright(entity)
+    kind = entity.dxftype()
+    if kind in ("SPLINE", "ELLIPSE"):
+        chord = CHORD / (unit or INCH)
+        return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
+    points, bulges, closed = _READERS[kind](entity)
+    return points, bulges, closed, 0.0
 
 
 def _upright(entity: Any) -> bool:
-    return bool(abs(entity.dxf.get("extrusion", (0.0, 0.0, 1.0))[2]) > 1.0 - 1e-9)
+    return bool(abs(_attribute(entity, "extrusion", _UP)[2]) > 1.0 - 1e-9)
+
+
+def _attribute(entity: Any, name: str, default: Any) -> Any:
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
 def _text(entity: Any, handle: str, layer: str) -> Piece:
@@ -127,37 +171,49 @@ def _text(entity: Any, handle: str, layer: str) -> Piece:
     return Piece(handle, entity.dxftype(), layer, points, np.zeros(1), text=words, height=height)
 
 
-_Read = tuple[FloatArray, FloatArray, bool, float]
+_Line = tuple[FloatArray, FloatArray, bool]  # points (n, 3), bulges (n,), closed
+_Read = tuple[FloatArray, FloatArray, bool, float]  # the same, and the chord error
 
 
-def _line(entity: Any) -> _Read:
-    return np.array([entity.dxf.start.xyz, entity.dxf.end.xyz]), np.zeros(2), False, 0.0
+def _line(entity: Any) -> _Line:
+    return np.array([entity.dxf.start.xyz, entity.dxf.end.xyz]), np.zeros(2), False
 
 
-def _circle(entity: Any) -> _Read:
+def _circle(entity: Any) -> _Line:
     x, y, z = entity.dxf.center.xyz
     r = float(entity.dxf.radius)
-    return np.array([[x + r, y, z], [x - r, y, z]]), np.array([1.0, 1.0]), True, 0.0
+    return np.array([[x + r, y, z], [x - r, y, z]]), np.array([1.0, 1.0]), True
 
 
-def _arc(entity: Any) -> _Read:
+def _arc(entity: Any) -> _Line:
     start, end = math.radians(entity.dxf.start_angle), math.radians(entity.dxf.end_angle)
-    turn = (end - start) % (2.0 * math.pi)
+    turn = (end - start) % math.tau
+    if min(turn, math.tau - turn) < 1e-9 and abs(end - start) > 1.0:  # from 0 to 360 degrees
+        return _circle(entity)
     x, y, z = entity.dxf.center.xyz
     r = float(entity.dxf.radius)
-    if turn < 1e-12:  # an arc from an angle back to itself is drawn as a full circle by no reader alike
-        return np.array([[x + r, y, z]] * 2), np.zeros(2), False, 0.0
-    ends = [[x + r * math.cos(a), y + r * math.sin(a), z] for a in (start, end)]
-    return np.array(ends), np.array([math.tan(turn / 4.0), 0.0]), False, 0.0
+    steps = _steps(turn)
+    angles = [start + turn * k / steps for k in range(steps + 1)]
+    ends = [[x + r * math.cos(angle), y + r * math.sin(angle), z] for angle in angles]
+    return np.array(ends), _bulges(turn, steps), False
 
 
-def _lwpolyline(entity: Any) -> _Read:
+def _steps(turn: float) -> int:
+    """Spans for an arc: one up to half a turn, else two, so that no bulge grows without end."""
+    return 1 if turn <= math.pi + 1e-9 else 2
+
+
+def _bulges(turn: float, steps: int) -> FloatArray:
+    return np.array([*[math.tan(turn / steps / 4.0)] * steps, 0.0])
+
+
+def _lwpolyline(entity: Any) -> _Line:
     rows = np.array(entity.get_points("xyb"), dtype=np.float64).reshape(-1, 3)
     level = np.full((len(rows), 1), float(entity.dxf.get("elevation", 0.0)))
     return _joined(np.hstack([rows[:, :2], level]), rows[:, 2], bool(entity.closed))
 
 
-def _polyline(entity: Any) -> _Read:
+def _polyline(entity: Any) -> _Line:
     if entity.is_poly_face_mesh or entity.is_polygon_mesh:
         raise ValueError("a mesh is no line")
     rows = [(*vertex.dxf.location.xyz, float(vertex.dxf.get("bulge", 0.0))) for vertex in entity.vertices]
@@ -165,37 +221,31 @@ def _polyline(entity: Any) -> _Read:
     return _joined(table[:, :3], table[:, 3], bool(entity.is_closed))
 
 
-def _joined(points: FloatArray, bulges: FloatArray, closed: bool) -> _Read:
+def _joined(points: FloatArray, bulges: FloatArray, closed: bool) -> _Line:
     """A polyline that returns to its first point is closed, whether its flag says so or not."""
     if len(points) > 2 and np.linalg.norm(points[0] - points[-1]) < 1e-9:
-        return points[:-1], bulges[:-1], True, 0.0
-    return points, bulges, closed and len(points) > 1, 0.0
+        return points[:-1], bulges[:-1], True
+    return points, bulges, closed and len(points) > 1
 
 
-def _spline(entity: Any) -> _Read:
-    points = np.array([p.xyz for p in entity.flattening(CHORD)], dtype=np.float64)
-    joined = _joined(points, np.zeros(len(points)), False)
-    return joined[0], joined[1], joined[2], CHORD
+def _flattened(entity: Any, chord: float) -> _Read:
+    points = np.array([p.xyz for p in entity.flattening(chord)], dtype=np.float64).reshape(-1, 3)
+    return *_joined(points, np.zeros(len(points)), False), chord
 
 
-def _ellipse(entity: Any) -> _Read:
-    if abs(float(entity.dxf.ratio) - 1.0) < 1e-9:
-        return _round_ellipse(entity)
-    points = np.array([p.xyz for p in entity.flattening(CHORD)], dtype=np.float64)
-    joined = _joined(points, np.zeros(len(points)), False)
-    return joined[0], joined[1], joined[2], CHORD
-
-
-def _round_ellipse(entity: Any) -> _Read:
-    """An ellipse with equal axes is a circle or an arc, exactly."""
+def _ellipse(entity: Any, chord: float) -> _Read:
+    """An ellipse with equal axes is a circle or an arc, exactly; another is chords."""
+    if abs(float(entity.dxf.ratio) - 1.0) > 1e-9:
+        return _flattened(entity, chord)
     tool = entity.construction_tool()
-    start, end = list(tool.vertices([tool.start_param, tool.end_param]))
-    turn = (tool.end_param - tool.start_param) % (2.0 * math.pi)
-    x, y, z = tool.center.xyz
+    turn = (tool.end_param - tool.start_param) % math.tau
     if turn < 1e-9:
-        r = float(tool.major_axis.magnitude)
-        return np.array([[x + r, y, z], [x - r, y, z]]), np.array([1.0, 1.0]), True, 0.0
-    return np.array([start.xyz, end.xyz]), np.array([math.tan(turn / 4.0), 0.0]), False, 0.0
+        middle = tool.start_param + math.pi
+        points = np.array([p.xyz for p in tool.vertices([tool.start_param, middle])])
+        return points, np.array([1.0, 1.0]), True, 0.0
+    steps = _steps(turn)
+    points = np.array([p.xyz for p in tool.vertices([tool.start_param + turn * k / steps for k in range(steps + 1)])])
+    return points, _bulges(turn, steps), False, 0.0
 
 
 _READERS: dict[str, Any] = {
@@ -204,12 +254,4 @@ _READERS: dict[str, Any] = {
     "ARC": _arc,
     "LWPOLYLINE": _lwpolyline,
     "POLYLINE": _polyline,
-    "SPLINE": _spline,
-    "ELLIPSE": _ellipse,
 }
-
-
-def extent(found: Sequence[Piece]) -> FloatArray:
-    """All points (n, 2) of pieces that are lines."""
-    points = [piece.points for piece in found if piece.kind in LINES and len(piece.points)]
-    return np.vstack(points) if points else np.zeros((0, 2))

@@ -1,19 +1,23 @@
 """The sentences of the drawing room: each fault of a file as a finding, with its place, figures and remedy."""
 
-import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.drawing.chains import Chained, Span, middle
+from fabplan.drawing.chains import Chained
+from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
 from fabplan.drawing.pieces import Piece
+from fabplan.drawing.spans import Span
 from fabplan.drawing.units import Unit
 from fabplan.geom.profile import bounds
+from fabplan.geom.tolerance import JOIN
+from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding, Where
+from fabplan.model.profile import Profile
 
 
 def finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None, str]) -> Finding:
@@ -59,6 +63,8 @@ _TROUBLES = {
     "text-on-cut-layer": ("would be cut as lines", "Move it to a NOTE or MARK layer."),
     "unsupported-entity": ("cannot be part of a flat profile", "Draw it with lines, arcs and circles."),
     "bad-coordinates": ("has a coordinate that is no finite number", "Draw it anew."),
+    "zero-length": ("has no length or size", "Delete it."),
+    "units-in-doubt": ("is a block drawn in another unit than the file", "Explode it, or draw it in the file's unit."),
     "not-flat": ("does not lie flat in the plane of the drawing", "Set all z to 0 and flatten the drawing."),
 }
 
@@ -105,54 +111,72 @@ def units(drawing: Drawing, unit: Unit, intake: Intake) -> Iterator[Finding]:
         yield finding("size-differs", what, mend, Where(drawing=drawing.name), figures)
 
 
-def chains(drawing: Drawing, chained: Chained) -> Iterator[Finding]:
-    """All that will not chain to closed profiles."""
+def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding]:
+    """All that will not chain to closed profiles; `spoilt` where lines were left out: they explain the gaps."""
     name = drawing.name
-    for one, other in chained.doubled:
-        what = "the same cut is drawn twice, whole or in part"
-        yield finding(
-            "doubled-line", what, "Delete one of the two.", _at(name, [one, other], middle(other)), NO_FIGURES
-        )
-    for span in chained.zero:
-        what = "a line without length"
-        yield finding("zero-length", what, "Delete it.", _at(name, [span], span.start), (0.0, None, "mm"))
+    for pairs in chained.doubled:
+        spans = [span for pair in pairs for span in pair]
+        long = sum(span.length for span, _ in pairs)
+        what = "the same cut is drawn twice, whole or in part" + (f": {long:.1f} mm of it" if long else "")
+        mend = "Delete one of the two."
+        yield finding("doubled-line", what, mend, _at(name, spans, spans[0].middle), (long or None, 0.0, "mm"))
+    for piece in chained.zero:
+        x, y = (piece.points[0] * drawing.scale).tolist()
+        where = Where(drawing=name, handles=(piece.handle,), xy=(x, y))
+        yield finding("zero-length", f"a {piece.kind} without length", "Delete it.", where, (0.0, None, "mm"))
     for run in chained.stray:
-        what = (
-            "a line on the cut layer belongs to no profile"
-            if len(run) == 1
-            else f"{len(run)} lines belong to no profile"
-        )
-        where = _at(name, run, middle(run[0]))
-        yield finding("stray-line", what, "Delete it, or move it to MARK or NOTE.", where, NO_FIGURES)
-    for run in chained.open:
-        gap, at = _gap(run)
-        what = f"a profile of {len(run)} pieces does not close: gap {gap:.3g} mm"
-        mend = "Join the two ends."
-        yield finding("open-profile", what, mend, _at(name, run, at), (gap, 0.0, "mm"))
-    if chained.junctions:
-        at, run = chained.junctions[0]
-        what = f"lines cross or touch: {len(run)} ends meet in one place"
-        yield finding("crossing-lines", what, "Trim the lines to one closed profile.", _at(name, run, at), NO_FIGURES)
+        what = f"{_lines(len(run))} on the cut layer close no profile" if len(run) > 1 else "a line closes no profile"
+        mend = "Delete it, or move it to MARK or NOTE."
+        long = sum(span.length for span in run)
+        yield finding("stray-line", what, mend, _at(name, run, run[0].middle), (long, 0.0, "mm"))
+    for gap in () if spoilt else chained.gaps:
+        what = f"a profile of {_lines(len(gap.spans))} does not close: gap {gap.width:.3g} mm"
+        where = _at(name, gap.beside, gap.at)
+        yield finding("open-profile", what, "Join the two ends.", where, (gap.width, JOIN, "mm"))
+    for at, run in chained.tangles:
+        what = f"{_lines(len(run))} cross or touch one another on the way round"
+        mend = "Trim the lines to one closed profile."
+        yield finding("crossing-lines", what, mend, _at(name, run, at), NO_FIGURES)
+
+
+def _lines(count: int) -> str:
+    return f"{count} line{'s' if count > 1 else ''}"
 
 
 def _at(name: str, run: Sequence[Span], xy: tuple[float, float]) -> Where:
     return Where(drawing=name, handles=tuple(dict.fromkeys(span.handle for span in run)), xy=xy)
 
 
-def _gap(run: Sequence[Span]) -> tuple[float, tuple[float, float]]:
-    """Width of the gap between the two free ends of a run, and its middle."""
-    first = run[0].start if run[0].start not in (run[1].start, run[1].end) else run[0].end
-    last = run[-1].end if run[-1].end not in (run[-2].start, run[-2].end) else run[-1].start
-    return math.dist(first, last), ((first[0] + last[0]) / 2.0, (first[1] + last[1]) / 2.0)
+def crossed(drawing: Drawing, profiles: Sequence[Profile], places: FloatArray, owners: IntArray) -> Iterator[Finding]:
+    """Closed profiles that cross or touch one another or themselves, one finding a pair."""
+    for one, other in np.unique(owners, axis=0).tolist():
+        here = np.all(owners == [one, other], axis=1)
+        x, y = places[here][0].tolist()
+        count = int(here.sum())
+        whom = "a cut line crosses or touches itself" if one == other else "two cut lines cross or touch"
+        handles = tuple(dict.fromkeys((*profiles[one].handles, *profiles[other].handles)))
+        where = Where(drawing=drawing.name, handles=handles, xy=(x, y))
+        what = f"{whom} in {count} place{'s' if count > 1 else ''}"
+        mend = "Trim the lines to one closed profile."
+        yield finding("crossing-lines", what, mend, where, (float(count), 0.0, "places"))
 
 
-def nesting(drawing: Drawing, nested: Nest, consequences: bool) -> Iterator[Finding]:
-    """No outer profile, or more than one; silent about what open profiles explain."""
-    if nested.outer is None and not consequences:
-        mend = "Draw the outer profile closed on the cut layer."
-        yield finding(
-            "no-profile", "no closed outer profile", mend, Where(drawing=drawing.name), (0.0, 1.0, "profiles")
-        )
+def twins(drawing: Drawing, found: Sequence[tuple[Hole, Hole]]) -> Iterator[Finding]:
+    """Holes drawn twice in one place."""
+    if found:
+        first = found[0][0].circle
+        handles = tuple(dict.fromkeys(hole.handle for pair in found for hole in pair))
+        where = Where(drawing=drawing.name, handles=handles, xy=(first.x, first.y))
+        what = f"{len(found)} hole{' is' if len(found) == 1 else 's are'} drawn twice in one place"
+        figures = (float(len(found)), 0.0, "holes")
+        yield finding("doubled-line", what, "Delete one of the two; one hole was kept.", where, figures)
+
+
+def nesting(drawing: Drawing, nested: Nest, explained: bool) -> Iterator[Finding]:
+    """No outer profile, or more than one; `explained` where another fault says why none closes."""
+    if nested.outer is None and not explained:
+        what, mend = "no closed outer profile", "Draw the outer profile closed on the cut layer."
+        yield finding("no-profile", what, mend, Where(drawing=drawing.name), (0.0, 1.0, "profiles"))
     if nested.extra:
         box = bounds(nested.extra[0])
         at = (float(box[0] + box[2]) / 2.0, float(box[1] + box[3]) / 2.0)
@@ -173,6 +197,7 @@ def rivet_like(drawing: Drawing, holes: Sequence[int]) -> Finding:
         holes=tuple(table.number[i] for i in holes),
         xy=(float(first[0]), float(first[1])),
     )
-    what = f"{len(holes)} circle(s) of {table.diameter[holes[0]]:g} mm on the cut layer have the size of a rivet hole"
+    many = "1 circle of" if len(holes) == 1 else f"{len(holes)} circles of"
+    what = f"{many} {table.diameter[holes[0]]:g} mm on the cut layer: the size of a rivet hole"
     mend = "Move it to RIVET <row> if a rivet goes through; else leave it and accept."
     return finding("opening-like-rivet-hole", what, mend, where, (float(table.diameter[holes[0]]), None, "mm"))

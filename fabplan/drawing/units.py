@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.drawing.circles import piece_circle
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.source import UNIT_NAMES
-from fabplan.geom.boxes import least_box
+from fabplan.geom.boxes import side_boxes
+from fabplan.geom.profile import flattened
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Intake
+from fabplan.model.profile import Profile
 
 FACTORS = (1.0, 25.4, 10.0, 1000.0, 304.8)  # mm, inch, cm, m, foot: mistakes of unit seen in the trade
 SIZE_SHARE, SIZE_LEAST = 0.002, 1.0  # a stated size is met within 0.2 %, at least 1 mm (common practice)
@@ -36,9 +39,9 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> U
         cut: pieces that are cut or drilled.
         intake: stated size and known hole diameters.
     """
-    points = [piece.points for piece in cut if len(piece.points)]
-    box = least_box(np.vstack(points)) if points else (0.0, 0.0)
-    by_size, by_hole = _by_size(box, intake), _by_hole(cut, intake)
+    points = [_on_curve(piece) for piece in cut if len(piece.points)]
+    boxes = side_boxes(np.vstack(points)) if points else np.zeros((1, 2))
+    by_size, by_hole = _by_size(boxes, intake), _by_hole(cut, intake)
     proofs = [(factor, words) for factor, words in (by_size, by_hole) if factor is not None]
     wanted = {factor for factor, _ in proofs}
     said = "the header is silent" if header is None else f"the header says {UNIT_NAMES[header]}"
@@ -52,24 +55,32 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> U
     else:
         scale, reason = header or 1.0, said if header else "mm assumed: the header is silent and nothing proves it"
         doubt = "" if header else "the header is silent, and no stated size or known hole proves the unit"
-    size = (box[0] * scale, box[1] * scale)
+    long, short = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist()
+    size = (long * scale, short * scale)
     differs = intake.stated_size is not None and by_size[0] is None
     return Unit(scale, reason, doubt, size, differs)
 
 
-def _by_size(box: tuple[float, float], intake: Intake) -> tuple[float | None, str]:
-    if intake.stated_size is None or box[0] <= 0.0:
+def _on_curve(piece: Piece) -> FloatArray:
+    """Points of a piece that bound it, those of its arcs within a ten-thousandth of its size."""
+    size = float(np.ptp(piece.points, axis=0).max())
+    return flattened(Profile(piece.points, piece.bulges), max(size, 1e-9) * 1e-4)
+
+
+def _by_size(boxes: FloatArray, intake: Intake) -> tuple[float | None, str]:
+    """The factor by which the drawing has the stated size, square to one of its sides."""
+    if intake.stated_size is None:
         return None, ""
     long, short = max(intake.stated_size), min(intake.stated_size)
+    slack = max(SIZE_SHARE * long, SIZE_LEAST)
     for factor in FACTORS:
-        slack = max(SIZE_SHARE * long, SIZE_LEAST)
-        if abs(box[0] * factor - long) <= slack and abs(box[1] * factor - short) <= slack:
+        if np.any(np.all(np.abs(boxes * factor - [long, short]) <= slack, axis=1)):
             return factor, f"the stated size {long:g} x {short:g} is met in {UNIT_NAMES[factor]}"
     return None, ""
 
 
 def _by_hole(cut: Sequence[Piece], intake: Intake) -> tuple[float | None, str]:
-    sizes = Counter(round(diameter, 6) for piece in cut if (diameter := round_diameter(piece)) is not None)
+    sizes = Counter(round(circle.diameter, 6) for piece in cut if (circle := piece_circle(piece)) is not None)
     if not sizes or not intake.hole_diameters:
         return None, ""
     common = min(sizes, key=lambda size: (-sizes[size], size))
@@ -78,21 +89,3 @@ def _by_hole(cut: Sequence[Piece], intake: Intake) -> tuple[float | None, str]:
             words = f"{sizes[common]} holes of {common:g} are {common * factor:.4g} mm in {UNIT_NAMES[factor]}"
             return factor, words
     return None, ""
-
-
-def round_diameter(piece: Piece) -> float | None:
-    """Diameter of a piece that is a full circle (a CIRCLE, or a closed line of arcs about one centre), else None."""
-    if not piece.closed or len(piece.points) < 2 or not np.all(np.abs(piece.bulges) > 1e-6):
-        return None
-    return _common_circle(piece.points, piece.bulges)
-
-
-def _common_circle(points: FloatArray, bulges: FloatArray) -> float | None:
-    from fabplan.geom.profile import arc_centres
-
-    angle = 4.0 * np.arctan(bulges)
-    if abs(abs(angle.sum()) - 2.0 * np.pi) > 1e-6:
-        return None
-    centre, radius = arc_centres(points, np.roll(points, -1, axis=0), angle)
-    same = np.ptp(radius) <= 1e-4 * radius[0] and np.abs(centre - centre[0]).max() <= 1e-4 * radius[0]
-    return float(2.0 * radius[0]) if same else None

@@ -1,28 +1,27 @@
-"""The smallest rectangle round points, turned as it may be. numpy only."""
+"""Rectangles round points, turned as they may be. numpy only."""
 
 import numpy as np
 
 from fabplan.model.arrays import FloatArray
 
 
-def least_box(points: FloatArray) -> tuple[float, float]:
-    """Length and width, longer first, of the smallest rectangle (by area) round points (n, 2).
+def side_boxes(points: FloatArray) -> FloatArray:
+    """Length and width, longer first, (k, 2), of the rectangles on each side of the convex hull of points (n, 2).
 
-    One side of it lies on the convex hull (Freeman and Shapira, Communications of the ACM 18 (1975) 409).
+    The smallest rectangle by area is among them (Freeman and Shapira, Communications of the ACM 18 (1975) 409).
 
-    >>> least_box(np.array([[0.0, 0.0], [3.0, 3.0], [4.0, 2.0], [1.0, -1.0]]))
-    (4.242640687119286, 1.4142135623730954)
+    >>> side_boxes(np.array([[0.0, 0.0], [3.0, 3.0], [4.0, 2.0], [1.0, -1.0]])).prod(axis=1).min().round(9)
+    np.float64(6.0)
     """
     hull = _hull(points)
     side = np.roll(hull, -1, axis=0) - hull
     length = np.hypot(*side.T)
     if len(hull) < 3:
-        return float(length.max(initial=0.0)), 0.0
+        return np.array([[length.max(initial=0.0), 0.0]])
     along = side[length > 0.0] / length[length > 0.0][:, None]
     u, v = hull @ along.T, hull @ np.column_stack([-along[:, 1], along[:, 0]]).T
-    wide, high = np.ptp(u, axis=0), np.ptp(v, axis=0)
-    best = int(np.argmin(wide * high))
-    return float(max(wide[best], high[best])), float(min(wide[best], high[best]))
+    sizes = np.column_stack([np.ptp(u, axis=0), np.ptp(v, axis=0)])
+    return np.sort(sizes, axis=1)[:, ::-1]
 
 
 def _hull(points: FloatArray) -> FloatArray:

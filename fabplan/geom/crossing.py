@@ -4,43 +4,69 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fabplan.geom.near import box_pairs
 from fabplan.geom.profile import flattened
-from fabplan.geom.tolerance import SAGITTA
-from fabplan.model.arrays import BoolArray, FloatArray
+from fabplan.geom.tolerance import JOIN, SAGITTA
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
 
-ROWS = 400  # segments compared with all others at a time
+APART = 5.0 * JOIN
+"""Segments of one line nearer to one another along it than this are bound to be close: they are no touch."""
 
 
-def crossings(profiles: Sequence[Profile]) -> FloatArray:
-    """Places (k, 2), mm, where segments of profiles meet that are not neighbours on one profile."""
+def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
+    """Where profiles cross, or touch within `JOIN`, one another or themselves.
+
+    Returns:
+        places (k, 2), mm, each once for a pair; the two profiles (k, 2) that meet there, by their numbers in order.
+    """
     rings = [flattened(profile, SAGITTA) for profile in profiles]
     if not rings:
-        return np.zeros((0, 2))
+        return np.zeros((0, 2)), np.zeros((0, 2), dtype=np.int64)
     start = np.vstack(rings)
     end = np.vstack([np.roll(ring, -1, axis=0) for ring in rings])
+    half = JOIN / 2.0
+    pairs = box_pairs(np.minimum(start, end) - half, np.maximum(start, end) + half)
     owner = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
-    place = np.concatenate([np.arange(len(ring)) for ring in rings])
-    size = np.repeat([len(ring) for ring in rings], [len(ring) for ring in rings])
-    found = []
-    for low in range(0, len(start), ROWS):
-        own = np.arange(low, min(low + ROWS, len(start)))
-        meets, share = _meet(start[own], end[own], start, end)
-        step = np.mod(place[None] - place[own][:, None], size[None])
-        neighbours = (owner[None] == owner[own][:, None]) & ((step <= 1) | (step == size[None] - 1))
-        one, other = np.nonzero(meets & ~neighbours & (own[:, None] < np.arange(len(start))[None]))
-        found.append(start[own[one]] + share[one, other][:, None] * (end[own[one]] - start[own[one]]))
-    return np.vstack(found)
+    pairs = pairs[_strangers(rings, owner, pairs)]
+    one, other = pairs[:, 0], pairs[:, 1]
+    meets, place = meeting(start[one], end[one], start[other], end[other])
+    owners = np.sort(owner[pairs[meets]], axis=1)
+    _, first = np.unique(np.column_stack([owners, np.round(place[meets] / APART)]), axis=0, return_index=True)
+    return place[meets][first], owners[first]
 
 
-def _meet(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> tuple[BoolArray, FloatArray]:
-    """Whether each of n segments meets each of m segments, and at which share of the former."""
-    da, db = (a1 - a0)[:, None], (b1 - b0)[None]
-    apart = b0[None] - a0[:, None]
-    cross = da[..., 0] * db[..., 1] - da[..., 1] * db[..., 0]
+def _strangers(rings: Sequence[FloatArray], owner: IntArray, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of segments that are not neighbours on one ring, nor all but neighbours."""
+    length = [np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1) for ring in rings]
+    begin = np.concatenate([np.cumsum(own) - own for own in length])
+    finish = begin + np.concatenate(length)
+    round_about = np.array([own.sum() for own in length])
+    one, other = pairs[:, 0], pairs[:, 1]
+    between = np.minimum(begin[other] - finish[one], begin[one] + round_about[owner[one]] - finish[other])
+    strangers: BoolArray = (owner[one] != owner[other]) | (between > APART)
+    return strangers
+
+
+def meeting(a0: FloatArray, a1: FloatArray, b0: FloatArray, b1: FloatArray) -> tuple[BoolArray, FloatArray]:
+    """Whether segments a (m, 2) meet segments b (m, 2) within `JOIN`, pair by pair, and where (m, 2)."""
+    da, db, apart = a1 - a0, b1 - b0, b0 - a0
+    cross = da[:, 0] * db[:, 1] - da[:, 1] * db[:, 0]
     slanted = np.abs(cross) > 1e-12
     safe = np.where(slanted, cross, 1.0)
-    s = (apart[..., 0] * db[..., 1] - apart[..., 1] * db[..., 0]) / safe
-    t = (apart[..., 0] * da[..., 1] - apart[..., 1] * da[..., 0]) / safe
+    s = (apart[:, 0] * db[:, 1] - apart[:, 1] * db[:, 0]) / safe
+    t = (apart[:, 0] * da[:, 1] - apart[:, 1] * da[:, 0]) / safe
     meets: BoolArray = slanted & (s >= 0.0) & (s <= 1.0) & (t >= 0.0) & (t <= 1.0)
-    return meets, s
+    place: FloatArray = a0 + np.clip(s, 0.0, 1.0)[:, None] * da
+    for point, foot0, foot1 in ((b0, a0, a1), (b1, a0, a1), (a0, b0, b1), (a1, b0, b1)):
+        near = ~meets & (_distance(point, foot0, foot1) <= JOIN)
+        meets, place = meets | near, np.where(near[:, None], point, place)
+    return meets, place
+
+
+def _distance(point: FloatArray, start: FloatArray, end: FloatArray) -> FloatArray:
+    """Distances (m,) of points from segments."""
+    along = end - start
+    share = np.sum((point - start) * along, axis=1) / np.maximum(np.sum(along * along, axis=1), 1e-300)
+    distance: FloatArray = np.linalg.norm(start + np.clip(share, 0.0, 1.0)[:, None] * along - point, axis=1)
+    return distance

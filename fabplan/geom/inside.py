@@ -70,5 +70,6 @@ def _arc_places(start: FloatArray, end: FloatArray, angle: FloatArray, points: F
     turn = np.mod((np.arctan2(out[:, :, 1], out[:, :, 0]) - first) * np.sign(angle), 2.0 * np.pi)
     nearer_start = np.linalg.norm(points[:, None, :] - start, axis=2) <= np.linalg.norm(points[:, None] - end, axis=2)
     at_end = np.where(nearer_start[:, :, None], start, end)
-    swept: FloatArray = np.where((turn <= np.abs(angle))[:, :, None], on_circle, at_end)
+    # from the centre of an arc every place on it is as near: its start stands for all
+    swept: FloatArray = np.where(((turn <= np.abs(angle)) & (away[:, :, 0] > 0.0))[:, :, None], on_circle, at_end)
     return swept

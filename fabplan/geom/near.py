@@ -1,10 +1,12 @@
-"""Pairs of points that lie close together. numpy only, so that a drawing check stays light."""
+"""Pairs of points that lie close together, and of boxes that meet. numpy only, so that a drawing check stays light."""
 
 from collections import defaultdict
 
 import numpy as np
 
 from fabplan.model.arrays import FloatArray, IntArray
+
+SWEPT = 2_000_000  # pairs compared at a time: 100 MB at most
 
 
 def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
@@ -41,3 +43,38 @@ def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
     table = np.vstack(found)
     table = table[np.lexsort((table[:, 1], table[:, 0]))]
     return table[:, :2].astype(np.int64), table[:, 2]
+
+
+def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
+    """Pairs of boxes that overlap or touch.
+
+    The boxes are swept from left to right, so that only those that share a stretch of x are compared.
+
+    Args:
+        low: lower left corners, (n, 2), mm, all finite.
+        high: upper right corners, (n, 2), mm, all finite.
+
+    Returns:
+        pairs (m, 2) with pairs[:, 0] < pairs[:, 1], sorted.
+
+    >>> low = np.array([[0.0, 0.0], [2.0, 0.0], [1.0, 1.0]])
+    >>> box_pairs(low, low + 1.0).tolist()
+    [[0, 2], [1, 2]]
+    """
+    order = np.argsort(low[:, 0], kind="stable")
+    low, high = low[order], high[order]
+    last = np.searchsorted(low[:, 0], high[:, 0], side="right")
+    found = [np.zeros((0, 2), dtype=np.int64)]
+    first = 0
+    while first < len(low):
+        beyond = np.cumsum(last[first:] - np.arange(first, len(low)) - 1)
+        upto = first + max(1, int(np.searchsorted(beyond, SWEPT)))
+        own = np.arange(first, min(upto, len(low)))
+        count = np.maximum(last[own] - own - 1, 0)
+        one = np.repeat(own, count)
+        other = one + 1 + np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
+        meet = (low[one, 1] <= high[other, 1]) & (low[other, 1] <= high[one, 1])
+        found.append(np.column_stack([order[one[meet]], order[other[meet]]]))
+        first = upto
+    pairs = np.sort(np.vstack(found), axis=1)
+    return pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]

@@ -8,6 +8,9 @@ from fabplan.model.profile import Profile
 FLAT = 1e-3
 """Included angle, radians, under which a segment's area is taken from its series: the closed form cancels there."""
 
+SMOOTH = 1e-6
+"""Turn between two spans, radians, and share by which their curvatures differ, under which they are one."""
+
 
 def spans(profile: Profile) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Start points (n, 2), end points (n, 2) and included angles (n,) in radians, signed, of all spans."""
@@ -125,6 +128,28 @@ def flattened(profile: Profile, sagitta: float) -> FloatArray:
     turn = first[which] + angle[owner[on_arc]] * step[on_arc] / pieces[owner[on_arc]]
     points[on_arc] = centre[which] + radius[which, None] * np.column_stack([np.cos(turn), np.sin(turn)])
     return points
+
+
+def merged(profile: Profile) -> Profile:
+    """The same line without corners between two spans of one straight line or of one circle."""
+    start, end, angle = spans(profile)
+    before = np.roll(start, 1, axis=0)
+    tangent_in, tangent_out = _heading(before, start, np.roll(angle, 1), 1.0), _heading(start, end, angle, -1.0)
+    smooth = np.abs(tangent_in[:, 0] * tangent_out[:, 1] - tangent_in[:, 1] * tangent_out[:, 0]) < SMOOTH
+    smooth &= np.sum(tangent_in * tangent_out, axis=1) > 0.0
+    bend = np.divide(2.0 * np.sin(angle / 2.0), np.maximum(np.hypot(*(end - start).T), 1e-300))
+    alike = np.abs(bend - np.roll(bend, 1)) <= SMOOTH * np.maximum(np.abs(bend), SMOOTH)
+    kept = np.nonzero(~(smooth & alike))[0]
+    if len(kept) < 2:
+        return profile
+    turned = np.add.reduceat(np.roll(angle, -kept[0]), kept - kept[0])
+    return Profile(start[kept], np.tan(turned / 4.0), profile.chord_error, profile.handles)
+
+
+def _heading(start: FloatArray, end: FloatArray, angle: FloatArray, side: float) -> FloatArray:
+    """Unit tangents (n, 2) of spans at their ends (`side` 1) or starts (-1)."""
+    chord = np.arctan2(*(end - start).T[::-1]) + side * angle / 2.0
+    return np.column_stack([np.cos(chord), np.sin(chord)])
 
 
 def reversed_profile(profile: Profile) -> Profile:

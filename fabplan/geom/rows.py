@@ -1,86 +1,110 @@
 """Rows of holes: found by their lines where no layer names them, and numbered along.
 
-Numbers run along a row from the end that lies lower, and further left where both lie as low; a row that bends is
-walked from hole to nearest hole from its lowest. Holes without a row are numbered by y, then x.
+Numbers run along a row from the end that lies lower, or, where both lie as low, from the end further left. A closed row
+runs counter-clockwise from its lowest hole. Of a row in several lines one line is numbered after the other, the lower
+one first. Holes without a row are numbered by y, then x. The order of the drawing's entities plays no part.
 """
 
-from collections.abc import Sequence
+import heapq
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
+from fabplan.geom.lines import ON_LINE, Run, runs_of
 from fabplan.model.arrays import FloatArray, IntArray
 
-ON_LINE = 0.3  # mm off the line of a row, and still of it: rounding of drawn places
 LEAST = 3  # holes that make a row
+NEAREST = 4  # neighbours of a hole towards which a row is sought
 STRETCH = 3.5  # a gap of this many times the least pitch ends a row (a skipped hole or two does not)
+
+_Row = tuple[tuple[float, ...], tuple[int, ...], float]  # rank, holes in order, pitch
 
 
 def found_rows(xy: FloatArray) -> list[IntArray]:
-    """Straight rows among holes (n, 2), longest first; each hole in one row at most; at least `LEAST` holes."""
-    left = np.arange(len(xy))
+    """Straight rows among holes (n, 2), fullest first, of as full ones the shortest; each hole in one row at most.
+
+    >>> [row.tolist() for row in found_rows(np.array([[0.0, 0.0], [10.0, 0.0], [20.0, 0.0], [0.0, 15.0]]))]
+    [[0, 1, 2]]
+    """
+    queue = list(_candidates(xy))
+    heapq.heapify(queue)
+    free = np.ones(len(xy), dtype=np.bool_)
     rows: list[IntArray] = []
-    while len(left) >= LEAST:
-        best = _longest(xy[left])
-        if len(best) < LEAST:
-            break
-        rows.append(left[best])
-        left = np.delete(left, best)
+    while queue:
+        _, held, pitch = heapq.heappop(queue)
+        row = np.array(held, dtype=np.int64)
+        if free[row].all():
+            free[row] = False
+            rows.append(row)
+            continue
+        for part in _unbroken(xy, row[free[row]], pitch):
+            heapq.heappush(queue, _ranked(xy, part, pitch))
     return rows
 
 
-def _longest(xy: FloatArray) -> IntArray:
-    """Indices of the longest straight run: most holes, then the closest together."""
+def _candidates(xy: FloatArray) -> Iterator[_Row]:
+    """All lines of holes through neighbours, each once."""
+    if len(xy) < LEAST:
+        return
     apart = np.linalg.norm(xy[:, None] - xy[None], axis=2)
     np.fill_diagonal(apart, np.inf)
-    best: tuple[tuple[float, ...], IntArray] = ((0.0,), np.zeros(0, dtype=np.int64))
-    tried: set[tuple[int, ...]] = set()
-    for one in range(len(xy)):
-        for other in np.argsort(apart[one], kind="stable")[:4].tolist():
-            along = (xy[other] - xy[one]) / apart[one, other]
-            offset = (xy - xy[one]) @ np.array([-along[1], along[0]])
-            near = np.nonzero(np.abs(offset) <= ON_LINE)[0]
-            run = _unbroken(near, (xy[near] - xy[one]) @ along, one, float(apart[one, other]))
-            key = tuple(sorted(run.tolist()))
-            if key not in tried and len(run) >= LEAST:
-                tried.add(key)
-                size = (float(len(run)), -float(np.ptp((xy[run] - xy[one]) @ along)))
-                best = max(best, (size, run), key=lambda entry: entry[0])
-    return best[1]
+    nearest = np.argsort(apart, axis=1, kind="stable")[:, : min(NEAREST, len(xy) - 1)]
+    seeds = np.unique(
+        np.sort(np.stack([np.repeat(np.arange(len(xy)), nearest.shape[1]), nearest.ravel()]), axis=0), axis=1
+    ).T
+    seeds = seeds[np.argsort(np.round(apart[seeds[:, 0], seeds[:, 1]], 6), kind="stable")]
+    covered: set[tuple[int, int]] = set()
+    for one, other in seeds.tolist():
+        if (one, other) in covered or not apart[one, other] > ON_LINE:
+            continue
+        along = (xy[other] - xy[one]) / apart[one, other]
+        near = np.nonzero(np.abs((xy - xy[one]) @ np.array([-along[1], along[0]])) <= ON_LINE)[0]
+        for part in _unbroken(xy, near[np.argsort((xy[near] - xy[one]) @ along, kind="stable")], apart[one, other]):
+            held = part.tolist()
+            covered |= {(min(pair), max(pair)) for pair in pairwise(held)}
+            yield _ranked(xy, part, float(apart[one, other]))
 
 
-def _unbroken(near: IntArray, along: FloatArray, one: int, pitch: float) -> IntArray:
-    order = np.argsort(along, kind="stable")
-    near, along = near[order], along[order]
-    at = int(np.nonzero(near == one)[0][0])
-    breaks = np.nonzero(np.diff(along) > STRETCH * pitch)[0]
-    low = int(breaks[breaks < at].max(initial=-1)) + 1
-    high = int(breaks[breaks >= at].min(initial=len(near) - 1)) + 1
-    return near[low:high]
+def _unbroken(xy: FloatArray, row: IntArray, pitch: float) -> list[IntArray]:
+    """The parts of a line of holes without a wide gap that are long enough for a row."""
+    step = np.linalg.norm(np.diff(xy[row], axis=0), axis=1)
+    parts = np.split(row, np.nonzero(step > STRETCH * pitch)[0] + 1)
+    return [part for part in parts if len(part) >= LEAST]
+
+
+def _ranked(xy: FloatArray, row: IntArray, pitch: float) -> _Row:
+    """A row with its rank: more holes first, then the shorter, then the lower, then the one further left."""
+    long = float(np.linalg.norm(xy[row[-1]] - xy[row[0]]))
+    x, y = xy[row].mean(axis=0).tolist()
+    return (-float(len(row)), round(long, 3), round(y, 3), round(x, 3)), tuple(row.tolist()), pitch
 
 
 def along_row(xy: FloatArray) -> IntArray:
     """The order (n,) in which the holes of one row are numbered."""
     if len(xy) < 2:
         return np.arange(len(xy))
-    spread = xy - xy.mean(axis=0)
-    along = np.linalg.svd(spread, full_matrices=False)[2][0]
-    across = np.abs(spread @ np.array([-along[1], along[0]]))
-    order = np.argsort(spread @ along, kind="stable") if across.max() <= ON_LINE else _walked(xy)
-    first, last = xy[order[0]], xy[order[-1]]
-    if across.max() <= ON_LINE and (round(last[1], 3), round(last[0], 3)) < (round(first[1], 3), round(first[0], 3)):
-        order = order[::-1]
-    return order
+    lines = [_from_low_end(xy, run) for run in runs_of(xy)]
+    lines.sort(key=lambda line: _low_first(xy[line[0]]))
+    order = np.concatenate(lines)
+    return order[np.sort(np.unique(order, return_index=True)[1])]
 
 
-def _walked(xy: FloatArray) -> IntArray:
-    left = list(range(len(xy)))
-    here = min(left, key=lambda i: (round(xy[i, 1], 3), round(xy[i, 0], 3)))
-    order = [here]
-    left.remove(here)
-    while left:
-        away = np.linalg.norm(xy[left] - xy[order[-1]], axis=1)
-        order.append(left.pop(int(away.argmin())))
-    return np.array(order)
+def _low_first(place: FloatArray) -> tuple[float, float]:
+    return round(float(place[1]), 3), round(float(place[0]), 3)
+
+
+def _from_low_end(xy: FloatArray, run: Run) -> IntArray:
+    line = run.order
+    if run.closed:
+        start = min(range(len(line)), key=lambda k: _low_first(xy[line[k]]))
+        line = np.roll(line, -start)
+        x, y = xy[line].T
+        turns = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+        return line if turns > 0.0 else np.concatenate([line[:1], line[:0:-1]])
+    rise, run_out = (xy[line[-1]] - xy[line[0]])[::-1].tolist()
+    level = abs(rise) <= ON_LINE
+    return line[::-1] if (run_out < 0.0 if level else rise < 0.0) else line
 
 
 def numbered(xy: FloatArray, rows: Sequence[str]) -> tuple[IntArray, tuple[str, ...]]:
@@ -90,7 +114,8 @@ def numbered(xy: FloatArray, rows: Sequence[str]) -> tuple[IntArray, tuple[str, 
     numbers: list[str] = []
     for name in names:
         own = np.array([i for i, row in enumerate(rows) if row == name])
-        own = own[along_row(xy[own]) if name else np.lexsort(np.round(xy[own], 3).T)]
+        own = own[np.lexsort(np.round(xy[own], 3).T)]  # the same start, whatever the order of entities
+        own = own[along_row(xy[own])] if name else own
         order += own.tolist()
         numbers += [f"{name} {i}".strip() for i in range(1, len(own) + 1)]
     return np.array(order, dtype=np.int64), tuple(numbers)

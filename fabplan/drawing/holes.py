@@ -1,0 +1,148 @@
+"""Circles of a drawing as its table of holes: their purposes, rows and numbers."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fabplan.drawing.chains import chain
+from fabplan.drawing.circles import Circle, circle_through, piece_circle
+from fabplan.drawing.pieces import Piece
+from fabplan.drawing.sorting import Sorting
+from fabplan.geom.near import close_pairs
+from fabplan.geom.profile import area
+from fabplan.geom.rows import found_rows, numbered
+from fabplan.model.drawing import Intake
+from fabplan.model.holes import Holes
+from fabplan.model.profile import Profile
+
+RIVET_SIZES = (5.0, 40.0)  # mm: hole diameters that may take a rivet where none is known (common practice)
+SAME_SIZE = 0.06  # mm: a drawn hole is of a known size
+TWIN = 0.05  # mm: two circles of one size nearer than this are one hole drawn twice
+MOST = 3000  # holes among which rows are sought; a sieve has none
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """One circle, mm, with what it is for."""
+
+    circle: Circle
+    row: str
+    purpose: str
+    handle: str
+
+
+@dataclass(slots=True)
+class Sifted:
+    """Closed lines sifted: holes, profiles that are none, handles of holes drawn twice, lines of no hole."""
+
+    holes: list[Hole] = field(default_factory=list)
+    profiles: list[Profile] = field(default_factory=list)
+    twins: list[tuple[Hole, Hole]] = field(default_factory=list)
+    unround: list[Piece] = field(default_factory=list)
+
+
+def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intake) -> Sifted:
+    """Tell holes from profiles. A circle of the cut layers is an opening, unless it is the outer profile."""
+    sifted = Sifted()
+    for piece, role in sorting.round:
+        circle = piece_circle(piece)
+        if circle is not None:
+            sifted.holes.append(
+                _hole(circle, scale, role.row, "rivet" if role.name == "RIVET" else "bolt", piece.handle)
+            )
+    _chained(sorting, scale, sifted)
+    rounds = [circle_through(loop.vertices, loop.bulges) for loop in loops]
+    sizes = [abs(area(loop)) for loop in loops]
+    rivet_sizes = _rivet_sizes(rounds, intake) if sorting.bare else ()
+    for loop, circle, size in zip(loops, rounds, sizes, strict=True):
+        if circle is None or size >= max(sizes):
+            sifted.profiles.append(loop)
+            continue
+        rivet = any(abs(circle.diameter - known) <= SAME_SIZE for known in rivet_sizes)
+        sifted.holes.append(_hole(circle, 1.0, "", "rivet" if rivet else "open", "".join(loop.handles[:1])))
+    sifted.holes, sifted.twins = _without_twins(sifted.holes)
+    sifted.holes = _in_found_rows(sifted.holes)
+    return sifted
+
+
+def _hole(circle: Circle, scale: float, row: str, purpose: str, handle: str) -> Hole:
+    return Hole(Circle(circle.x * scale, circle.y * scale, circle.diameter * scale), row, purpose, handle)
+
+
+def _chained(sorting: Sorting, scale: float, sifted: Sifted) -> None:
+    """Arcs of the hole layers that chain to circles; what does not is no hole."""
+    for role, pieces in sorting.loose.items():
+        used: set[str] = set()
+        for loop in chain(pieces, scale).loops:
+            circle = circle_through(loop.vertices, loop.bulges)
+            if circle is not None:
+                used |= set(loop.handles)
+                purpose = "rivet" if role.name == "RIVET" else "bolt"
+                sifted.holes.append(_hole(circle, 1.0, role.row, purpose, loop.handles[0]))
+        sifted.unround += [piece for piece in pieces if piece.handle not in used]
+
+
+def _rivet_sizes(circles: Sequence[Circle | None], intake: Intake) -> tuple[float, ...]:
+    """Diameters of rivet holes where no layer has a role: the known ones, else the commonest of a likely size."""
+    if intake.hole_diameters:
+        return intake.hole_diameters
+    low, high = RIVET_SIZES
+    sizes = Counter(round(one.diameter, 2) for one in circles if one is not None and low <= one.diameter <= high)
+    return (min(sizes, key=lambda size: (-sizes[size], size)),) if sizes else ()
+
+
+def _without_twins(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole]]]:
+    """Each hole once; of two that are one, the one on a hole layer and in a row stays."""
+    xy = np.array([(hole.circle.x, hole.circle.y) for hole in holes]).reshape(-1, 2)
+    pairs, _ = close_pairs(xy, TWIN)
+    dropped: set[int] = set()
+    twins = []
+    for pair in pairs.tolist():
+        i, j = sorted(pair, key=lambda k: (holes[k].purpose == "open", holes[k].row == "", k))
+        alike = abs(holes[i].circle.diameter - holes[j].circle.diameter) <= TWIN
+        if alike and i not in dropped and j not in dropped:
+            dropped.add(j)
+            twins.append((holes[i], holes[j]))
+    return [hole for k, hole in enumerate(holes) if k not in dropped], twins
+
+
+def _in_found_rows(holes: list[Hole]) -> list[Hole]:
+    """Rivet holes without a row get the rows that their lines show, numbered by y, then x, of their middles."""
+    index = [k for k, hole in enumerate(holes) if hole.purpose == "rivet" and not hole.row]
+    if not index or len(index) > MOST:
+        return holes
+    taken = {hole.row for hole in holes}
+    names = (name for number in range(1, len(holes) + len(taken) + 1) if (name := f"r{number}") not in taken)
+    xy = np.array([(holes[k].circle.x, holes[k].circle.y) for k in index])
+    named = list(holes)
+    rows = sorted(found_rows(xy), key=lambda row: tuple(np.round(xy[row].mean(axis=0)[::-1], 3).tolist()))
+    for row, name in zip(rows, names, strict=False):
+        for k in row.tolist():
+            named[index[k]] = replace(holes[index[k]], row=name)
+    return named
+
+
+def hole_table(holes: Sequence[Hole]) -> Holes:
+    """The table of holes, row by row in the order of their numbers."""
+    xy = np.array([(hole.circle.x, hole.circle.y) for hole in holes]).reshape(-1, 2)
+    order, numbers = numbered(xy, [hole.row for hole in holes])
+    ranked = [holes[k] for k in order]
+    return Holes(
+        xy[order],
+        np.array([hole.circle.diameter for hole in ranked], dtype=np.float64),
+        tuple(hole.row for hole in ranked),
+        numbers,
+        tuple(hole.purpose for hole in ranked),
+        tuple(hole.handle for hole in ranked),
+    )
+
+
+def of_known_size(holes: Holes, known: Sequence[float]) -> list[int]:
+    """Numbers of openings that have the size of a known rivet hole."""
+    return [
+        k
+        for k, (size, purpose) in enumerate(zip(holes.diameter.tolist(), holes.purpose, strict=True))
+        if purpose == "open" and any(abs(size - one) <= SAME_SIZE for one in known)
+    ]

@@ -1,0 +1,185 @@
+"""Spans, single straight or round pieces of line, and the same cut drawn twice.
+
+Where two spans run over one another they are cut at each other's ends; of parts that are then the same one is kept.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.drawing.pieces import Piece
+from fabplan.geom.near import box_pairs
+from fabplan.geom.tolerance import JOIN
+from fabplan.model.arrays import IntArray
+
+Point = tuple[float, float]
+ROUND = 1e-6  # least bulge of an arc; below it a span of 10 m lies within 0.005 mm of its chord
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One span: its two ends (mm), bulge from start to end, chord error, handle."""
+
+    start: Point
+    end: Point
+    bulge: float
+    error: float
+    handle: str
+
+    @property
+    def chord(self) -> float:
+        """Distance between its ends, mm."""
+        return math.dist(self.start, self.end)
+
+    @property
+    def length(self) -> float:
+        """Length along the span, mm."""
+        half = 2.0 * math.atan(abs(self.bulge))
+        return self.chord * (half / math.sin(half) if half > ROUND else 1.0)
+
+    @property
+    def middle(self) -> Point:
+        """The point halfway along."""
+        (x0, y0), (x1, y1) = self.start, self.end
+        return (x0 + x1) / 2.0 + self.bulge * (y1 - y0) / 2.0, (y0 + y1) / 2.0 - self.bulge * (x1 - x0) / 2.0
+
+
+def spans_of(piece: Piece, scale: float) -> list[Span]:
+    """The spans of one piece, corners closer than `JOIN` taken as one; none where the piece has no length."""
+    points = np.vstack([piece.points, piece.points[:1]]) if piece.closed else piece.points
+    rows = [(float(x), float(y)) for x, y in points * scale]
+    found: list[Span] = []
+    here = rows[0]
+    for there, bulge in zip(rows[1:], piece.bulges.tolist(), strict=False):
+        span = Span(here, there, bulge if abs(bulge) > ROUND else 0.0, piece.error * scale, piece.handle)
+        if span.length > JOIN:
+            found.append(span)
+            here = there
+    return found
+
+
+def without_doubles(spans: Sequence[Span]) -> tuple[list[Span], list[tuple[Span, Span]]]:
+    """Spans of which none repeats another, and the pairs of which one was left out."""
+    kept: list[Span] = []
+    doubled: list[tuple[Span, Span]] = []
+    at: dict[tuple[int, int], list[Span]] = defaultdict(list)
+    for span in _cut_apart(spans):
+        cells = around(span.middle)
+        twin = next((other for cell in cells for other in at.get(cell, ()) if _same(span, other)), None)
+        if twin is None:
+            at[cells[0]].append(span)
+            kept.append(span)
+        else:
+            doubled.append((twin, span))
+    return kept, doubled
+
+
+def around(point: Point) -> list[tuple[int, int]]:
+    """The cell of a point, `JOIN` wide, and the eight round it."""
+    x, y = math.floor(point[0] / JOIN), math.floor(point[1] / JOIN)
+    return [(x + i, y + j) for i in (0, -1, 1) for j in (0, -1, 1)]
+
+
+def _same(one: Span, other: Span) -> bool:
+    along = math.dist(one.start, other.start) <= JOIN and math.dist(one.end, other.end) <= JOIN
+    against = math.dist(one.start, other.end) <= JOIN and math.dist(one.end, other.start) <= JOIN
+    return (along or against) and math.dist(one.middle, other.middle) <= JOIN
+
+
+def _cut_apart(spans: Sequence[Span]) -> list[Span]:
+    """Spans cut at the ends of others that run over them."""
+    cuts: dict[int, list[Point]] = defaultdict(list)
+    for i, j in _box_pairs(spans).tolist():
+        if _over(spans[i], spans[j]):
+            cuts[i] += (spans[j].start, spans[j].end)
+            cuts[j] += (spans[i].start, spans[i].end)
+    return [part for i, span in enumerate(spans) for part in (_parts(span, cuts[i]) if i in cuts else (span,))]
+
+
+def _box_pairs(spans: Sequence[Span]) -> IntArray:
+    if not spans:
+        return np.zeros((0, 2), dtype=np.int64)
+    start, end = np.array([span.start for span in spans]), np.array([span.end for span in spans])
+    bulge, chord = np.abs([span.bulge for span in spans]), np.linalg.norm(end - start, axis=1)
+    # a flat arc lies within its sagitta of the chord, any arc within its diameter
+    deep = np.where(bulge <= 1.0, bulge * chord / 2.0, chord * (1.0 + bulge**2) / np.maximum(2.0 * bulge, ROUND))
+    slack = (deep + JOIN / 2.0)[:, None]
+    return box_pairs(np.minimum(start, end) - slack, np.maximum(start, end) + slack)
+
+
+def _over(one: Span, other: Span) -> bool:
+    """True where two spans share more than `JOIN` of their way."""
+    if (one.bulge == 0.0) != (other.bulge == 0.0):
+        return False
+    long, short = (one, other) if one.length >= other.length else (other, one)
+    if one.bulge != 0.0 and not _one_circle(long, short):
+        return _same(long, short)
+    ends = sorted(_share(long, point) for point in (short.start, short.end))
+    middle = _share(long, short.middle)
+    if one.bulge != 0.0 and not ends[0] <= middle <= ends[1]:  # the short arc runs past the start of the long one
+        return min(middle, 1.0) * long.length > JOIN
+    off = max(_off(long, point) for point in (short.start, short.end))
+    return off <= JOIN and (min(ends[1], 1.0) - max(ends[0], 0.0)) * long.length > JOIN
+
+
+def _one_circle(one: Span, other: Span) -> bool:
+    (x, y), r = circle_of(one)
+    (u, v), s = circle_of(other)
+    return math.hypot(u - x, v - y) <= JOIN and abs(s - r) <= JOIN
+
+
+def circle_of(span: Span) -> tuple[Point, float]:
+    """Centre and radius of an arc, mm."""
+    (x0, y0), (x1, y1) = span.start, span.end
+    high = (1.0 - span.bulge**2) / (4.0 * span.bulge)
+    centre = (x0 + x1) / 2.0 - high * (y1 - y0), (y0 + y1) / 2.0 + high * (x1 - x0)
+    return centre, math.dist(centre, span.start)
+
+
+def _share(span: Span, point: Point) -> float:
+    """How far along a span a point lies: 0 at its start, 1 at its end; of an arc never less than 0."""
+    (x0, y0), (x1, y1) = span.start, span.end
+    if span.bulge == 0.0:
+        return ((point[0] - x0) * (x1 - x0) + (point[1] - y0) * (y1 - y0)) / span.chord**2
+    (x, y), _ = circle_of(span)
+    way = math.copysign(1.0, span.bulge)
+    turn = (math.atan2(point[1] - y, point[0] - x) - math.atan2(y0 - y, x0 - x)) * way % math.tau
+    turn = 0.0 if math.tau - turn < 1e-9 else turn
+    return turn / (4.0 * math.atan(abs(span.bulge)))
+
+
+def _off(span: Span, point: Point) -> float:
+    """Distance of a point from the line or circle of a span."""
+    if span.bulge != 0.0:
+        centre, radius = circle_of(span)
+        return abs(math.dist(centre, point) - radius)
+    (x0, y0), (x1, y1) = span.start, span.end
+    return abs((x1 - x0) * (point[1] - y0) - (y1 - y0) * (point[0] - x0)) / span.chord
+
+
+def _parts(span: Span, cuts: Iterable[Point]) -> list[Span]:
+    """A span cut at the points that lie on it, further than `JOIN` from its ends and from one another."""
+    least = JOIN / span.length
+    shares = [0.0]
+    for share in sorted(_share(span, point) for point in cuts):
+        if shares[-1] + least < share < 1.0 - least:
+            shares.append(share)
+    ends = [span.start, *(_at(span, share) for share in shares[1:]), span.end]
+    turn = math.atan(span.bulge)
+    sizes = [high - low for low, high in zip(shares, [*shares[1:], 1.0], strict=True)]
+    return [
+        Span(a, b, math.tan(turn * size), span.error, span.handle)
+        for a, b, size in zip(ends[:-1], ends[1:], sizes, strict=True)
+    ]
+
+
+def _at(span: Span, share: float) -> Point:
+    (x0, y0), (x1, y1) = span.start, span.end
+    if span.bulge == 0.0:
+        return x0 + share * (x1 - x0), y0 + share * (y1 - y0)
+    (x, y), radius = circle_of(span)
+    turn = math.atan2(y0 - y, x0 - x) + share * 4.0 * math.atan(span.bulge)
+    return x + radius * math.cos(turn), y + radius * math.sin(turn)

@@ -1,0 +1,341 @@
+"""One drawing a fault: `python -m tests.drawing.faults` writes drawings/faulty anew, its job file with it.
+
+Each file bears the name of the check that must find it, and every other check must pass it.
+"""
+
+import io
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ezdxf import transform
+from ezdxf.math import Matrix44
+
+from tests.drawing.plates import BRACKET, GUSSET, STRIP_ROW, Draft, along, bracket, cover, disc, gusset, strip
+
+FOLDER = Path(__file__).parents[2] / "drawings" / "faulty"
+NO_NUMBER = r"5\.5123(4[0-9]+|5000[0-9]*)"  # radius of the hole that is written as no number
+
+
+@dataclass(frozen=True)
+class Fault:
+    """How one faulty drawing is made: drawn, perhaps spoilt as text, and stated in the job file."""
+
+    draw: Callable[[], Draft]
+    spoil: Callable[[str], str] = str
+    stated: str = ""
+    quantity: int = 1
+    thickness: float = 6.0
+
+
+FAULTS: dict[str, Fault] = {}
+
+
+def fault(
+    name: str, spoil: Callable[[str], str] = str, stated: str = "", quantity: int = 1, thickness: float = 6.0
+) -> Callable[[Callable[[], Draft]], Callable[[], Draft]]:
+    def keep(draw: Callable[[], Draft]) -> Callable[[], Draft]:
+        FAULTS[name] = Fault(draw, spoil, stated, quantity, thickness)
+        return draw
+
+    return keep
+
+
+# --- the file ---------------------------------------------------------------------------------------------------------
+
+
+@fault("unreadable-drawing", spoil=lambda text: text[: text.index("ENTITIES") + 60].replace("\n", "\n\n", 3))
+def unreadable_drawing() -> Draft:
+    return strip(Draft())
+
+
+@fault("damaged-drawing", spoil=lambda text: text.removesuffix("  0\nENDSEC\n  0\nEOF\n"))
+def damaged_drawing() -> Draft:
+    return strip(Draft())
+
+
+@fault("empty-drawing")
+def empty_drawing() -> Draft:
+    draft = Draft()
+    draft.doc.layout("Layout1").add_lwpolyline(GUSSET, close=True, dxfattribs={"layer": "CUT"})
+    return draft
+
+
+@fault("unsupported-entity")
+def unsupported_entity() -> Draft:
+    draft = gusset(Draft())
+    corners = [(100.0, 60.0), (130.0, 60.0), (130.0, 80.0), (100.0, 80.0)]
+    draft.space.add_3dface(corners, dxfattribs={"layer": "CUT"})
+    return draft
+
+
+@fault("bad-coordinates", spoil=lambda text: re.sub(NO_NUMBER, "nan", text))
+def bad_coordinates() -> Draft:
+    draft = gusset(Draft())
+    draft.hole(80.0, 80.0, 2.0 * 5.512345, "BOLT")
+    return draft
+
+
+@fault("layer-without-role")
+def layer_without_role() -> Draft:
+    draft = cover(Draft(), opening=False)
+    draft.light([(150.0, 120.0), (250.0, 120.0), (250.0, 180.0), (150.0, 180.0)], "WINDOW")
+    return draft
+
+
+@fault("units-in-doubt", spoil=lambda text: text.replace("  9\n$INSUNITS\n 70\n4\n", ""))
+def units_in_doubt() -> Draft:
+    draft = Draft()
+    draft.light([(0.0, 0.0), (140.0, 0.0), (140.0, 120.0), (0.0, 120.0)])
+    for x, y in ((30.0, 30.0), (110.0, 30.0), (110.0, 90.0), (30.0, 90.0)):
+        draft.hole(x, y, 14.0, "BOLT")
+    return draft
+
+
+@fault("size-differs", stated="size = [640, 60]")
+def size_differs() -> Draft:
+    return strip(Draft())
+
+
+@fault("not-flat")
+def not_flat() -> Draft:
+    draft = bracket(Draft())
+    draft.space.add_line((70.0, 20.0, 0.0), (150.0, 20.0, 40.0), dxfattribs={"layer": "MARK"})
+    return draft
+
+
+# --- profiles ---------------------------------------------------------------------------------------------------------
+
+
+@fault("open-profile")
+def open_profile() -> Draft:
+    draft = gusset(Draft(), skip=(4,))
+    draft.line((0.0, 240.0), (0.0, 0.4))
+    draft.light([(90.0, 60.0), (120.0, 60.0), (120.0, 90.0), (90.0, 90.0)])
+    draft.light([(60.0, 120.0), (80.0, 120.0), (80.0, 150.0), (60.0, 150.0)])
+    return draft
+
+
+@fault("no-profile")
+def no_profile() -> Draft:
+    draft = Draft()
+    draft.row("lap", STRIP_ROW)
+    return draft
+
+
+@fault("more-than-one-profile")
+def more_than_one_profile() -> Draft:
+    draft = gusset(Draft())
+    draft.light([(300.0, 0.0), (380.0, 0.0), (380.0, 80.0), (300.0, 80.0)])
+    draft.light([(300.0, 100.0), (380.0, 100.0), (380.0, 180.0), (300.0, 180.0)])
+    return draft
+
+
+@fault("doubled-line")
+def doubled_line() -> Draft:
+    """Three sides drawn twice, one of them only in part, as two drawings laid over each other leave them."""
+    draft = bracket(Draft())
+    draft.line(BRACKET[1][:2], BRACKET[0][:2])
+    draft.line((0.0, 220.0), (0.0, 0.0))
+    draft.line((0.0, 220.0), (30.0, 220.0))
+    return draft
+
+
+@fault("crossing-lines")
+def crossing_lines() -> Draft:
+    draft = cover(Draft(), opening=False)
+    draft.light([(150.0, 120.0), (250.0, 180.0), (250.0, 120.0), (150.0, 180.0)])
+    return draft
+
+
+@fault("zero-length")
+def zero_length() -> Draft:
+    draft = gusset(Draft())
+    draft.line((240.0, 60.0), (240.0, 60.0))
+    return draft
+
+
+@fault("stray-line")
+def stray_line() -> Draft:
+    draft = bracket(Draft())
+    draft.line((0.0, 60.0), (60.0, 60.0))
+    return draft
+
+
+@fault("text-on-cut-layer")
+def text_on_cut_layer() -> Draft:
+    draft = cover(Draft())
+    draft.note("P4", 180.0, 210.0, "CUT")
+    return draft
+
+
+@fault("opening-like-rivet-hole")
+def opening_like_rivet_hole() -> Draft:
+    draft = cover(Draft(), opening=False)
+    draft.hole(120.0, 150.0)
+    draft.hole(280.0, 150.0)
+    return draft
+
+
+# --- holes in the plate -----------------------------------------------------------------------------------------------
+
+
+@fault("hole-outside")
+def hole_outside() -> Draft:
+    draft = bracket(Draft())
+    draft.hole(100.0, 62.0, 14.0, "BOLT")
+    return draft
+
+
+@fault("holes-overlap")
+def holes_overlap() -> Draft:
+    draft = cover(Draft())
+    draft.hole(100.0, 220.0, 14.0, "BOLT")
+    draft.hole(110.0, 220.0, 14.0, "BOLT")
+    return draft
+
+
+@fault("small-hole")
+def small_hole() -> Draft:
+    draft = disc(Draft())
+    draft.hole(0.0, 0.0, 4.0)
+    return draft
+
+
+@fault("thin-web")
+def thin_web() -> Draft:
+    draft = cover(Draft(), opening=False)
+    draft.light([(150.0, 120.0), (200.0, 120.0), (200.0, 180.0), (150.0, 180.0)])
+    draft.light([(204.0, 120.0), (250.0, 120.0), (250.0, 180.0), (204.0, 180.0)])
+    return draft
+
+
+# --- spacing ----------------------------------------------------------------------------------------------------------
+
+
+@fault("least-pitch")
+def least_pitch() -> Draft:
+    places = [(x - 22.0 if number == 6 else x, y) for number, (x, y) in enumerate(STRIP_ROW)]
+    return strip(Draft(), places)
+
+
+@fault("greatest-pitch")
+def greatest_pitch() -> Draft:
+    return strip(Draft(), along((30.0, 30.0), (570.0, 30.0), 7))
+
+
+@fault("tight-pitch", quantity=2)
+def tight_pitch() -> Draft:
+    return strip(Draft(), along((30.0, 30.0), (570.0, 30.0), 11))
+
+
+@fault("least-row-distance")
+def least_row_distance() -> Draft:
+    return strip(Draft(), [*STRIP_ROW, *((x, 55.0) for x, _ in STRIP_ROW)], wide=85.0)
+
+
+@fault("greatest-row-distance")
+def greatest_row_distance() -> Draft:
+    first = along((30.0, 30.0), (570.0, 30.0), 8)
+    return strip(Draft(), [*first, *((x, 118.0) for x, _ in first)], wide=148.0)
+
+
+@fault("stagger-diagonal")
+def stagger_diagonal() -> Draft:
+    first = along((30.0, 30.0), (550.0, 30.0), 14)
+    return strip(Draft(), [*first, *((x + 20.0, 46.0) for x, _ in first)], wide=76.0)
+
+
+@fault("least-end-distance")
+def least_end_distance() -> Draft:
+    return strip(Draft(), [*STRIP_ROW[:-1], (588.0, 30.0)])
+
+
+@fault("greatest-end-distance")
+def greatest_end_distance() -> Draft:
+    return strip(Draft(), STRIP_ROW[:-1])
+
+
+@fault("least-edge-distance")
+def least_edge_distance() -> Draft:
+    return strip(Draft(), [(x, 12.0) for x, _ in STRIP_ROW])
+
+
+@fault("greatest-edge-distance")
+def greatest_edge_distance() -> Draft:
+    return strip(Draft(), [(x, 70.0) for x, _ in STRIP_ROW], wide=140.0)
+
+
+@fault("hole-for-rivet")
+def hole_for_rivet() -> Draft:
+    draft = strip(Draft(), STRIP_ROW[1:])
+    draft.hole(*STRIP_ROW[0], 13.0, "RIVET lap")
+    return draft
+
+
+@fault("diameter-for-thickness", thickness=11.0)
+def diameter_for_thickness() -> Draft:
+    return strip(Draft())
+
+
+# --- writing ----------------------------------------------------------------------------------------------------------
+
+
+def turned(draft: Draft, move: Matrix44 | None) -> Any:
+    """The document, its model space turned and shifted."""
+    if move is not None:
+        _, log = transform.inplace(draft.space, move), None
+        assert log is None
+    return draft.doc
+
+
+def text_of(fault: Fault, move: Matrix44 | None = None) -> str:
+    """The DXF file of a fault, the same at every writing; turned and shifted where `move` says so."""
+    from ezdxf._options import options
+
+    fixed, options.write_fixed_meta_data_for_testing = options.write_fixed_meta_data_for_testing, True
+    try:
+        stream = io.StringIO()
+        turned(fault.draw(), move).write(stream)
+    finally:
+        options.write_fixed_meta_data_for_testing = fixed
+    return fault.spoil(stream.getvalue())
+
+
+def job_text(named: Callable[[str], str] = str) -> str:
+    """The job file of the folder; `named` gives the file name of each fault without its ending."""
+    lines = [
+        "# One drawing a fault; each file bears the name of the check that finds it.",
+        "[job]",
+        'title = "Faulty drawings"',
+        'number = "X1"',
+        'rules = "en1993-1-8-2005"',
+        'datum = "least-pitch"',
+        "exposed = true",
+        "",
+        "[[rivet]]",
+        'mark = "R10"',
+        "diameter = 10",
+        "hole = 11",
+        'closing = "hot"',
+        "",
+    ]
+    for name, one in FAULTS.items():
+        lines += ["[[part]]", f'mark = "{name}"', f'drawing = "{named(name)}.dxf"', f"thickness = {one.thickness:g}"]
+        lines += [one.stated] * bool(one.stated) + [f"quantity = {one.quantity}"] * (one.quantity > 1) + [""]
+    seam = ["[[seam]]", 'mark = "A"', 'parts = ["tight-pitch-1/lap", "tight-pitch-2/lap"]', 'rivet = "R10"']
+    return "\n".join([*lines, *seam, "tight = true", ""])
+
+
+def write(folder: Path, move: Matrix44 | None = None, named: Callable[[str], str] = str) -> None:
+    """All faulty drawings and their job file."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, one in FAULTS.items():
+        (folder / f"{named(name)}.dxf").write_text(text_of(one, move), "utf-8")
+    (folder / "job.toml").write_text(job_text(named), "utf-8")
+
+
+if __name__ == "__main__":
+    write(FOLDER)

@@ -1,10 +1,12 @@
 """Closed lines that are circles, however they were drawn."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from fabplan.drawing.pieces import Piece
+from fabplan.geom.near import median
 from fabplan.model.arrays import FloatArray
 
 POLYGON, ROUNDNESS = 12, 0.002
@@ -38,6 +40,9 @@ def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
     """
     if len(points) < 2:
         return None
+    if len(points) == 2 and bulges[0] == bulges[1] and abs(bulges[0]) == 1.0:
+        (x0, y0), (x1, y1) = points.tolist()
+        return Circle((x0 + x1) / 2.0 + 0.0, (y0 + y1) / 2.0 + 0.0, math.hypot(x1 - x0, y1 - y0))
     return _of_arcs(points, bulges) if bulges.any() else _of_polygon(points)
 
 
@@ -61,8 +66,6 @@ def _of_polygon(points: FloatArray) -> Circle | None:
     centre = points.mean(axis=0)
     radius = np.linalg.norm(points - centre, axis=1)
     side = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1)
-    if np.ptp(radius) > ROUNDNESS * radius.mean() or side.max() > min(
-        float(radius.mean()), 2.0 * float(np.median(side))
-    ):
+    if np.ptp(radius) > ROUNDNESS * radius.mean() or side.max() > min(float(radius.mean()), 2.0 * median(side)):
         return None
     return Circle(float(centre[0]), float(centre[1]), float(2.0 * radius.mean()))

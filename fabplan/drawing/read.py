@@ -22,6 +22,8 @@ from fabplan.model.drawing import Drawing, Entry, Intake, Label, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 
+NONE_READ = "it holds entities, but none of them can be read"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Found:
@@ -51,7 +53,8 @@ def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
         return replace(blank, findings=(say.unreadable(path.name, source.trouble),))
     found = list(pieces(source.document, source.unit))
     if not found:
-        return replace(blank, findings=(say.empty(path.name),))
+        fault = say.unreadable(path.name, NONE_READ) if source.scanned > 0 else say.empty(path.name)
+        return replace(blank, findings=(fault,))
     return _drawn(blank, source, sort_pieces(found, intake), intake)
 
 

@@ -1,6 +1,8 @@
 """Opening a DXF file that nobody vouches for, and counting its entities a second time from the bare tags."""
 
+import gc
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +12,7 @@ from fabplan.errors import DrawingError
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
+FATAL = 117  # ezdxf's code for a number that cannot be read: it takes what stands before a decimal comma, and goes on
 BINARY = b"AutoCAD Binary DXF"
 UNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}  # $INSUNITS of the DXF reference: inch, foot, mm, cm, m
 UNIT_NAMES = {25.4: "inch", 304.8: "foot", 1.0: "mm", 10.0: "cm", 1000.0: "metre"}
@@ -48,24 +51,51 @@ def open_source(path: Path) -> Source:
         raise DrawingError(f"{path.name} is a folder", "Name a DXF file in it.") from None
     except OSError as error:
         raise DrawingError(f"{path.name} cannot be read ({error.strerror})", "Look at its permissions.") from None
-    document, trouble = _parsed(path)
+    document, trouble = _parsed(path, data)
     tags = list(_tags(data))
     return Source(document, trouble, _unit(tags), _count(data, tags), _header(tags, "$ACADVER"))
 
 
-def _parsed(path: Path) -> "tuple[Document | None, str]":
-    from ezdxf.filemanagement import readfile
+def _parsed(path: Path, data: bytes) -> "tuple[Document | None, str]":
+    with _without_collecting():
+        try:
+            from ezdxf.filemanagement import readfile
 
+            return readfile(path), ""
+        except Exception as error:  # the reader raises far more than its own errors on damaged files
+            first = _sentence(error, path)
+        if data.startswith(BINARY):  # the forgiving reader reads no binary file
+            return None, first
+        return _recovered(path, first)
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """No search for garbage while a file is read: it makes no garbage, only tens of thousands of objects."""
+    collecting = gc.isenabled()
+    gc.disable()
     try:
-        return readfile(path), ""
-    except Exception as error:  # the reader raises far more than its own errors on damaged files
-        first = f"{type(error).__name__}: {error}".strip()
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _sentence(error: Exception, path: Path) -> str:
+    """What a reader said, without the folder."""
+    return " ".join(str(error).replace(str(path), path.name).split()).rstrip(".") or type(error).__name__
+
+
+def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
     from ezdxf import recover
 
     try:
         document, auditor = recover.readfile(path)
-    except Exception as error:  # the forgiving reader does so too
-        return None, f"{first}; then {type(error).__name__}: {error}"
+    except Exception as error:  # the forgiving reader raises all kinds too
+        second = _sentence(error, path)
+        return None, first if second == first else f"{first}; {second}"
+    if any(int(fault.code) == FATAL for fault in (*auditor.errors, *auditor.fixes)):
+        return None, f"{first}; numbers in it cannot be read, a decimal comma perhaps"
     faults = len(auditor.errors) + len(auditor.fixes)
     return document, f"opened by the forgiving reader, {faults} faults mended ({first})"
 

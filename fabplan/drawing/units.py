@@ -39,7 +39,7 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> U
         cut: pieces that are cut or drilled.
         intake: stated size and known hole diameters.
     """
-    points = [_on_curve(piece) for piece in cut if len(piece.points)]
+    points = [_on_curve(piece) for piece in cut if len(piece.points)] if intake.stated_size else []
     boxes = side_boxes(np.vstack(points)) if points else np.zeros((1, 2))
     by_size, by_hole = _by_size(boxes, intake), _by_hole(cut, intake)
     proofs = [(factor, words) for factor, words in (by_size, by_hole) if factor is not None]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.near import median
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 ON_LINE = 0.3  # mm off a line, and still of it: rounding of drawn places
@@ -52,7 +53,7 @@ def _parallel(xy: FloatArray) -> tuple[Run, ...]:
     lines = [group[np.argsort(place[group], kind="stable")] for group in groups]
     if min(len(line) for line in lines) < 2:
         return ()
-    pitch = [float(np.median(np.diff(place[line]))) for line in lines]
+    pitch = [median(np.diff(place[line])) for line in lines]
     alone = [len(line) == 2 and gap > CLOSING * min(pitch) for line, gap in zip(lines, pitch, strict=True)]
     return () if any(alone) else tuple(Run(line, True, False) for line in lines)
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from fabplan.geom.inside import inside, span_places
 from fabplan.geom.lines import Run, runs_of
-from fabplan.geom.near import close_pairs
+from fabplan.geom.near import close_pairs, median
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.layout import HoleLayout
@@ -101,7 +101,7 @@ def _filled(layout: HoleLayout) -> BoolArray:
 
 def _pitch(xy: FloatArray, run: Run) -> float:
     step = np.linalg.norm(np.diff(xy[run.order], axis=0), axis=1)
-    return float(np.median(step)) if len(step) else 0.0
+    return median(step) if len(step) else 0.0
 
 
 def _offsets(xy: FloatArray, runs: list[Run]) -> FloatArray:
@@ -211,7 +211,7 @@ def _step(along: FloatArray, hole: IntArray, count: int) -> float:
     """How far the holes of a line commonly lie along from the nearest of the other line, given by `hole` (k,)."""
     least = np.full(count, np.inf)
     np.minimum.at(least, hole, along)
-    return float(np.median(least))
+    return median(least)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,12 +19,14 @@ from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding, Where
 from fabplan.model.profile import Profile
 
+_Figures = tuple[float | None, float | None, str]
 
-def finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None, str]) -> Finding:
-    """A finding of this room; level and source come from the table of checks."""
+
+def finding(check: str, what: str, mend: str, where: Where, figures: _Figures, source: str = "") -> Finding:
+    """A finding of this room; its level comes from the table of checks, and its source unless stated."""
     measured, required, unit = figures
     row = CHECKS[check]
-    return Finding(check, row.level, what, where, measured, required, unit, row.source, mend)
+    return Finding(check, row.level, what, where, measured, required, unit, source or row.source, mend)
 
 
 NO_FIGURES: tuple[None, None, str] = (None, None, "mm")

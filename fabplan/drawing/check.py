@@ -1,7 +1,7 @@
 """Faults of a read drawing that its geometry shows: holes against edges and one another, webs, cuts that cross."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -113,7 +113,7 @@ def _small(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Ite
         what = f"{many} {size:g} mm in {thickness:g} mm plate: least {limit.least:g} mm"
         mend = "Ask the supplier, or have the centre marked only and drill it."
         where, figures = _hole(drawing, *small.tolist()), (size, limit.least, "mm")
-        yield finding("small-hole", what, mend, where, figures, limit.source)
+        yield replace(finding("small-hole", what, mend, where, figures), source=limit.source)
 
 
 def _thin(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
@@ -140,7 +140,9 @@ def _thin_edges(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
         what += f"least {limit.least:g} mm"
         where = _hole(drawing, worst, *(int(i) for i in own if i != worst))
         figures = (float(web[worst]), limit.least, "mm")
-        yield finding("thin-web", what, "Move the hole or widen the piece.", where, figures, limit.source)
+        yield replace(
+            finding("thin-web", what, "Move the hole or widen the piece.", where, figures), source=limit.source
+        )
 
 
 def _thin_holes(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
@@ -156,7 +158,9 @@ def _thin_holes(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
         what += f"least {limit.least:g} mm"
         others = [k for k in np.unique(pairs[thin]).tolist() if k not in (i, j)]
         figures = (float(web[worst]), limit.least, "mm")
-        yield finding("thin-web", what, "Move them apart.", _hole(drawing, i, j, *others), figures, limit.source)
+        yield replace(
+            finding("thin-web", what, "Move them apart.", _hole(drawing, i, j, *others), figures), source=limit.source
+        )
 
 
 def _thin_profiles(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
@@ -174,7 +178,9 @@ def _thin_profiles(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
             what = f"{web:.2f} mm of metal between two cuts: least {limit.least:g} mm"
             where = Where(drawing=drawing.name, handles=(*one.handles[:1], *other.handles[:1]), xy=at)
             figures = (web, limit.least, "mm")
-            yield finding("thin-web", what, "Move the cut-out or widen the piece.", where, figures, limit.source)
+            yield replace(
+                finding("thin-web", what, "Move the cut-out or widen the piece.", where, figures), source=limit.source
+            )
 
 
 def _cross(drawing: Drawing, one: Profile, other: Profile) -> bool:

@@ -22,11 +22,11 @@ from fabplan.model.profile import Profile
 _Figures = tuple[float | None, float | None, str]
 
 
-def finding(check: str, what: str, mend: str, where: Where, figures: _Figures, source: str = "") -> Finding:
-    """A finding of this room; its level comes from the table of checks, and its source unless stated."""
+def finding(check: str, what: str, mend: str, where: Where, figures: _Figures) -> Finding:
+    """A finding of this room; level and source come from the table of checks."""
     measured, required, unit = figures
     row = CHECKS[check]
-    return Finding(check, row.level, what, where, measured, required, unit, source or row.source, mend)
+    return Finding(check, row.level, what, where, measured, required, unit, row.source, mend)
 
 
 NO_FIGURES: tuple[None, None, str] = (None, None, "mm")
@@ -34,20 +34,20 @@ NO_FIGURES: tuple[None, None, str] = (None, None, "mm")
 
 def unreadable(name: str, trouble: str) -> Finding:
     """The file is no DXF that any reader opens."""
-    what = f"{name} cannot be read as DXF: {' '.join(trouble.split())[:160]}"
+    what = f"the file cannot be read as DXF: {' '.join(trouble.split())[:160]}"
     return finding("unreadable-drawing", what, "Save it again as DXF R2000 or later.", Where(drawing=name), NO_FIGURES)
 
 
 def empty(name: str) -> Finding:
     """The model space holds nothing."""
     mend = "Look whether the part was drawn in paper space or in a block that was never placed."
-    return finding("empty-drawing", f"{name} holds nothing in its model space", mend, Where(drawing=name), NO_FIGURES)
+    return finding("empty-drawing", "the model space holds nothing", mend, Where(drawing=name), NO_FIGURES)
 
 
 def damage(drawing: Drawing, trouble: str) -> Iterator[Finding]:
     """The file had to be mended to be read."""
     if trouble:
-        what = f"{drawing.name} is damaged: {' '.join(trouble.split())[:160]}"
+        what = f"the file is damaged: {' '.join(trouble.split())[:160]}"
         mend = "Compare the picture with the original, or save it again."
         yield finding("damaged-drawing", what, mend, Where(drawing=drawing.name), NO_FIGURES)
 
@@ -55,7 +55,7 @@ def damage(drawing: Drawing, trouble: str) -> Iterator[Finding]:
 def account(drawing: Drawing) -> Iterator[Finding]:
     """The entities read are not those that the tags count."""
     if drawing.scanned not in (-1, len(drawing.account)):
-        what = f"{drawing.name} holds {drawing.scanned} entities, {len(drawing.account)} were read"
+        what = f"the file holds {drawing.scanned} entities, {len(drawing.account)} were read"
         figures = (float(len(drawing.account)), float(drawing.scanned), "entities")
         mend = "Save it again; entities with a doubled handle are dropped by readers."
         yield finding("account-open", what, mend, Where(drawing=drawing.name), figures)

@@ -97,7 +97,8 @@ def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
     if any(int(fault.code) == FATAL for fault in (*auditor.errors, *auditor.fixes)):
         return None, f"{first}; numbers in it cannot be read, a decimal comma perhaps"
     faults = len(auditor.errors) + len(auditor.fixes)
-    return document, f"opened by the forgiving reader, {faults} faults mended ({first})"
+    mended = f", {faults} fault{'s' if faults > 1 else ''} mended" if faults else ""
+    return document, f"{first}; opened by the forgiving reader{mended}"
 
 
 def _tags(data: bytes) -> Iterator[tuple[int, bytes]]:

@@ -78,12 +78,16 @@ def troubles(drawing: Drawing, found: Sequence[tuple[str, Piece]]) -> Iterator[F
         groups.setdefault((check, piece.kind, piece.layer), []).append(piece)
     for (check, kind, layer), own in groups.items():
         what, mend = _TROUBLES[check]
-        many = f"{len(own)} {kind}" if len(own) > 1 else f"a {kind}"
+        many = f"{len(own)} {kind}" if len(own) > 1 else _a(kind)
         handles = tuple(dict.fromkeys(piece.handle for piece in own))
         first = own[0].points[0] * drawing.scale if len(own[0].points) and np.isfinite(own[0].points).all() else None
         at = None if first is None else (float(first[0]), float(first[1]))
         where = Where(drawing=drawing.name, handles=handles, xy=at)
         yield finding(check, f"{many} on layer {layer} {what}", mend, where, (float(len(own)), 0.0, "entities"))
+
+
+def _a(kind: str) -> str:
+    return f"{'an' if kind[0] in 'AEIO' else 'a'} {kind}"
 
 
 def roleless(drawing: Drawing, layers: Counter[str]) -> Iterator[Finding]:
@@ -125,7 +129,7 @@ def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding
     for piece in chained.zero:
         x, y = (piece.points[0] * drawing.scale).tolist()
         where = Where(drawing=name, handles=(piece.handle,), xy=(x, y))
-        yield finding("zero-length", f"a {piece.kind} without length", "Delete it.", where, (0.0, None, "mm"))
+        yield finding("zero-length", f"{_a(piece.kind)} without length", "Delete it.", where, (0.0, None, "mm"))
     for run in chained.stray:
         what = f"{_lines(len(run))} on the cut layer close no profile" if len(run) > 1 else "a line closes no profile"
         mend = "Delete it, or move it to MARK or NOTE."

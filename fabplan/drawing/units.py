@@ -86,6 +86,6 @@ def _by_hole(cut: Sequence[Piece], intake: Intake) -> tuple[float | None, str]:
     common = min(sizes, key=lambda size: (-sizes[size], size))
     for factor in FACTORS:
         if any(abs(common * factor - known) <= HOLE_SLACK for known in intake.hole_diameters):
-            words = f"{sizes[common]} holes of {common:g} are {common * factor:.4g} mm in {UNIT_NAMES[factor]}"
+            words = f"the commonest hole, {common:g}, is {common * factor:.4g} mm if drawn in {UNIT_NAMES[factor]}"
             return factor, words
     return None, ""

@@ -62,10 +62,8 @@ def centroid(profile: Profile) -> FloatArray:
     start, end = start - base, end - base
     cross = start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]
     moment = ((start + end) * cross[:, None]).sum(axis=0) / 6.0
-    arcs = np.abs(angle) > FLAT
-    if arcs.any():
-        piece = _segment_areas(start, end, angle)[arcs]
-        moment = moment + (piece[:, None] * _segment_centres(start[arcs], end[arcs], angle[arcs])).sum(axis=0)
+    piece = _segment_areas(start, end, angle)
+    moment = moment + (piece[:, None] * _segment_centres(start, end, angle)).sum(axis=0)
     middle: FloatArray = base + moment / area(profile)
     return middle
 
@@ -79,14 +77,17 @@ def arc_centres(start: FloatArray, end: FloatArray, angle: FloatArray) -> tuple[
 
 
 def _segment_centres(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
-    """Centres of area (n, 2) of the segments between arcs and their chords."""
-    centre, radius = arc_centres(start, end, angle)
-    full = np.abs(angle)
-    reach = 4.0 * radius * np.sin(full / 2.0) ** 3 / (3.0 * (full - np.sin(full)))
+    """Centres of area (n, 2) of the segments between spans and chords; of a flat one two fifths of its rise up."""
     chord = end - start
-    outward = np.column_stack([chord[:, 1], -chord[:, 0]]) * np.sign(angle)[:, None]
-    outward = outward / np.maximum(np.hypot(*outward.T), 1e-300)[:, None]
-    middle: FloatArray = centre + outward * reach[:, None]
+    size = np.hypot(*chord.T)
+    outward = np.column_stack([chord[:, 1], -chord[:, 0]]) / np.maximum(size, 1e-300)[:, None]
+    middle: FloatArray = (start + end) / 2.0 + outward * (0.05 * size * angle)[:, None]
+    arcs = np.abs(angle) > FLAT
+    if arcs.any():
+        centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
+        full = np.abs(angle[arcs])
+        reach = 4.0 * radius * np.sin(full / 2.0) ** 3 / (3.0 * (full - np.sin(full))) * np.sign(angle[arcs])
+        middle[arcs] = centre + outward[arcs] * reach[:, None]
     return middle
 
 

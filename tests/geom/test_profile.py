@@ -46,3 +46,10 @@ def test_circle_is_exact() -> None:
     assert gp.length(hole) == pytest.approx(2 * np.pi * 5.5, rel=1e-12)
     assert gp.bounds(hole) == pytest.approx([94.5, 44.5, 105.5, 55.5])
     assert gp.centroid(hole) == pytest.approx([100.0, 50.0])
+
+
+def test_a_flat_arc_counts_in_the_centre_of_area() -> None:
+    """A triangle with one side bowed by 0.002 mm; the reference is shapely's polygon through chords within 1e-7 mm."""
+    bowed = Profile(np.array([[40.0, 0.0], [-20.0, 34.64], [-20.0, -34.64]]), np.array([0.0, 0.0, 6.1e-05]))
+    fine = shapely.Polygon(gp.flattened(bowed, 1e-7))
+    assert gp.centroid(bowed) == pytest.approx([fine.centroid.x, fine.centroid.y], abs=1e-6)

@@ -4,10 +4,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from fabplan.model.page import Arc, Stroke, Text
-from fabplan.sheets.pen import LEADING, LEAST, Box, wrap
+from fabplan.sheets.pen import LEADING, LEAST, Box, short, wrap
 
 Item = Stroke | Arc | Text
-PAD = 0.8  # mm between rule and text
+PAD = 1.4  # mm left and right of a cell's text
+ABOVE, BELOW = 1.3, 1.4  # mm between a rule and the capitals under it; between the last line's foot and the next rule
+TITLE = 6.0  # mm, with the room below it
+AFTER = 2.5  # mm below a table
+BOX = 7.0  # mm, least height of a row with a box to write in
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +25,7 @@ class Table:
         rows: words of each cell.
         right: columns set to the right, for figures.
         ruled: True draws a line under every row.
+        boxed: columns with a box to write in, in every row.
     """
 
     title: str
@@ -29,6 +34,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     right: tuple[int, ...] = ()
     ruled: bool = True
+    boxed: tuple[int, ...] = ()
 
 
 def notes(title: str, lines: Iterable[str]) -> Table:
@@ -38,26 +44,38 @@ def notes(title: str, lines: Iterable[str]) -> Table:
 
 def flow(tables: Sequence[Table], boxes: Iterator[Box]) -> list[list[Item]]:
     """The tables set into boxes one after the other; the items of each box that was used."""
+    return laid(tables, boxes)[0]
+
+
+def laid(tables: Sequence[Table], boxes: Iterator[Box]) -> tuple[list[list[Item]], float]:
+    """As `flow`, and how far down the last box is filled, mm. A row too high for any box goes on in the next."""
     area = next(boxes)
     pages: list[list[Item]] = [[]]
     y = area[3]
     for table in tables:
-        if not table.rows:
-            continue
-        rows = [_cells(table, row, area[2] - area[0]) for row in table.rows]
+        waiting = list(table.rows[::-1])
         started = False
-        for cells in rows:
-            need = _height(cells) + (0.0 if started else _head_height(table, area))
-            if y - need < area[1] and (y < area[3] - 1e-6):
+        while waiting:
+            row = waiting.pop()
+            cells = _cells(table, row, area[2] - area[0])
+            space = y - area[1] - (0.0 if started else _head_height(table, area))
+            if _height(table, cells) > space and y < area[3] - 1e-6:
+                waiting.append(row)
                 area = next(boxes)
                 pages.append([])
                 y, started = area[3], False
+                continue
+            if _height(table, cells) > space:
+                most = max(1, int((space - ABOVE - BELOW - LEAST) / (LEAST * LEADING)) + 1)
+                if any(len(lines) > most for lines in cells):
+                    waiting.append(tuple(" ".join(lines[most:]) for lines in cells))
+                cells = [lines[:most] or [""] for lines in cells]
             if not started:
                 y = _head(table, area, y, pages[-1])
                 started = True
             y = _row(table, cells, area, y, pages[-1])
-        y -= 2.5
-    return pages
+        y -= AFTER if table.rows else 0.0
+    return pages, y
 
 
 def _widths(table: Table, room: float) -> list[float]:
@@ -65,30 +83,31 @@ def _widths(table: Table, room: float) -> list[float]:
     return [room * share / total for share in table.shares]
 
 
-def _cells(table: Table, row: Sequence[str], room: float) -> list[list[str]]:
-    return [
-        wrap(cell, space - 2.0 * PAD) if cell else [""] for cell, space in zip(row, _widths(table, room), strict=True)
-    ]
+def _cells(table: Table, row: Sequence[str], room: float, bold: bool = False) -> list[list[str]]:
+    widths = _widths(table, room)
+    return [wrap(cell, space - 2.0 * PAD, bold=bold) if cell else [""] for cell, space in zip(row, widths, strict=True)]
 
 
-def _height(cells: Sequence[Sequence[str]]) -> float:
-    return max(len(lines) for lines in cells) * LEAST * LEADING + PAD
+def _height(table: Table, cells: Sequence[Sequence[str]]) -> float:
+    lines = max(len(lines) for lines in cells)
+    least = BOX if table.boxed else 0.0
+    return max(ABOVE + LEAST + (lines - 1) * LEAST * LEADING + BELOW, least)
 
 
 def _head_height(table: Table, area: Box) -> float:
-    title = 3.0 * LEADING + 0.5 if table.title else 0.0
-    head = _height(_cells(table, table.heads, area[2] - area[0])) if any(table.heads) else 0.0
-    return title + head
+    title = TITLE if table.title else 0.0
+    if not any(table.heads):
+        return title
+    return title + _height(table, _cells(table, table.heads, area[2] - area[0], bold=True))
 
 
 def _head(table: Table, area: Box, y: float, items: list[Item]) -> float:
     if table.title:
-        y -= 3.0 * 1.45
-        items.append(Text((area[0], y), table.title, 3.0, bold=True))
-        y -= 1.6
+        items.append(Text((area[0], y - 4.2), short(table.title, area[2] - area[0], 3.0, bold=True), 3.0, bold=True))
+        y -= TITLE
     if any(table.heads):
         items.append(Stroke(((area[0], y), (area[2], y)), 0.35))
-        y = _row(table, _cells(table, table.heads, area[2] - area[0]), area, y, items, bold=True)
+        y = _row(table, _cells(table, table.heads, area[2] - area[0], bold=True), area, y, items, bold=True)
     elif table.ruled:
         items.append(Stroke(((area[0], y), (area[2], y)), 0.35))
     return y
@@ -97,15 +116,18 @@ def _head(table: Table, area: Box, y: float, items: list[Item]) -> float:
 def _row(
     table: Table, cells: Sequence[Sequence[str]], area: Box, y: float, items: list[Item], bold: bool = False
 ) -> float:
-    x = area[0]
+    x, high = area[0], _height(table, cells)
     for column, (lines, space) in enumerate(zip(cells, _widths(table, area[2] - area[0]), strict=True)):
         right = column in table.right
         for number, line in enumerate(lines):
             if line:
-                at = (x + space - PAD if right else x + PAD, y - LEAST * (1.25 + LEADING * number))
+                at = (x + space - PAD if right else x + PAD, y - ABOVE - LEAST * (1.0 + LEADING * number))
                 items.append(Text(at, line, LEAST, "end" if right else "start", bold=bold))
+        if column in table.boxed and not bold:
+            low, top, left, far = y - high + 0.6, y - 0.6, x + 0.6, x + space - 0.6
+            items.append(Stroke(((left, low), (far, low), (far, top), (left, top)), 0.3, closed=True))
         x += space
-    y -= _height(cells)
+    y -= high
     if table.ruled:
         items.append(Stroke(((area[0], y), (area[2], y)), 0.35 if bold else 0.1))
     return y

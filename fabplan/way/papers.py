@@ -14,6 +14,7 @@ from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
+from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.workbook import write_csv, write_workbook
 from fabplan.way.check import Progress
 from fabplan.way.look import Outcome
@@ -71,6 +72,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     papers: dict[str, Callable[[], Sequence[Page]]] = {
         "check-sheets": lambda: [page for one in plan.checked for page in check_sheet(one, plan.job)],
     }
+    if plan.sequence is not None:
+        papers["sequence"] = lambda: sequence_sheets(plan)
     lists = listings(plan)
     for listing in lists:
         papers[listing.name] = lambda listing=listing: list_pages(plan, listing)  # type: ignore[misc]

@@ -57,15 +57,15 @@ def _fail(sentence: str) -> NoReturn:
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from fabplan import __version__
+        from importlib.metadata import version
 
-        print(f"fabplan {__version__}")
+        print(f"fabplan {version('fabplan')}")
         raise typer.Exit()
 
 
 @app.callback()
 def root(
-    version: Annotated[
+    show: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
     ] = False,
 ) -> None:

@@ -1,0 +1,33 @@
+"""The outside of a body: its convex hull, and how far a way out is."""
+
+import numpy as np
+from scipy.spatial import ConvexHull, QhullError
+
+from fabplan.model.arrays import BoolArray, FloatArray
+
+
+def hull_planes(points: FloatArray) -> FloatArray:
+    """Planes (k, 4) of the convex hull of points (n, 3): outward normal and offset, n . x + d <= 0 inside.
+
+    Points in one plane have no inside: the planes are then those of the box round them.
+    """
+    try:
+        return np.unique(np.round(ConvexHull(points).equations, 9), axis=0)
+    except QhullError:
+        eye = np.eye(3)
+        return np.vstack([np.column_stack([eye, -points.max(axis=0)]), np.column_stack([-eye, points.min(axis=0)])])
+
+
+def outside(planes: FloatArray, points: FloatArray) -> BoolArray:
+    """(n,) True for points outside a hull."""
+    beyond: BoolArray = np.any(points @ planes[:, :3].T + planes[:, 3] > 1e-6, axis=1)
+    return beyond
+
+
+def way_out(planes: FloatArray, points: FloatArray, directions: FloatArray) -> FloatArray:
+    """(n, m) how far it is from points inside a hull (n, 3) to its outside along directions (m, 3), mm."""
+    height = -(points @ planes[:, :3].T + planes[:, 3])
+    rate = directions @ planes[:, :3].T
+    far = np.where(rate[None] > 1e-12, height[:, None, :] / np.where(rate > 1e-12, rate, 1.0)[None], np.inf)
+    distance: FloatArray = far.min(axis=2)
+    return distance

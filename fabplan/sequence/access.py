@@ -1,0 +1,97 @@
+"""Whether each rivet can be driven and held up while given pieces stand: tool clear, and a hand or a man at its end."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.geom.flood import Space, man_places, space
+from fabplan.geom.nearest import nearest_places
+from fabplan.geom.reach import lines_hit
+from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.sequence.reach import Panels, Ways
+
+NONE, OUTSIDE, MAN = 0, 1, 2
+NEAREST = 12  # places of a man tried for each tool: the nearest ones on the grid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Site:
+    """What the questions of access are asked of: all panels, all ways, the grid that a man moves on."""
+
+    panels: Panels
+    ways: Ways
+    grid: Space
+    reach: float
+    opening: float
+    instances: int
+
+
+def site(panels: Panels, ways: Ways, instances: int, reach: float, opening: float) -> Site:
+    """The site of a body; `reach` of a hand and `opening` for a man in mm."""
+    return Site(panels, ways, space(panels.solids, panels.owner, instances, opening), reach, opening, instances)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Access:
+    """The outcome for one state of the body, for n rivets.
+
+    Attributes:
+        kind: (n, 2, 2) by side and use: `NONE`, `OUTSIDE` or `MAN`.
+        way: (n, 2, 2) the way taken, -1 for none.
+    """
+
+    kind: IntArray
+    way: IntArray
+
+    def driven_from(self, side: int) -> BoolArray:
+        """(n,) True where a rivet can be driven from this side and held up from the other."""
+        both: BoolArray = (self.kind[:, side, 0] > NONE) & (self.kind[:, 1 - side, 1] > NONE)
+        return both
+
+    @property
+    def reached(self) -> BoolArray:
+        """(n,) True where a rivet can be driven from either side."""
+        return self.driven_from(0) | self.driven_from(1)
+
+
+def access(site: Site, rivets: int, present: BoolArray, *, man: bool = True) -> Access:
+    """Access to all rivets while the instances `present` (m,) stand; without `man` nobody goes inside."""
+    ways = site.ways
+    free = ~(ways.blocked & present).any(axis=1)
+    by_hand = free & (ways.open | _has_line(ways, present))
+    kind = np.where(by_hand, OUTSIDE, NONE)
+    if man:
+        left = np.nonzero(free & ~by_hand)[0]
+        inside = left[_man_reaches(site, left, present)]
+        kind[inside] = MAN
+    best = np.full((rivets, 2, 2), NONE)
+    chosen = np.full((rivets, 2, 2), -1)
+    rank = np.array([0, 2, 1])[kind]  # a hand from outside is better than a man inside
+    order = np.lexsort((-ways.tool, rank))
+    taken = order[kind[order] > NONE]
+    place = (ways.rivet[taken], ways.side[taken], ways.use[taken])
+    best[place], chosen[place] = kind[taken], taken  # the last written is the best
+    return Access(best, chosen)
+
+
+def _has_line(ways: Ways, present: BoolArray) -> BoolArray:
+    way, blocked = ways.lines
+    has = np.zeros(len(ways.rivet), dtype=np.bool_)
+    has[way[~(blocked & present).any(axis=1)]] = True
+    return has
+
+
+def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:
+    """(k,) True where a man who came in through the openings can hold the end of the tool."""
+    reached = np.zeros(len(index), dtype=np.bool_)
+    if len(index) == 0:
+        return reached
+    places = man_places(site.grid, present, site.opening)
+    ends = site.ways.end[index]
+    point, place = nearest_places(places, ends, NEAREST, site.reach)
+    hit = np.zeros(len(point), dtype=np.bool_)
+    for number, one in enumerate(site.panels.solids):
+        if present[site.panels.owner[number]]:
+            hit |= lines_hit(one, ends[point], places[place])
+    reached[point[~hit]] = True
+    return reached

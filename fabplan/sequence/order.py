@@ -1,0 +1,67 @@
+"""The order of work: erect, fit dry, square, rivet while everything can be reached, close, test."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from fabplan.model.arrays import BoolArray
+from fabplan.model.body import Body, Stacks
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job
+from fabplan.model.sequence import Core, Sequence
+from fabplan.model.tables import Tables
+from fabplan.sequence import tell
+from fabplan.sequence.access import Site, site
+from fabplan.sequence.peel import peel, plies
+from fabplan.sequence.phases import held_back, phases
+from fabplan.sequence.reach import Ways, panels_of, ways
+from fabplan.sequence.steps import Scene, make_steps
+
+
+def order(
+    job: Job, body: Body, stacks: Stacks, tables: Tables, seam_bolts: Mapping[str, int]
+) -> tuple[Sequence, tuple[Finding, ...]]:
+    """The order of work of a body, and what cannot be reached or built.
+
+    Args:
+        job: settings of the shop, seams.
+        body: placed pieces.
+        stacks: its rivets.
+        tables: tools and heads.
+        seam_bolts: service bolts of each seam in the dry fit, by seam mark.
+    """
+    placed = np.array([pose is not None for pose in body.poses], dtype=np.bool_)
+    marks = [instance.mark for instance in body.instances]
+    if job.datum not in marks or not placed[marks.index(job.datum)] or len(stacks) == 0:
+        nothing = Core(np.zeros(0, dtype=np.int64))
+        return Sequence((), nothing, ("no order: there is no rivet between placed pieces",)), ()
+    datum = marks.index(job.datum)
+    panels = panels_of(body)
+    reach = ways(job, body, stacks, panels, tables)
+    yard = site(panels, reach, len(marks), job.shop.reach_length, job.shop.man_opening)
+    member = plies(stacks, len(marks))
+    peeling = peel(yard, member, placed, datum)
+    back = held_back(body, yard, member, placed, datum)
+    done = phases(yard, member, peeling, back)
+    scene = Scene(job, body, stacks, reach, seam_bolts, datum, member)
+    steps = make_steps(scene, placed, done, back)
+    core, core_findings = tell.core(scene, yard, peeling)
+    found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
+    return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
+
+
+def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[str, ...]:
+    tools = [
+        f"{tool.name} ({tool.use}): nose {'head + ' if tool.assumed else ''}{tool.nose_over_head:g} dia x "
+        f"{tool.nose_length:g}, body {tool.body_diameter:g} dia x {tool.body_length:g}, up to {tool.body_offset:g} off "
+        f"the axis; {'assumed, ' if tool.assumed else ''}{tool.source}"
+        for tool in reach.tools
+    ]
+    return (
+        *tools,
+        f"a hand reaches {job.shop.reach_length:g} mm in a straight line from the tool's end to outside the hull of "
+        "the whole body (assumed)",
+        f"a man passes an opening of {job.shop.man_opening:g} mm, followed on a grid of 30 mm, openings between pieces "
+        "to one cell (assumed)",
+        "the way in of each piece, and room for tongs and a hot rivet, are not checked",
+    )

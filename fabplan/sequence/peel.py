@@ -1,0 +1,58 @@
+"""Feasibility: the whole body taken apart backwards, rivet by rivet and piece by piece. What stays cannot be built."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.body import Stacks
+from fabplan.sequence.access import Access, Site, access
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Peeling:
+    """How a body comes apart.
+
+    Attributes:
+        round: (n,) in which round each rivet was undone, from 0; -1 for the core.
+        present: for each round the instances (m,) that stood.
+        last: access in the state that stayed, or in the last round.
+    """
+
+    round: IntArray
+    present: tuple[BoolArray, ...]
+    last: Access
+
+
+def plies(stacks: Stacks, instances: int) -> BoolArray:
+    """(n, m) True where an instance is a ply of a rivet."""
+    member = np.zeros((len(stacks), instances), dtype=np.bool_)
+    member[np.repeat(np.arange(len(stacks)), np.diff(stacks.first)), stacks.ply_instance] = True
+    return member
+
+
+def peel(site: Site, member: BoolArray, placed: BoolArray, datum: int) -> Peeling:
+    """Undo every rivet that both sides reach, take off every piece that nothing holds, again until nothing comes.
+
+    Args:
+        site: the site.
+        member: (n, m) plies of each rivet.
+        placed: (m,) True for placed instances.
+        datum: index of the datum, which stays till the last.
+    """
+    rivets = len(member)
+    undone = np.full(rivets, -1, dtype=np.int64)
+    present = placed.copy()
+    states: list[BoolArray] = []
+    last = access(site, rivets, present)
+    while True:
+        states.append(present.copy())
+        fresh = (undone < 0) & last.reached
+        undone[fresh] = len(states) - 1
+        held = member[undone < 0].any(axis=0)
+        loose = present & ~held
+        loose[datum] = False
+        if not fresh.any() or (undone >= 0).all() or not loose.any():
+            return Peeling(undone, tuple(states), last)
+        present &= ~loose
+        last = access(site, rivets, present)

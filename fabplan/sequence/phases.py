@@ -1,0 +1,120 @@
+"""Phases of riveting: which pieces stand while which rivets are driven, and which closing pieces are held back."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.body import Body
+from fabplan.sequence.access import MAN, Access, Site, access
+from fabplan.sequence.peel import Peeling
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Phase:
+    """One phase: what stands, which rivets are driven, how they are reached, what is new since the phase before."""
+
+    present: BoolArray
+    rivets: IntArray
+    reach: Access
+    added: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeldBack:
+    """Pieces that are bolted in the dry fit and lifted off again: loose ones, and those that close the body."""
+
+    loose: IntArray
+    closing: IntArray
+    why: str
+
+
+def held_back(body: Body, site: Site, member: BoolArray, placed: BoolArray, datum: int) -> HeldBack:
+    """Loose pieces as the job states them; closing pieces as stated, else the plate that keeps most men outside."""
+    specs = [body.part_of(i).spec for i in range(len(body.instances))]
+    loose = np.array([i for i, spec in enumerate(specs) if spec.loose and placed[i] and i != datum], dtype=np.int64)
+    stated = np.array([i for i, spec in enumerate(specs) if spec.closing and placed[i] and i != datum], dtype=np.int64)
+    if len(stated):
+        return HeldBack(loose, _with_hangers(stated, member, placed, datum), "stated in the job")
+    best, gain, why = np.zeros(0, dtype=np.int64), 0, ""
+    within = access(site, len(member), placed).kind.max(axis=(1, 2)) == MAN
+    if not within.any():
+        return HeldBack(loose, best, why)
+    base = int(access(site, len(member), placed, man=False).reached.sum())
+    for candidate in np.nonzero(placed)[0].tolist():
+        if candidate == datum or specs[candidate].section or specs[candidate].loose:
+            continue
+        off = _with_hangers(np.array([candidate]), member, placed, datum)
+        without = placed.copy()
+        without[off] = False
+        reached = access(site, len(member), without, man=False).reached & ~member[:, off].any(axis=1)
+        if int(reached.sum()) - base > gain:
+            gain, best = int(reached.sum()) - base, off
+            why = f"with it off {gain} more rivets are reached from outside, more than with any other piece off"
+    return HeldBack(loose, best, why)
+
+
+def _with_hangers(off: IntArray, member: BoolArray, placed: BoolArray, datum: int) -> IntArray:
+    """The pieces `off` and those that hang on nothing else."""
+    gone = np.zeros(len(placed), dtype=np.bool_)
+    gone[off] = True
+    standing = _tied(datum, member, placed & ~gone)
+    return np.nonzero(placed & ~standing)[0].astype(np.int64)
+
+
+def _tied(datum: int, member: BoolArray, present: BoolArray) -> BoolArray:
+    """(m,) True for pieces that rivets tie to the datum through pieces that are present."""
+    tied = np.zeros(len(present), dtype=np.bool_)
+    tied[datum] = present[datum]
+    whole = member[(member & ~present).sum(axis=1) == 0]
+    while True:
+        grown = tied | (whole[(whole & tied).any(axis=1)].any(axis=0) & present)
+        if (grown == tied).all():
+            return tied
+        tied = grown
+
+
+def phases(site: Site, member: BoolArray, peeling: Peeling, back: HeldBack) -> tuple[Phase, ...]:
+    """The phases in order; every rivet outside the core is in one.
+
+    Rivets are driven in the first phase in which they are reached: driving early shuts nobody out. Where holding
+    pieces back would leave a rivet undriven, the order of the peeling alone is taken.
+    """
+    wanted = peeling.round >= 0
+    for held in (back, HeldBack(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), "")):
+        found = _run(site, member, _states(peeling, held), wanted)
+        if sum(len(phase.rivets) for phase in found) == int(wanted.sum()):
+            return found
+    return found
+
+
+def _states(peeling: Peeling, back: HeldBack) -> list[BoolArray]:
+    """Growing sets of standing pieces: the peeling backwards without held-back pieces, these, then all."""
+    off = np.concatenate([back.loose, back.closing])
+    states: list[BoolArray] = []
+    for present in reversed(peeling.present):
+        state = present.copy()
+        state[off] = False
+        states.append(state)
+    with_loose = peeling.present[0].copy()
+    with_loose[back.closing] = False
+    states += [with_loose, peeling.present[0]]
+    kept: list[BoolArray] = []
+    for state in states:
+        if not kept or not (state == kept[-1]).all():
+            kept.append(state)
+    return kept
+
+
+def _run(site: Site, member: BoolArray, states: list[BoolArray], wanted: BoolArray) -> tuple[Phase, ...]:
+    driven = np.zeros(len(member), dtype=np.bool_)
+    before = np.zeros(member.shape[1], dtype=np.bool_)
+    found: list[Phase] = []
+    for present in states:
+        reach = access(site, len(member), present)
+        whole = (member & ~present).sum(axis=1) == 0
+        now = wanted & ~driven & whole & reach.reached
+        driven |= now
+        found.append(Phase(present, np.nonzero(now)[0], reach, np.nonzero(present & ~before)[0]))
+        before = present
+    return tuple(found)

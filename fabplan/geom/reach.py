@@ -69,7 +69,9 @@ def _strips(thickness: float, own: FloatArray, along: FloatArray, length: FloatA
     way = along[:, :2] / np.linalg.norm(along[:, :2], axis=1)[:, None]
     side = np.column_stack([-way[:, 1], way[:, 0]]) * half[:, None]
     near, far = own[:, :2], own[:, :2] + way * length[:, None]
-    return np.asarray(shapely.polygons(np.stack([near - side, far - side, far + side, near + side], axis=1)), dtype=np.object_)
+    return np.asarray(
+        shapely.polygons(np.stack([near - side, far - side, far + side, near + side], axis=1)), dtype=np.object_
+    )
 
 
 def _slanted(thickness: float, own: FloatArray, along: FloatArray, length: FloatArray, radius: FloatArray) -> Shapes:

@@ -79,7 +79,7 @@ def _blockers(site: Site, rivet: int, present: np.ndarray[tuple[int], np.dtype[n
 
 
 def _cure(scene: Scene, site: Site, peeling: Peeling, own: IntArray) -> str:
-    """The first cure that helps all these rivets, of those tried: a piece left off, a tap rivet or bolt, a hand hole."""
+    """A first cure that helps all these rivets, of those tried: a piece left off, a tap rivet or bolt, a hand hole."""
     present = peeling.present[-1]
     hold = scene.member[own].any(axis=0)
     for part in np.nonzero(present & ~hold)[0].tolist():

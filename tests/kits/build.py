@@ -70,9 +70,7 @@ class Angle:
 
 @dataclass(frozen=True)
 class Seam:
-    """A run of rivets: points (n, 3) on its axes, direction from made head to point, plies from the head side
-    ("F1", or "A1R/floor" where the row has a name of its own).
-    """
+    """A run of rivets: points (n, 3), direction from made head to point, plies from the head side."""
 
     mark: str
     plies: tuple[str, ...]

@@ -25,6 +25,7 @@ NODES = 4000  # steps of one search; a body of 60 pieces with clear seams takes 
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
 CLASH_FAULT = 3
 FACE_FAULT = 2
+ALONG = 0.996  # cosine of 5 degrees: a plate within that of the datum lies along it
 
 Places = Mapping[int, Pose]
 Choice = tuple[int, Pose]  # faults so far, pose
@@ -191,12 +192,18 @@ def _centre(kit: Kit, instance: int, pose: Pose) -> FloatArray:
 
 
 def _looks(kit: Kit, instance: int, pose: Pose) -> float:
-    """How far the marked face looks towards the inside: cosine, above 0 for inside; 0 where nothing tells."""
+    """How far the marked face looks towards the inside: cosine, above 0 for inside; 0 where nothing tells.
+
+    A plate that lies along the datum looks inside when it looks the way the datum's inside lies: of a lapped plate the
+    middle may be far beside the datum. Any other looks inside when it looks towards the middle.
+    """
     if not kit.solids[instance]:
         return 0.0
     away = kit.middle - _centre(kit, instance, pose)
     size = float(np.linalg.norm(away))
     normal = turned(pose, turned(kit.parts[instance].panels[0].frame, np.array([0.0, 0.0, 1.0])))
+    if abs(normal[2]) > ALONG and float(away[2]) * kit.above > 0.0:
+        return float(normal[2]) * kit.above
     cosine = float(normal @ away) / size if size > 0.0 else 0.0
     return cosine if abs(cosine) > 0.05 else 0.0  # 3 degrees: a plate through the middle looks neither way
 

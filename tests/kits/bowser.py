@@ -1,7 +1,8 @@
 """The tank of a dust-laying bowser for the (invented) Greystane quarry: 2.4 m long, 1.2 m wide, 1.1 m high.
 
 Floor inside the ends and sides, ends between the sides, top over all; angles inside; heads inside, points outside.
-Rows end unlike at their two ends, so that no bar can be turned end for end.
+Rows end unlike at their two ends, so that no bar can be turned end for end. The posts of the surge plate hang on the
+side by one row alone, so that row has one odd space; the surge plate itself is alike whichever way it is turned.
 """
 
 import numpy as np
@@ -11,9 +12,10 @@ from tests.kits.build import Angle, Frame, Kit, Plate, Seam, Vector, disc, drill
 LONG, WIDE, HIGH = 2400.0, 1200.0, 1100.0
 T, TOP = 6.0, 5.0  # plate of floor, sides and ends; of top, straps, surge plate
 JOINT = 1300.0  # where the sides are in two plates
-BACK = 28.0  # back mark of 50 mm legs
+LEG, BACK = 40.0, 22.0  # legs of the angles and their back mark
+GAP = LEG + 2.0  # where a bar stops short of the leg of another
 PITCH = 36.0
-L50 = (50.0, 50.0, 6.0)
+L40 = (LEG, LEG, 6.0)
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 HATCH = (1850.0, 600.0)
 
@@ -102,21 +104,21 @@ def _rounded(width: float, height: float, r: float) -> list[tuple[float, float, 
 
 
 def _bar(mark: str, origin: Vector, x: Vector, y: Vector, length: float, part: str = "") -> Angle:
-    return Angle(mark, Frame(origin, x, y), L50, length, part, {"grade": "S275"})
+    return Angle(mark, Frame(origin, x, y), L40, length, part, {"grade": "S275"})
 
 
 def _floor_angles() -> list[Plate | Angle]:
     return [
         _bar("A1R", (2.0, 0.0, 0.0), X, Y, LONG - 4.0, "A1"),
         _bar("A1L", (LONG - 2.0, WIDE, 0.0), minus(X), minus(Y), LONG - 4.0, "A1"),
-        _bar("A2", (0.0, WIDE - 52.0, 0.0), minus(Y), X, WIDE - 104.0),
-        _bar("A3", (LONG, 52.0, 0.0), Y, minus(X), WIDE - 104.0),
+        _bar("A2", (0.0, WIDE - GAP, 0.0), minus(Y), X, WIDE - 2.0 * GAP),
+        _bar("A3", (LONG, GAP, 0.0), Y, minus(X), WIDE - 2.0 * GAP),
     ]
 
 
 def _corner_angles() -> list[Plate | Angle]:
-    tall = HIGH - 104.0
-    low, high = 52.0, HIGH - 52.0
+    tall = HIGH - 2.0 * GAP
+    low, high = GAP, HIGH - GAP
     return [
         _bar("C1", (0.0, 0.0, low), Z, X, tall),
         _bar("C2", (LONG, 0.0, low), Z, Y, tall),
@@ -129,15 +131,15 @@ def _top_angles() -> list[Plate | Angle]:
     return [
         _bar("D1R", (LONG - 2.0, 0.0, HIGH), minus(X), Y, LONG - 4.0, "D1"),
         _bar("D1L", (2.0, WIDE, HIGH), X, minus(Y), LONG - 4.0, "D1"),
-        _bar("D2", (0.0, 52.0, HIGH), Y, X, WIDE - 104.0),
-        _bar("D3", (LONG, WIDE - 52.0, HIGH), minus(Y), minus(X), WIDE - 104.0),
+        _bar("D2", (0.0, GAP, HIGH), Y, X, WIDE - 2.0 * GAP),
+        _bar("D3", (LONG, WIDE - GAP, HIGH), minus(Y), minus(X), WIDE - 2.0 * GAP),
     ]
 
 
 def _surge() -> list[Plate | Angle]:
     """The loose surge plate on two upright angles, with an opening that a man can pass."""
     plate = Plate("P1", Frame((1005.0, 2.0, 80.0), Y, Z), rectangle(WIDE - 4.0, 880.0), TOP)
-    plate.round_cutouts.append((WIDE / 2.0 - 2.0, 430.0, 310.0))
+    plate.round_cutouts.append((WIDE / 2.0 - 2.0, 440.0, 310.0))
     plate.keys = {"grade": "S275", "supplier": "cutter", "loose": True}
     return [
         plate,
@@ -160,42 +162,38 @@ def _seams() -> list[Seam]:
         out = minus(Y) if low else Y
         inner = BACK if low else WIDE - BACK
         side = "s" if low else "n"
-        seam(f"A{side}", (f"{bars[0]}/floor", "F1"), (56.0, inner, 0.0), (2360.0, inner, 0.0), minus(Z))
+        seam(f"A{side}", (f"{bars[0]}/floor", "F1"), (48.0, inner, 0.0), (2362.0, inner, 0.0), minus(Z))
         seam(f"B{side}", (f"{bars[0]}/side 1", plates[0]), (38.0, near, BACK), (JOINT - 22.0, near, BACK), out)
-        seam(f"C{side}", (f"{bars[0]}/side 2", plates[1]), (JOINT + 22.0, near, BACK), (2346.0, near, BACK), out)
-        seam(f"D{side}", (f"{bars[1]}/top", "T1"), (50.0, inner, HIGH), (2356.0, inner, HIGH), Z)
+        seam(f"C{side}", (f"{bars[0]}/side 2", plates[1]), (JOINT + 22.0, near, BACK), (2348.0, near, BACK), out)
+        seam(f"D{side}", (f"{bars[1]}/top", "T1"), (44.0, inner, HIGH), (2358.0, inner, HIGH), Z)
         up = HIGH - BACK
         seam(f"E{side}", (f"{bars[1]}/side 1", plates[0]), (44.0, near, up), (JOINT - 22.0, near, up), out)
-        seam(f"F{side}", (f"{bars[1]}/side 2", plates[1]), (JOINT + 22.0, near, up), (2340.0, near, up), out)
-        seam(f"G{side}", (plates[0], plates[2]), (JOINT - 22.0, near, 62.0), (JOINT - 22.0, near, 1034.0), out)
-        seam(f"H{side}", (plates[1], plates[2]), (JOINT + 22.0, near, 62.0), (JOINT + 22.0, near, 1042.0), out)
+        seam(f"F{side}", (f"{bars[1]}/side 2", plates[1]), (JOINT + 22.0, near, up), (2346.0, near, up), out)
+        seam(f"G{side}", (plates[0], plates[2]), (JOINT - 22.0, near, 56.0), (JOINT - 22.0, near, 1040.0), out)
+        seam(f"H{side}", (plates[1], plates[2]), (JOINT + 22.0, near, 56.0), (JOINT + 22.0, near, 1044.0), out)
         post = "G1R" if low else "G1L"
-        seam(
-            f"P{side}",
-            (f"{post}/side", plates[0]),
-            (1000.0 - BACK, near, 120.0),
-            (1000.0 - BACK, near, 912.0),
-            out,
-            head="inside",
-        )
-        seam(f"Q{side}", (f"{post}/plate", "P1"), (1000.0, inner, 138.0), (1000.0, inner, 894.0), X)
+        at = 1000.0 - BACK
+        odd = np.vstack([line((at, near, 120.0), (at, near, 876.0), PITCH), [(at, near, 906.0)]])
+        seams.append(Seam(f"P{side}", (f"{post}/side", plates[0]), odd, out, {"head": "inside"}))
+        row = line((1000.0, inner, 138.0), (1000.0, inner, 902.0), PITCH)
+        seams.append(Seam(f"Q{side}", (f"{post}/plate", "P1"), row, X))
     for left, bars, corners in ((True, ("A2", "D2"), ("C1", "C4")), (False, ("A3", "D3"), ("C2", "C3"))):
         out, at = (minus(X), 0.0) if left else (X, LONG)
         inner, end, name = (BACK, "E1", "w") if left else (LONG - BACK, "E2", "e")
-        seam(f"A{name}", (bars[0], "F1"), (inner, 78.0, 0.0), (inner, 1118.0, 0.0), minus(Z))
-        seam(f"B{name}", (bars[0], end), (at, 96.0, BACK), (at, 1124.0, BACK), out)
-        seam(f"D{name}", (bars[1], "T1"), (inner, 84.0, HIGH), (inner, 1124.0, HIGH), Z)
-        seam(f"E{name}", (bars[1], end), (at, 76.0, HIGH - BACK), (at, 1106.0, HIGH - BACK), out)
+        seam(f"A{name}", (bars[0], "F1"), (inner, 64.0, 0.0), (inner, 1114.0, 0.0), minus(Z))
+        seam(f"B{name}", (bars[0], end), (at, 58.0, BACK), (at, 1140.0, BACK), out)
+        seam(f"D{name}", (bars[1], "T1"), (inner, 60.0, HIGH), (inner, 1138.0, HIGH), Z)
+        seam(f"E{name}", (bars[1], end), (at, 60.0, HIGH - BACK), (at, 1142.0, HIGH - BACK), out)
         for bar, low in zip(corners, (True, False), strict=True):
             near, face = (0.0, minus(Y)) if low else (WIDE, Y)
             plate = {(True, True): "S1", (False, True): "S2", (True, False): "S3", (False, False): "S4"}[left, low]
             tag = name + ("s" if low else "n")
-            seam(f"K{tag}", (bar, plate), (inner, near, 80.0), (inner, near, 1016.0), face)
+            seam(f"K{tag}", (bar, plate), (inner, near, 64.0), (inner, near, 1030.0), face)
             seam(
                 f"L{tag}",
                 (bar, end),
-                (at, BACK if low else WIDE - BACK, 98.0),
-                (at, BACK if low else WIDE - BACK, 1022.0),
+                (at, BACK if low else WIDE - BACK, 62.0),
+                (at, BACK if low else WIDE - BACK, 1036.0),
                 out,
             )
     seams.append(Seam("R", ("T1", "H1"), ring((*HATCH, HIGH), 345.0, 50), Z, tight))

@@ -70,16 +70,14 @@ def touching(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> tuple[FloatA
     return to_outer(pose_a, link.row_a.face(found.back_a)[0]), to_outer(pose_b, link.row_b.face(found.back_b)[0])
 
 
-def faults(link: Link, pose_a: Pose, pose_b: Pose, middle: FloatArray) -> int:
+def faults(link: Link, pose_a: Pose, pose_b: Pose, inside: FloatArray) -> int:
     """How wrong a link is: 0 closes, 1 closes but for single holes or a thickness, 3 does not close.
 
-    Two more where the stated side of the heads disagrees with `middle`, a point inside the body.
+    Two more where the stated side of the heads disagrees with `inside`, the direction (3,) from the seam into the body.
     """
     found = fit(link, pose_a, pose_b)
-    wrong_side = 0
-    if link.head:
-        inwards = float(found.towards @ (middle - to_outer(pose_a, link.row_a.points[0]))) > 0.0
-        wrong_side = 0 if inwards == (link.head == "outside") else 2
+    inwards = float(found.towards @ inside) > 0.0
+    wrong_side = 2 if link.head and inwards != (link.head == "outside") else 0
     missing = found.count - len(found.mate_a)
     if missing == 0 and abs(found.gap) <= TOUCH:
         return wrong_side

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.body.fit import fit, touching
+from fabplan.body.kit import Kit, kit_of, looks, same_place
 from fabplan.body.rows import Link, links
-from fabplan.body.search import Kit, bodies, looks, same_place
+from fabplan.body.search import bodies
 from fabplan.geom.pose import best_fit, to_own
-from fabplan.geom.prism import Solid, solid
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.job import Job, PlaceSpec
@@ -43,7 +43,9 @@ class Placing:
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
     """The body of the kit. A piece that nothing holds has no pose."""
     every = links(job, parts, instances)
-    kit, start = _kit(job, parts, instances, every)
+    start = _start(job, instances)
+    datum = next(i for i, instance in enumerate(instances) if instance.mark == job.datum)
+    kit = kit_of(tuple(parts[instance.part] for instance in instances), every, datum, start[datum])
     found, faults = bodies(kit, start)
     best = _settled(found[0], start, every)
     others = tuple(
@@ -59,37 +61,12 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     return Placing(body, every, others, faults)
 
 
-def _kit(
-    job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...], every: tuple[Link, ...]
-) -> tuple[Kit, dict[int, Pose]]:
-    by_instance: dict[int, list[Link]] = {}
-    for link in every:
-        by_instance.setdefault(link.a, []).append(link)
-        by_instance.setdefault(link.b, []).append(link)
-    own = tuple(parts[instance.part] for instance in instances)
-    solids = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
+def _start(job: Job, instances: tuple[Instance, ...]) -> dict[int, Pose]:
+    """The pieces whose place is stated, and the datum."""
     index = {instance.mark: i for i, instance in enumerate(instances)}
     start = {index[spec.part]: _stated(spec) for spec in job.places if spec.part in index}
-    datum = index[job.datum]
-    start.setdefault(datum, Pose())
-    above = -1 if own[datum].spec.marked == "outside" else 1
-    kit = Kit(
-        parts=own,
-        links={i: tuple(found) for i, found in by_instance.items()},
-        solids=tuple(solids[id(part)] for part in own),
-        middle=_inside(solids[id(own[datum])], above),
-        above=above,
-    )
-    return kit, start
-
-
-def _inside(solids: tuple[Solid, ...], above: int) -> FloatArray:
-    """A point that is taken to lie inside the body before the body is known: over the middle of the datum."""
-    if not solids:
-        return np.zeros(3)
-    rise = 0.1 * float(min(np.ptp(solids[0].box[:, 0]), np.ptp(solids[0].box[:, 1])))
-    point: FloatArray = solids[0].middle + np.array([0.0, 0.0, above * rise])
-    return point
+    start.setdefault(index[job.datum], Pose())
+    return start
 
 
 def _stated(spec: PlaceSpec) -> Pose:

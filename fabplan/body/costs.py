@@ -1,0 +1,119 @@
+"""What a choice costs, each question asked once: the search meets the same pieces in the same poses again and again.
+
+A pose is known by its place in the list of its instance; poses alike to a hundredth of a millimetre are one.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fabplan.body.fit import faults
+from fabplan.body.kit import Kit, Signature, centre, inwards, looks, looks_inwards, signature
+from fabplan.geom.pose import compose, inverse, to_outer
+from fabplan.geom.prism import clash
+from fabplan.geom.tolerance import CLASH
+from fabplan.model.arrays import FloatArray
+from fabplan.model.pose import Pose
+
+CLASH_FAULT = 3
+FACE_FAULT = 2
+
+Rank = tuple[bool, bool, tuple[float, ...]]
+
+
+@dataclass(slots=True, eq=False)
+class Stance:
+    """One pose of one instance, and what holds for it alone.
+
+    Attributes:
+        pose: the pose.
+        sign: what tells it from poses that put metal and holes elsewhere.
+        low, high: (3,) corners of the box around its metal, body frame, mm.
+        face_fault: cost of a marked face that looks elsewhere than stated.
+        rank: order among equals: the datum's side first, then the marked face inside, then a fixed order.
+    """
+
+    pose: Pose
+    sign: Signature
+    low: FloatArray
+    high: FloatArray
+    face_fault: int
+    rank: Rank
+
+
+@dataclass(slots=True, eq=False)
+class Costs:
+    """The costs of a kit; keeps every answer."""
+
+    kit: Kit
+    _stances: list[list[Stance]] = field(init=False)
+    _known: list[dict[tuple[float, ...], int]] = field(init=False)
+    _hung: dict[tuple[int, int, int], tuple[int, ...]] = field(default_factory=dict)
+    _links: dict[tuple[int, int, int], int] = field(default_factory=dict)
+    _fouls: dict[tuple[int, int, int, int], bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Start without any pose."""
+        self._stances = [[] for _ in self.kit.parts]
+        self._known = [{} for _ in self.kit.parts]
+
+    def stance(self, instance: int, number: int) -> Stance:
+        """One pose of one instance by its number."""
+        return self._stances[instance][number]
+
+    def number(self, instance: int, pose: Pose) -> int:
+        """The number of a pose, new or known."""
+        key = (*np.round(pose.rotation.ravel(), 5).tolist(), *np.round(pose.origin + 0.00123, 2).tolist())
+        known = self._known[instance]
+        if key not in known:
+            known[key] = len(self._stances[instance])
+            self._stances[instance].append(self._looked_at(instance, pose))
+        return known[key]
+
+    def _looked_at(self, instance: int, pose: Pose) -> Stance:
+        kit, solids = self.kit, self.kit.solids[instance]
+        corners = np.vstack([to_outer(pose, solid.corners) for solid in solids] or [pose.origin[None]])
+        stated, found = kit.parts[instance].spec.marked, looks(kit, instance, pose)
+        below = float(centre(solids, pose) @ kit.up) - kit.level < -1.0
+        turn = tuple(np.round(pose.rotation.ravel(), 6).tolist())
+        return Stance(
+            pose=pose,
+            sign=signature(kit, instance, pose),
+            low=corners.min(axis=0),
+            high=corners.max(axis=0),
+            face_fault=FACE_FAULT if stated and found and stated != found else 0,
+            rank=(below, looks_inwards(kit, instance, pose) < 0.0, turn),
+        )
+
+    def hung(self, link: int, placed: int, number: int) -> tuple[int, ...]:
+        """Numbers of the poses that a link gives the other piece when `placed` stands in its pose `number`."""
+        key = (link, placed, number)
+        if key not in self._hung:
+            one, pose = self.kit.every[link], self.stance(placed, number).pose
+            other = one.b if placed == one.a else one.a
+            poses = [compose(pose, lie if placed == one.a else inverse(lie)) for lie in one.lies]
+            self._hung[key] = tuple(dict.fromkeys(self.number(other, lie) for lie in poses))
+        return self._hung[key]
+
+    def open(self, link: int, number_a: int, number_b: int) -> int:
+        """Faults of a link between two pieces in these poses."""
+        key = (link, number_a, number_b)
+        if key not in self._links:
+            one = self.kit.every[link]
+            a, b = self.stance(one.a, number_a).pose, self.stance(one.b, number_b).pose
+            self._links[key] = faults(one, a, b, inwards(self.kit, one, a))
+        return self._links[key]
+
+    def foul(self, one: int, number_one: int, two: int, number_two: int) -> bool:
+        """True where two pieces in these poses run into one another."""
+        first, second = self.stance(one, number_one), self.stance(two, number_two)
+        if np.any(first.low >= second.high - CLASH) or np.any(second.low >= first.high - CLASH):
+            return False
+        key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
+        if key not in self._fouls:
+            self._fouls[key] = any(
+                clash(own, first.pose, other, second.pose)
+                for own in self.kit.solids[one]
+                for other in self.kit.solids[two]
+            )
+        return self._fouls[key]

@@ -1,0 +1,176 @@
+"""The kit as the search reads it: pieces, links, and where the inside of the body lies."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.body.rows import Link
+from fabplan.geom.pose import to_outer, turned
+from fabplan.geom.prism import Solid, solid
+from fabplan.model.arrays import FloatArray
+from fabplan.model.part import Part
+from fabplan.model.pose import Pose
+
+EDGEWAYS = 0.05
+"""Cosine of 87 degrees: a plate seen from the middle of the body more edgeways than that looks neither way."""
+
+Signature = tuple[tuple[object, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Kit:
+    """What the search reads.
+
+    Attributes:
+        parts: part of each instance.
+        every: the links of all seams.
+        links: by instance, indices into `every` of the links that touch it.
+        solids: of each instance, in the frame of its part.
+        middle: (3,) a point inside the body, seen from the datum, body frame, mm.
+        up: (3,) unit vector off the datum into the body.
+        level: mm along `up`, height of the middle of the datum's plate.
+        flat: instances of plates that lap onto the datum, directly or through one another: they lie along it.
+    """
+
+    parts: tuple[Part, ...]
+    every: tuple[Link, ...]
+    links: Mapping[int, tuple[int, ...]]
+    solids: tuple[tuple[Solid, ...], ...]
+    middle: FloatArray
+    up: FloatArray
+    level: float
+    flat: frozenset[int]
+
+
+def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: Pose) -> Kit:
+    """The kit, seen from its datum.
+
+    Args:
+        parts: part of each instance.
+        every: the links of all seams.
+        datum: instance of the datum.
+        pose: of the datum.
+    """
+    made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
+    solids = tuple(made[id(part)] for part in parts)
+    up = turned(pose, np.array([0.0, 0.0, -1.0 if parts[datum].spec.marked == "outside" else 1.0]))
+    touched: dict[int, list[int]] = {}
+    for number, link in enumerate(every):
+        touched.setdefault(link.a, []).append(number)
+        touched.setdefault(link.b, []).append(number)
+    middle = centre(solids[datum], pose)
+    return Kit(
+        parts=parts,
+        every=every,
+        links={i: tuple(numbers) for i, numbers in touched.items()},
+        solids=solids,
+        middle=middle + _rise(solids[datum]) * up,
+        up=up,
+        level=float(middle @ up),
+        flat=_lapped(datum, parts, every),
+    )
+
+
+def _rise(solids: tuple[Solid, ...]) -> float:
+    """How far over the datum a point is taken to lie inside the body before the body is known, mm."""
+    return 0.1 * min((float(np.ptp(one.box[:, k])) for one in solids for k in (0, 1)), default=0.0)
+
+
+def _lapped(datum: int, parts: tuple[Part, ...], every: tuple[Link, ...]) -> frozenset[int]:
+    """The datum and the plates that lap onto it, directly or through other plates."""
+    plates = [(link.a, link.b) for link in every if parts[link.a].section is None and parts[link.b].section is None]
+    flat, new = {datum}, {datum}
+    while new:
+        new = {i for pair in plates for i in pair if flat.intersection(pair)} - flat
+        flat |= new
+    return frozenset(flat)
+
+
+def centre(solids: tuple[Solid, ...], pose: Pose) -> FloatArray:
+    """Middle of the metal of one piece, body frame, mm."""
+    if not solids:
+        return pose.origin
+    weights = np.array([one.volume for one in solids])
+    middles = np.array([one.middle for one in solids])
+    middle: FloatArray = to_outer(pose, weights @ middles / weights.sum())
+    return middle
+
+
+def inwards(kit: Kit, link: Link, pose_a: Pose) -> FloatArray:
+    """The direction (3,) from a seam into the body."""
+    if link.a in kit.flat or link.b in kit.flat:
+        return kit.up
+    inside: FloatArray = kit.middle - to_outer(pose_a, link.row_a.points[0])
+    return inside
+
+
+def looks_inwards(kit: Kit, instance: int, pose: Pose) -> float:
+    """How far the marked face looks towards the inside: cosine, above 0 for inside; 0 where nothing tells.
+
+    A plate that laps onto the datum looks inside when it looks the way the datum's inside lies, since the middle may be
+    far beside it. Any other looks inside when it looks towards the middle.
+    """
+    if not kit.solids[instance]:
+        return 0.0
+    normal = turned(pose, turned(kit.parts[instance].panels[0].frame, np.array([0.0, 0.0, 1.0])))
+    if instance in kit.flat:
+        return float(normal @ kit.up)
+    away = kit.middle - centre(kit.solids[instance], pose)
+    size = float(np.linalg.norm(away))
+    cosine = float(normal @ away) / size if size > 0.0 else 0.0
+    return cosine if abs(cosine) > EDGEWAYS else 0.0
+
+
+def looks(kit: Kit, instance: int, pose: Pose) -> str:
+    """Where the marked face of a placed piece looks: inside, outside or ""."""
+    cosine = looks_inwards(kit, instance, pose)
+    return "inside" if cosine > 0.0 else "outside" if cosine < 0.0 else ""
+
+
+def stands(kit: Kit, places: Mapping[int, Pose]) -> bool:
+    """True where the centre of all metal lies on the datum's own side, or in the middle of its plate."""
+    weights = np.array([kit.parts[i].mass for i in places])
+    heights = np.array([centre(kit.solids[i], pose) @ kit.up for i, pose in places.items()]) - kit.level
+    known = np.isfinite(weights)
+    return float(weights[known] @ heights[known]) >= -1e-6 * float(weights[known].sum())
+
+
+def signature(kit: Kit, instance: int, pose: Pose) -> Signature:
+    """The same for two poses that put the same metal and the same rows of holes in the same place, to 0.1 mm.
+
+    Metal is told by the middle, spread and skew of its corners, so that a disc turned about itself counts as itself.
+    """
+    part = kit.parts[instance]
+    metal = sorted(_moments(to_outer(pose, one.corners)) for one in kit.solids[instance])
+    rows = [(row, *_moments(to_outer(pose, points))) for row, points in part_rows(part).items()]
+    return tuple(metal), tuple(rows)
+
+
+def part_rows(part: Part) -> dict[str, FloatArray]:
+    """Holes (n, 3) of each row at half the depth of their panel, in the frame of the part, by name."""
+    holes, rows = part.holes.holes, {}
+    for name in sorted(set(holes.row)):
+        own = [i for i, row in enumerate(holes.row) if row == name]
+        points = []
+        for i in own:
+            panel = part.panels[part.holes.panel[i]]
+            points.append(to_outer(panel.frame, np.array([*holes.xy[i], -panel.thickness / 2.0])))
+        rows[name] = np.array(points)
+    return rows
+
+
+def _moments(points: FloatArray) -> tuple[float, ...]:
+    """Middle, spread and skew of points (n, 3), rounded to 0.1 mm."""
+    middle = points.mean(axis=0)
+    off = points - middle
+    spread = off.T @ off / len(points)
+    skew = np.einsum("nij,nk->ijk", off[:, :, None] * off[:, None, :], off) / len(points)
+    size = np.sqrt(np.trace(spread)) + 1.0
+    flat = np.concatenate([middle, spread.ravel() / size, skew.ravel() / size**2])
+    return tuple(np.round(flat + 0.0123, 1).tolist())  # shifted, so that drawn round figures do not sit on an edge
+
+
+def same_place(kit: Kit, instance: int, one: Pose, other: Pose) -> bool:
+    """True where two poses put the same metal and holes in the same place."""
+    return signature(kit, instance, one) == signature(kit, instance, other)

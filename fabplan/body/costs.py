@@ -106,14 +106,15 @@ class Costs:
 
     def foul(self, one: int, number_one: int, two: int, number_two: int) -> bool:
         """True where two pieces in these poses run into one another."""
+        key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
+        known = self._fouls.get(key)
+        if known is None:
+            known = self._fouls[key] = self._runs_into(*key)
+        return known
+
+    def _runs_into(self, one: int, number_one: int, two: int, number_two: int) -> bool:
         first, second = self.stance(one, number_one), self.stance(two, number_two)
         if np.any(first.low >= second.high - CLASH) or np.any(second.low >= first.high - CLASH):
             return False
-        key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
-        if key not in self._fouls:
-            self._fouls[key] = any(
-                clash(own, first.pose, other, second.pose)
-                for own in self.kit.solids[one]
-                for other in self.kit.solids[two]
-            )
-        return self._fouls[key]
+        pairs = [(own, other) for own in self.kit.solids[one] for other in self.kit.solids[two]]
+        return any(clash(own, first.pose, other, second.pose) for own, other in pairs)

@@ -19,6 +19,9 @@ FIT = 1.0
 LEAST_SHARE = 0.5
 """A lie of one row over another that brings fewer holes together than this share is no lie at all."""
 
+SPARE = 1
+"""Lies with so many holes fewer together than the best stay in play: a hole out of place may favour a wrong one."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Row:
@@ -102,8 +105,8 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
 
 
 def _lies(row_a: Row, row_b: Row) -> list[Pose]:
-    """Poses of b in the frame of a, each face of one on each face of the other."""
-    poses: list[Pose] = []
+    """Poses of b in the frame of a, each face of one on each face of the other, that bring most holes together."""
+    poses: list[tuple[int, Pose]] = []
     for back_a in (False, True):
         points_a, out_a = row_a.face(back_a)
         basis_a = _basis(out_a)
@@ -111,13 +114,14 @@ def _lies(row_a: Row, row_b: Row) -> list[Pose]:
             points_b, out_b = row_b.face(back_b)
             basis_b = _basis(-out_b)  # the face of b seen from behind, as it looks through a
             flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
-            for turn, shift in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
+            for turn, shift, together in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
                 plane = np.eye(3)
                 plane[:2, :2] = turn
                 rotation = basis_a @ plane @ basis_b.T
                 height = float(points_a[0] @ out_a) + float(points_b[0] @ out_b)
-                poses.append(Pose(rotation, basis_a @ np.array([*shift, height])))
-    return poses
+                poses.append((together, Pose(rotation, basis_a @ np.array([*shift, height]))))
+    most = max((together for together, _ in poses), default=0)
+    return [pose for together, pose in poses if together >= most - SPARE]
 
 
 def _basis(normal: FloatArray) -> FloatArray:

@@ -15,7 +15,7 @@ from fabplan.body.kit import Kit, stands
 from fabplan.model.pose import Pose
 
 BUDGETS = (0, 1, 2, 3, 4, 6, 8, 12, 10**6)
-NODES = 2000  # steps of one search; a body of 60 pieces with clear seams takes about 60
+STEPS = 400  # choices tried in one search; a body of 60 pieces with clear seams takes about 60
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
 
 Places = Mapping[int, int]  # number of the pose of each placed instance
@@ -39,7 +39,7 @@ def bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], 
         if found:
             least = min(spent for spent, _ in found)
             return [_poses(costs, places) for spent, places in found if spent == least], least
-        tired = search.nodes > NODES
+        tired = search.steps > STEPS
     return [dict(start)], 0
 
 
@@ -51,7 +51,7 @@ class _Search:
     """One depth-first search within a budget; holds only its counters."""
 
     def __init__(self, costs: Costs, budget: int) -> None:
-        self.costs, self.kit, self.budget, self.nodes = costs, costs.kit, budget, 0
+        self.costs, self.kit, self.budget, self.steps = costs, costs.kit, budget, 0
         self.greedy = budget >= BUDGETS[-1]
 
     def run(self, start: Places) -> list[tuple[int, dict[int, int]]]:
@@ -70,21 +70,25 @@ class _Search:
         return found
 
     def _complete(self, places: dict[int, int], domains: Domains, spent: int) -> Iterator[tuple[int, dict[int, int]]]:
-        self.nodes += 1
         if not domains:
             yield spent, places
             return
-        if self.nodes > NODES and not self.greedy:
-            return
-        instance = min(domains, key=lambda i: (len(domains[i]), -len(self._held(places, i)), i))
+        instance = min(
+            domains, key=lambda i: (self._doubt(domains[i]), len(domains[i]), -len(self._held(places, i)), i)
+        )
         rest = {i: choices for i, choices in domains.items() if i != instance}
         for cost, number in domains[instance]:
-            if spent + cost > self.budget:
-                continue
+            if spent + cost > self.budget or (self.steps > STEPS and not self.greedy):
+                break  # the choices after it cost no less
+            self.steps += 1
             grown = {**places, instance: number}
             following = self._after(grown, rest, instance)
             if spent + cost + _least(following) <= self.budget:
                 yield from self._complete(grown, following, spent + cost)
+
+    def _doubt(self, choices: tuple[Choice, ...]) -> int:
+        """Without a budget the pieces that fit go first, so that a wrong one cannot lead them astray."""
+        return choices[0][0] if self.greedy else 0
 
     def _held(self, places: Places, instance: int) -> list[int]:
         """The links of a piece to placed ones."""

@@ -5,34 +5,38 @@ from scipy.spatial import cKDTree
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
+Lie = tuple[FloatArray, FloatArray, int]
+
 BASES = 3  # base pairs tried, so that a few missing or strayed holes cannot hide the true lie
 
 
-def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) -> list[tuple[FloatArray, FloatArray]]:
-    """Turns (2, 2) and shifts (2,) that carry `moving` (n, 2) onto `fixed` (m, 2), most holes together first.
+def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) -> list[Lie]:
+    """Turn (2, 2), shift (2,) and count of holes together, of each way to lay `moving` (n, 2) on `fixed` (m, 2).
+
+    The one that brings most holes together comes first.
 
     A lie is kept when at least `least` of the larger count come together within `reach` mm; lies that move every hole
     by less than `reach` from a better one are dropped. No mirror is tried. Patterns of one hole have no turn: none.
 
     >>> row = np.array([[0.0, 0.0], [40.0, 0.0], [80.0, 0.0]])
-    >>> [shift.round(6).tolist() for _, shift in lay_over(row, row + 5.0, 1.0, 0.9)]
-    [[5.0, 5.0], [85.0, 5.0]]
+    >>> [(shift.round(6).tolist(), count) for _, shift, count in lay_over(row, row + 5.0, 1.0, 0.9)]
+    [([5.0, 5.0], 3), ([85.0, 5.0], 3)]
     """
     if min(len(moving), len(fixed)) < 2:
         return []
     tree = cKDTree(fixed)
-    lies: list[tuple[int, FloatArray, FloatArray]] = []
+    lies: list[Lie] = []
     for first, second in _base_pairs(moving):
         for one, other in _like_pairs(fixed, float(np.hypot(*(moving[second] - moving[first]))), reach):
             turn, shift = _through(moving[[first, second]], fixed[[one, other]])
             turn, shift, together = _settled(moving, fixed, tree, (turn, shift), reach)
             if together >= least * max(len(moving), len(fixed)) and together >= 2:
-                lies.append((together, turn, shift))
-    kept: list[tuple[FloatArray, FloatArray]] = []
-    for _, turn, shift in sorted(lies, key=lambda lie: -lie[0]):
+                lies.append((turn, shift, together))
+    kept: list[Lie] = []
+    for turn, shift, together in sorted(lies, key=lambda lie: -lie[2]):
         placed = moving @ turn.T + shift
-        if all(np.abs(placed - (moving @ t.T + s)).max() > reach for t, s in kept):
-            kept.append((turn, shift))
+        if all(np.abs(placed - (moving @ t.T + s)).max() > reach for t, s, _ in kept):
+            kept.append((turn, shift, together))
     return kept
 
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from fabplan.body.fit import faults
 from fabplan.body.kit import Kit, Signature, centre, inwards, looks, looks_inwards, signature
-from fabplan.geom.pose import compose, inverse, to_outer
+from fabplan.body.rows import hung
+from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import clash
 from fabplan.geom.tolerance import CLASH
 from fabplan.model.arrays import FloatArray
@@ -91,8 +92,8 @@ class Costs:
         if key not in self._hung:
             one, pose = self.kit.every[link], self.stance(placed, number).pose
             other = one.b if placed == one.a else one.a
-            poses = [compose(pose, lie if placed == one.a else inverse(lie)) for lie in one.lies]
-            self._hung[key] = tuple(dict.fromkeys(self.number(other, lie) for lie in poses))
+            poses = [hung(one, other, pose, lie) for lie in one.lies]
+            self._hung[key] = tuple(dict.fromkeys(self.number(other, pose) for pose in poses))
         return self._hung[key]
 
     def open(self, link: int, number_a: int, number_b: int) -> int:

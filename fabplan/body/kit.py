@@ -128,12 +128,17 @@ def looks(kit: Kit, instance: int, pose: Pose) -> str:
     return "inside" if cosine > 0.0 else "outside" if cosine < 0.0 else ""
 
 
-def stands(kit: Kit, places: Mapping[int, Pose]) -> bool:
-    """True where the centre of all metal lies on the datum's own side, or in the middle of its plate."""
+def height(kit: Kit, places: Mapping[int, Pose]) -> float:
+    """How far the centre of all metal lies off the middle of the datum's plate, towards the inside, mm."""
     weights = np.array([kit.parts[i].mass for i in places])
     heights = np.array([centre(kit.solids[i], pose) @ kit.up for i, pose in places.items()]) - kit.level
-    known = np.isfinite(weights)
-    return float(weights[known] @ heights[known]) >= -1e-6 * float(weights[known].sum())
+    known = np.isfinite(weights) & (weights > 0.0)
+    return float(weights[known] @ heights[known] / weights[known].sum()) if known.any() else 0.0
+
+
+def upside_down(kit: Kit, places: Mapping[int, Pose]) -> bool:
+    """True for a body that clearly stands on the wrong side of its datum; one of flat plates lies on either side."""
+    return height(kit, places) < float((kit.level - kit.middle @ kit.up))
 
 
 def signature(kit: Kit, instance: int, pose: Pose) -> Signature:

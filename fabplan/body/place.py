@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.body.fit import fit, touching
-from fabplan.body.kit import Kit, kit_of, looks, same_place
+from fabplan.body.kit import Kit, kit_of, looks, same_place, upside_down
 from fabplan.body.rows import Link, links
 from fabplan.body.search import bodies
 from fabplan.geom.pose import best_fit, to_own
+from fabplan.geom.tolerance import TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.job import Job, PlaceSpec
@@ -32,12 +33,14 @@ class Placing:
         links: the links of all seams.
         others: marks of instances that other, equally good bodies put elsewhere.
         faults: how many faults the best body has (see `body.fit.faults`).
+        upside_down: True where the body stands on the side of the datum that should look outside.
     """
 
     body: Body
     links: tuple[Link, ...]
     others: tuple[str, ...]
     faults: int
+    upside_down: bool = False
 
 
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
@@ -58,7 +61,7 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
         tuple(_reason(job, i, instances, found[0], every) for i in range(len(instances))),
         tuple(looks(kit, i, best[i]) if i in best else "" for i in range(len(instances))),
     )
-    return Placing(body, every, others, faults)
+    return Placing(body, every, others, faults, upside_down(kit, best))
 
 
 def _start(job: Job, instances: tuple[Instance, ...]) -> dict[int, Pose]:
@@ -108,7 +111,7 @@ def _pairs(
         mine = link.b == instance
         pose_a, pose_b = (done[link.a], pose) if mine else (pose, done[link.b])
         found = fit(link, pose_a, pose_b)
-        if not np.isfinite(found.gap):
+        if not abs(found.gap) <= TOUCH:  # a seam whose faces do not meet has no say
             continue
         points_a, points_b = touching(link, found, pose_a, pose_b)
         here, there = points_b[found.mate_b], points_a[found.mate_a]

@@ -7,9 +7,10 @@ from itertools import pairwise
 import numpy as np
 
 from fabplan.geom.match import lay_over
-from fabplan.geom.pose import to_outer, turned
+from fabplan.geom.pose import compose, inverse, to_outer, turned
 from fabplan.model.arrays import FloatArray, IntArray, floats, ints
 from fabplan.model.job import Job
+from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 
@@ -71,6 +72,11 @@ class Link:
     lies: tuple[Pose, ...]
 
 
+def hung(link: Link, instance: int, placed: Pose, lie: Pose) -> Pose:
+    """The pose that one lie of a link gives to `instance` when the other piece stands as `placed`."""
+    return compose(placed, lie if instance == link.b else inverse(lie))
+
+
 def row_of(part: Part, name: str) -> Row | None:
     """The row of that name, or None where the part has no such holes or no known form."""
     index = np.array([i for i, row in enumerate(part.holes.holes.row) if row == name], dtype=np.int64)
@@ -90,6 +96,26 @@ def row_of(part: Part, name: str) -> Row | None:
     )
 
 
+def out_of_line(holes: PartHoles, hole: int) -> float:
+    """How far a hole strays from the common pitch and line of its own row, mm; 0 in a row too short to tell.
+
+    A hole beside one odd space still keeps the pitch to its other neighbour; the bow of a round row counts for nothing.
+    """
+    own = [i for i, row in enumerate(holes.holes.row) if row == holes.holes.row[hole]]
+    k = own.index(hole)
+    xy = holes.holes.xy[own]
+    if len(own) < 5 or not holes.holes.row[hole]:
+        return 0.0
+    step = np.linalg.norm(np.diff(xy, axis=0), axis=1)
+    pitch = np.abs(step[max(k - 1, 0) : k + 1] - np.median(step)).min()
+    chord = xy[2:] - xy[:-2]
+    bow = (chord[:, 0] * (xy[1:-1] - xy[:-2])[:, 1] - chord[:, 1] * (xy[1:-1] - xy[:-2])[:, 0]) / np.maximum(
+        np.linalg.norm(chord, axis=1), 1e-9
+    )
+    across = abs(bow[min(max(k - 1, 0), len(bow) - 1)] - np.median(bow))
+    return float(np.hypot(pitch, across))
+
+
 def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
     """The links of all seams, in the order of the job; plies without a known row make none."""
     index = {instance.mark: i for i, instance in enumerate(instances)}
@@ -100,11 +126,11 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
         ]
         for (a, row_a), (b, row_b) in pairwise(plies):
             if row_a is not None and row_b is not None:
-                found.append(Link(number, a, b, row_a, row_b, seam.head, tuple(_lies(row_a, row_b))))
+                found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b)))
     return tuple(found)
 
 
-def _lies(row_a: Row, row_b: Row) -> list[Pose]:
+def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
     """Poses of b in the frame of a, each face of one on each face of the other, that bring most holes together."""
     poses: list[tuple[int, Pose]] = []
     for back_a in (False, True):
@@ -121,7 +147,7 @@ def _lies(row_a: Row, row_b: Row) -> list[Pose]:
                 height = float(points_a[0] @ out_a) + float(points_b[0] @ out_b)
                 poses.append((together, Pose(rotation, basis_a @ np.array([*shift, height]))))
     most = max((together for together, _ in poses), default=0)
-    return [pose for together, pose in poses if together >= most - SPARE]
+    return tuple(pose for together, pose in poses if together >= most - SPARE)
 
 
 def _basis(normal: FloatArray) -> FloatArray:

@@ -11,12 +11,13 @@ far and the least that every open piece must bring exceed the budget.
 from collections.abc import Iterator, Mapping
 
 from fabplan.body.costs import CLASH_FAULT, Costs
-from fabplan.body.kit import Kit, stands
+from fabplan.body.kit import Kit, height
 from fabplan.model.pose import Pose
 
 BUDGETS = (0, 1, 2, 3, 4, 6, 8, 12, 10**6)
 STEPS = 400  # choices tried in one search; a body of 60 pieces with clear seams takes about 60
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
+LEVEL = 1e-6  # mm, under which the centre of a body counts as below its datum
 
 Places = Mapping[int, int]  # number of the pose of each placed instance
 Choice = tuple[int, int]  # faults it brings, number of its pose
@@ -26,7 +27,8 @@ Domains = Mapping[int, tuple[Choice, ...]]
 def bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], int]:
     """Up to `BODIES` different bodies with the fewest faults, best first, and how many faults they have.
 
-    Pieces that no link reaches from `start` are left out.
+    Of bodies as good, those that stand on the datum's own side are taken, and their mirror images through the datum
+    are not. Pieces that no link reaches from `start` are left out.
     """
     costs = Costs(kit)
     first = {instance: costs.number(instance, pose) for instance, pose in start.items()}
@@ -38,7 +40,8 @@ def bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], 
         found = search.run(first)
         if found:
             least = min(spent for spent, _ in found)
-            return [_poses(costs, places) for spent, places in found if spent == least], least
+            best = [_poses(costs, places) for spent, places in found if spent == least]
+            return [places for places in best if height(kit, places) >= -LEVEL][:BODIES] or best[:BODIES], least
         tired = search.steps > STEPS
     return [dict(start)], 0
 
@@ -61,11 +64,9 @@ class _Search:
         for instance in start:
             domains = self._after(start, domains, instance)
         for spent, places in self._complete(dict(start), domains, 0):
-            if not self.greedy and not stands(self.kit, _poses(self.costs, places)):
-                continue
             found.append((spent, places))
             self.budget = min(self.budget, spent)
-            if len(found) >= (1 if self.greedy else BODIES):
+            if len(found) >= (1 if self.greedy else 2 * BODIES):
                 break
         return found
 

@@ -127,6 +127,26 @@ def butt(seed: int) -> Kit:
     return drilled(Kit(pieces, seams, _job("Butt joint", "P1")))
 
 
+def double_butt(seed: int) -> Kit:
+    """Two plates edge to edge between two straps: four pieces, three plies at every rivet."""
+    rng = np.random.default_rng(seed)
+    wide, one, two = (float(v) for v in rng.integers((30, 30, 25), (50, 60, 50)) * 10)
+    t, strap = 6.0, float(rng.choice([4.0, 5.0]))
+    pieces: list[Plate | Angle] = [
+        Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(one, wide), t, keys={"marked": "inside"}),
+        Plate("P2", Frame((one, 0.0, 0.0), X, Y), rectangle(two, wide), t, keys={"marked": "inside"}),
+        Plate("B1", Frame((one - 45.0, 0.0, strap), X, Y), rectangle(90.0, wide), strap, keys={"marked": "inside"}),
+        Plate("B2", Frame((one - 45.0, 0.0, -t), X, Y), rectangle(90.0, wide), strap, keys={"marked": "inside"}),
+    ]
+    left = odd_line((one - 22.0, 26.0, 0.0), (one - 22.0, wide - 30.0, 0.0), 38.0)
+    right = odd_line((one + 22.0, 32.0, 0.0), (one + 22.0, wide - 24.0, 0.0), 40.0)
+    seams = [
+        Seam("A", ("B1", "P1", "B2"), left, minus(Z), {"head": "inside"}),
+        Seam("B", ("B1", "P2", "B2"), right, minus(Z), {"head": "inside"}),
+    ]
+    return drilled(Kit(pieces, seams, _job("Double butt joint", "P1")))
+
+
 def laps(seed: int) -> Kit:
     """A stair of three to six lapped plates, each on the one before."""
     rng = np.random.default_rng(seed)
@@ -169,4 +189,4 @@ def panel(seed: int) -> Kit:
     return drilled(Kit(pieces, seams, _job("Stiffened panel", "P1")))
 
 
-MAKERS = {"box": box, "butt": butt, "laps": laps, "panel": panel}
+MAKERS = {"box": box, "butt": butt, "double butt": double_butt, "laps": laps, "panel": panel}

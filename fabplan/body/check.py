@@ -34,7 +34,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *_datum(job, placing),
         *of_seams,
         *_no_mate(body, holes, stacks, explained),
-        *_misfits(job, body, stacks),
+        *_misfits(job, body, stacks, explained),
         *_metal_in_the_way(job, body, stacks),
         *_clashes(body),
         *_plies(job, body, holes, stacks),
@@ -139,8 +139,13 @@ def _no_mate(body: Body, holes: BodyHoles, stacks: Stacks, explained: set[tuple[
         )
 
 
-def _misfits(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
+def _misfits(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[Finding]:
+    """Stacks whose holes are out by more than the rivet allows, unless a graver finding explains them."""
     for i in np.nonzero(stacks.rivet >= 0)[0].tolist():
+        plies = slice(int(stacks.first[i]), int(stacks.first[i + 1]))
+        pairs = zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True)
+        if not explained.isdisjoint(pairs):
+            continue
         smallest = float(_ply_diameters(body, stacks, i).min())
         allowed = usable_clearance(job, int(stacks.rivet[i]), smallest)
         if not stacks.misfit[i] <= allowed + FIGURE:

@@ -3,6 +3,7 @@
 A pose is known by its place in the list of its instance; poses alike to a hundredth of a millimetre are one.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -104,6 +105,15 @@ class Costs:
             a, b = self.stance(one.a, number_a).pose, self.stance(one.b, number_b).pose
             self._links[key] = faults(one, a, b, inwards(self.kit, one, a))
         return self._links[key]
+
+    def astray(self, places: Mapping[int, int]) -> tuple[int, ...]:
+        """The pieces at the ends of seams that do not close, in order."""
+        ends = [
+            (link.a, link.b)
+            for number, link in enumerate(self.kit.every)
+            if link.a in places and link.b in places and self.open(number, places[link.a], places[link.b])
+        ]
+        return tuple(sorted({i for pair in ends for i in pair}))
 
     def foul(self, one: int, number_one: int, two: int, number_two: int) -> bool:
         """True where two pieces in these poses run into one another."""

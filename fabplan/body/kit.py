@@ -138,7 +138,7 @@ def height(kit: Kit, places: Mapping[int, Pose]) -> float:
 
 def upside_down(kit: Kit, places: Mapping[int, Pose]) -> bool:
     """True for a body that clearly stands on the wrong side of its datum; one of flat plates lies on either side."""
-    return height(kit, places) < float((kit.level - kit.middle @ kit.up))
+    return height(kit, places) < float(kit.level - kit.middle @ kit.up)
 
 
 def signature(kit: Kit, instance: int, pose: Pose) -> Signature:

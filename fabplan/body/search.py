@@ -14,8 +14,10 @@ from fabplan.body.costs import CLASH_FAULT, Costs
 from fabplan.body.kit import Kit, height
 from fabplan.model.pose import Pose
 
-BUDGETS = (0, 1, 2, 3, 4, 6, 8, 12, 10**6)
+BUDGETS = (0, 1, 2)
+NO_BUDGET = 10**6
 STEPS = 400  # choices tried in one search; a body of 60 pieces with clear seams takes about 60
+SUSPECTS = 24  # pieces left out in turn where no body closes
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
 LEVEL = 1e-6  # mm, under which the centre of a body counts as below its datum
 
@@ -32,18 +34,34 @@ def bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], 
     """
     costs = Costs(kit)
     first = {instance: costs.number(instance, pose) for instance, pose in start.items()}
-    tired = False
     for budget in BUDGETS:
-        if tired and budget < BUDGETS[-1]:
-            continue  # a search that gave up within a small budget would give up within a larger one
         search = _Search(costs, budget)
         found = search.run(first)
         if found:
             least = min(spent for spent, _ in found)
             best = [_poses(costs, places) for spent, places in found if spent == least]
             return [places for places in best if height(kit, places) >= -LEVEL][:BODIES] or best[:BODIES], least
-        tired = search.steps > STEPS
-    return [dict(start)], 0
+        if search.steps > STEPS:
+            break  # a search that gave up within a small budget would give up within a larger one
+    spent, places = _nearest(costs, first)
+    return [_poses(costs, places)], spent
+
+
+def _nearest(costs: Costs, first: Places) -> tuple[int, dict[int, int]]:
+    """A body for a kit that does not close: each piece where it fits best.
+
+    One wrong piece, placed early, leads all that hang on it astray. So each piece is left out in turn, those with
+    open seams first; where the others then close, it goes where it fits best among them.
+    """
+    best = _Search(costs, NO_BUDGET).run(first)[0]
+    suspects = [i for i in (*costs.astray(best[1]), *best[1]) if i not in first]
+    marks = dict.fromkeys(costs.kit.parts[i].spec.mark for i in suspects)
+    for mark in list(marks)[:SUSPECTS]:
+        left_out = frozenset(i for i, part in enumerate(costs.kit.parts) if part.spec.mark == mark)
+        for spent, places in _Search(costs, BUDGETS[-1], left_out).run(first)[:1]:
+            added, whole = _Search(costs, NO_BUDGET).run(places)[0]
+            best = min(best, (spent + added, whole), key=lambda body: body[0])
+    return best
 
 
 def _poses(costs: Costs, places: Places) -> dict[int, Pose]:
@@ -53,9 +71,10 @@ def _poses(costs: Costs, places: Places) -> dict[int, Pose]:
 class _Search:
     """One depth-first search within a budget; holds only its counters."""
 
-    def __init__(self, costs: Costs, budget: int) -> None:
+    def __init__(self, costs: Costs, budget: int, left_out: frozenset[int] = frozenset()) -> None:
         self.costs, self.kit, self.budget, self.steps = costs, costs.kit, budget, 0
-        self.greedy = budget >= BUDGETS[-1]
+        self.greedy = budget >= NO_BUDGET
+        self.left_out = left_out
 
     def run(self, start: Places) -> list[tuple[int, dict[int, int]]]:
         """Bodies found, with their faults."""
@@ -74,9 +93,7 @@ class _Search:
         if not domains:
             yield spent, places
             return
-        instance = min(
-            domains, key=lambda i: (self._doubt(domains[i]), len(domains[i]), -len(self._held(places, i)), i)
-        )
+        instance = min(domains, key=lambda i: (*self._doubt(domains[i]), -len(self._held(places, i)), i))
         rest = {i: choices for i, choices in domains.items() if i != instance}
         for cost, number in domains[instance]:
             if spent + cost > self.budget or (self.steps > STEPS and not self.greedy):
@@ -87,9 +104,9 @@ class _Search:
             if spent + cost + _least(following) <= self.budget:
                 yield from self._complete(grown, following, spent + cost)
 
-    def _doubt(self, choices: tuple[Choice, ...]) -> int:
-        """Without a budget the pieces that fit go first, so that a wrong one cannot lead them astray."""
-        return choices[0][0] if self.greedy else 0
+    def _doubt(self, choices: tuple[Choice, ...]) -> tuple[int, int]:
+        """Fewest choices first; without a budget, the pieces that fit, so that a wrong one leads none astray."""
+        return choices[0][0] if self.greedy else 0, len(choices)
 
     def _held(self, places: Places, instance: int) -> list[int]:
         """The links of a piece to placed ones."""
@@ -104,7 +121,7 @@ class _Search:
         following = dict(domains)
         joined: dict[int, list[int]] = {}
         for link in self.kit.links.get(newest, ()):
-            if self._other(link, newest) not in places:
+            if self._other(link, newest) not in places and self._other(link, newest) not in self.left_out:
                 joined.setdefault(self._other(link, newest), []).append(link)
         alone = {newest: places[newest]}
         for instance, choices in domains.items():
@@ -155,4 +172,4 @@ class _Search:
 
 def _least(domains: Domains) -> int:
     """The least faults that the open pieces bring together; past any budget where one has no choice left."""
-    return sum(choices[0][0] if choices else BUDGETS[-1] * 2 for choices in domains.values())
+    return sum(choices[0][0] if choices else NO_BUDGET * 2 for choices in domains.values())

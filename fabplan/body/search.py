@@ -9,6 +9,7 @@ far and the least that every open piece must bring exceed the budget.
 """
 
 from collections.abc import Iterator, Mapping
+from itertools import product
 
 from fabplan.body.costs import CLASH_FAULT, Costs
 from fabplan.body.kit import Kit, height
@@ -17,6 +18,7 @@ from fabplan.model.pose import Pose
 BUDGETS = (0, 1, 2)
 NO_BUDGET = 10**6
 STEPS = 400  # choices tried in one search; a body of 60 pieces with clear seams takes about 60
+BAD_PIECE = 2 * CLASH_FAULT  # a piece that brings no more than this is the one at fault; no need to try the others
 SUSPECTS = 24  # pieces left out in turn where no body closes
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
 LEVEL = 1e-6  # mm, under which the centre of a body counts as below its datum
@@ -55,12 +57,14 @@ def _nearest(costs: Costs, first: Places) -> tuple[int, dict[int, int]]:
     """
     best = _Search(costs, NO_BUDGET).run(first)[0]
     suspects = [i for i in (*costs.astray(best[1]), *best[1]) if i not in first]
-    marks = dict.fromkeys(costs.kit.parts[i].spec.mark for i in suspects)
-    for mark in list(marks)[:SUSPECTS]:
+    marks = list(dict.fromkeys(costs.kit.parts[i].spec.mark for i in suspects))[:SUSPECTS]
+    for budget, mark in product((BUDGETS[0], BUDGETS[-1]), marks):
         left_out = frozenset(i for i, part in enumerate(costs.kit.parts) if part.spec.mark == mark)
-        for spent, places in _Search(costs, BUDGETS[-1], left_out).run(first)[:1]:
+        for spent, places in _Search(costs, budget, left_out).run(first)[:1]:
             added, whole = _Search(costs, NO_BUDGET).run(places)[0]
             best = min(best, (spent + added, whole), key=lambda body: body[0])
+            if added <= BAD_PIECE * len(left_out):
+                return best
     return best
 
 

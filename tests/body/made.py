@@ -1,6 +1,6 @@
 """Kits put together without the way through DXF: drawings made straight from the known plates."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -77,7 +77,7 @@ def profile(ring: list[tuple[float, float, float]]) -> Profile:
 def made(kit: Kit, folder: Path, drawings: dict[str, Drawing] | None = None) -> Made:
     """The kit put together and checked; `drawings` stand in place of those of the known plates."""
     path = folder / "job.toml"
-    path.write_text(job_text(kit), "utf-8")
+    path.write_text(job_text(replace(kit, job={**kit.job, "drawings": "."})), "utf-8")
     plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
     if drawings is None:
         drawings = {f"{plate.mark}.dxf": drawing(plate, kit.rivet[1]) for plate in plates}

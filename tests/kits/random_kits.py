@@ -179,7 +179,7 @@ def panel(seed: int) -> Kit:
     for number in range(1, count + 1):
         at = 200.0 * number
         pieces.append(_bar(f"G{number}", (at, 10.0, 0.0), Y, minus(X), deep - 20.0))
-        row = odd_line((at - BACK, 30.0, 0.0), (at - BACK, deep - 36.0, 0.0), 38.0)
+        row = odd_line((at - BACK, 36.0, 0.0), (at - BACK, deep - 42.0, 0.0), 38.0)
         seams.append(Seam(f"V{number}", (f"G{number}", "P1"), row, minus(Z), {"head": "inside"}))
     patch = Frame((230.0, deep - 30.0, -2.0 * t), X, minus(Y))
     pieces.append(Plate("D1", patch, rectangle(120.0, deep - 60.0), t, keys={"marked": "outside"}))

@@ -112,6 +112,8 @@ def _settle(doc: Any) -> None:
     ):
         if name in doc.header:
             doc.header[name] = value
+    for name in ("ACDBPLACEHOLDER", "LAYOUT"):  # else in the order of a set
+        doc.classes.add_class(name)
     doc.header["$FINGERPRINTGUID"] = "{00000000-0000-0000-0000-000000000001}"
     doc.header["$VERSIONGUID"] = "{00000000-0000-0000-0000-000000000002}"
 

@@ -69,9 +69,20 @@ def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
     if drawing.outline is not None:
         volume = _metal_area(drawing.outline, drawing.cutouts, drawing.holes) * thickness
         if not spec.folds and np.isfinite(thickness):
-            panels = (Panel("flat", drawing.outline, thickness, cutouts=drawing.cutouts),)
+            panels = (
+                Panel("flat", drawing.outline, thickness, cutouts=(*drawing.cutouts, *_round_openings(drawing.holes))),
+            )
     mass, source = (spec.mass, "stated in the job") if spec.mass else (volume * density * 1e-9, "from its drawing")
     return Part(spec.mark + hand, spec, panels, holes, mass, source, thickness, blank=drawing, hand=hand)
+
+
+def _round_openings(holes: Holes) -> tuple[Profile, ...]:
+    """Round openings as cut-outs: a hatch lets a man through, a rivet hole is filled."""
+    return tuple(
+        plane.circle((float(x), float(y)), float(size) / 2.0)
+        for (x, y), size, purpose in zip(holes.xy, holes.diameter, holes.purpose, strict=True)
+        if purpose == "open"
+    )
 
 
 def _metal_area(outline: Profile, cutouts: tuple[Profile, ...], holes: Holes) -> float:

@@ -12,7 +12,7 @@ def hull_planes(points: FloatArray) -> FloatArray:
     Points in one plane have no inside: the planes are then those of the box round them.
     """
     try:
-        return np.unique(np.round(ConvexHull(points).equations, 9), axis=0)
+        return np.unique(np.round(ConvexHull(points).equations, 6), axis=0)
     except QhullError:
         eye = np.eye(3)
         return np.vstack([np.column_stack([eye, -points.max(axis=0)]), np.column_stack([-eye, points.min(axis=0)])])
@@ -26,8 +26,10 @@ def outside(planes: FloatArray, points: FloatArray) -> BoolArray:
 
 def way_out(planes: FloatArray, points: FloatArray, directions: FloatArray) -> FloatArray:
     """(n, m) how far it is from points inside a hull (n, 3) to its outside along directions (m, 3), mm."""
-    height = -(points @ planes[:, :3].T + planes[:, 3])
-    rate = directions @ planes[:, :3].T
-    far = np.where(rate[None] > 1e-12, height[:, None, :] / np.where(rate > 1e-12, rate, 1.0)[None], np.inf)
-    distance: FloatArray = far.min(axis=2)
-    return distance
+    far = np.full((len(points), len(directions)), np.inf)
+    for normal, offset in zip(planes[:, :3], planes[:, 3], strict=True):  # plane by plane: the whole table is too big
+        rate = directions @ normal
+        ahead = rate > 1e-12
+        height = -(points @ normal + offset)
+        far[:, ahead] = np.minimum(far[:, ahead], height[:, None] / rate[ahead])
+    return far

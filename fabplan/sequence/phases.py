@@ -1,6 +1,7 @@
 """Phases of riveting: which pieces stand while which rivets are driven, and which closing pieces are held back."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -77,30 +78,32 @@ def _tied(datum: int, member: BoolArray, present: BoolArray) -> BoolArray:
 def phases(site: Site, member: BoolArray, peeling: Peeling, back: HeldBack) -> tuple[Phase, ...]:
     """The phases in order; every rivet outside the core is in one.
 
-    Rivets are driven in the first phase in which they are reached: driving early shuts nobody out. Where holding
-    pieces back would leave a rivet undriven, the order of the peeling alone is taken.
+    Rivets are driven in the first phase in which they are reached: driving early shuts nobody out. The fewest phases
+    that drive every rivet are taken: the whole body with pieces held back, without, then the rounds of the peeling.
     """
     wanted = peeling.round >= 0
-    for held in (back, HeldBack(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), "")):
-        found = _run(site, member, _states(peeling, held), wanted)
-        if sum(len(phase.rivets) for phase in found) == int(wanted.sum()):
-            return found
+    nobody = HeldBack(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), "")
+    found: tuple[Phase, ...] = ()
+    for rounds in (peeling.present[:1], peeling.present):
+        for held in (back, replace(back, closing=nobody.closing), nobody):
+            found = _run(site, member, _states(rounds, held), wanted)
+            if sum(len(phase.rivets) for phase in found) == int(wanted.sum()):
+                return found
     return found
 
 
-def _states(peeling: Peeling, back: HeldBack) -> list[BoolArray]:
-    """Growing sets of standing pieces: the peeling backwards without held-back pieces, these, then all."""
+def _states(rounds: Sequence[BoolArray], back: HeldBack) -> list[BoolArray]:
+    """Growing sets of standing pieces: rounds of peeling backwards without held-back pieces, with the loose, all."""
     off = np.concatenate([back.loose, back.closing])
     states: list[BoolArray] = []
-    for present in reversed(peeling.present):
+    for present in reversed(rounds):
         state = present.copy()
         state[off] = False
         states.append(state)
-    with_loose = peeling.present[0].copy()
+    with_loose = rounds[0].copy()
     with_loose[back.closing] = False
-    states += [with_loose, peeling.present[0]]
     kept: list[BoolArray] = []
-    for state in states:
+    for state in [*states, with_loose, rounds[0]]:
         if not kept or not (state == kept[-1]).all():
             kept.append(state)
     return kept

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.flood import Space, man_places, space
+from fabplan.geom.hull import outside
 from fabplan.geom.nearest import nearest_places
 from fabplan.geom.reach import lines_hit
-from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.sequence.reach import Panels, Ways
 
 NONE, OUTSIDE, MAN = 0, 1, 2
-NEAREST = 12  # places of a man tried for each tool: the nearest ones on the grid
+NEAREST = 32  # places of a man tried for each tool, nearest first
+NET = 90.0  # mm between places tried: neighbours on the grid see alike
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,6 +89,8 @@ def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:
     if len(index) == 0:
         return reached
     places = man_places(site.grid, present, site.opening)
+    places = _thinned(places)
+    places = places[~outside(site.ways.hull, places)]  # from outside the hull a hand is tried by itself
     ends = site.ways.end[index]
     point, place = nearest_places(places, ends, NEAREST, site.reach)
     hit = np.zeros(len(point), dtype=np.bool_)
@@ -95,3 +99,11 @@ def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:
             hit |= lines_hit(one, ends[point], places[place])
     reached[point[~hit]] = True
     return reached
+
+
+def _thinned(places: FloatArray) -> FloatArray:
+    """One place of each cell of a net, so that the nearest ones lie round a tool and not in a heap before it."""
+    if len(places) == 0:
+        return places
+    cells = np.floor((places - places.min(axis=0)) / NET).astype(np.int64)
+    return places[np.unique(cells, axis=0, return_index=True)[1]]

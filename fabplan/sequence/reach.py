@@ -48,6 +48,7 @@ class Ways:
         tools: the tools that the indices mean.
         lines: of straight lines from an end to the outside, no longer than a hand reaches: the way of each (l,), and
             the instances on it (l, m).
+        hull: (k, 4) planes of the hull of the whole body.
     """
 
     rivet: IntArray
@@ -59,6 +60,7 @@ class Ways:
     open: BoolArray
     tools: tuple[Tool, ...]
     lines: tuple[IntArray, BoolArray]
+    hull: FloatArray
 
 
 def panels_of(body: Body) -> Panels:
@@ -120,6 +122,7 @@ def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -
         open_end,
         tools,
         _lines(panels, planes, end, open_end, len(body.instances), job.shop.reach_length),
+        planes,
     )
 
 

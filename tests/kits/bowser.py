@@ -86,10 +86,10 @@ def _plates() -> list[Plate | Angle]:
     top.round_cutouts.append((HATCH[0] + T, HATCH[1] + T, 310.0))
     collar = Plate("H1", Frame((*HATCH, HIGH + TOP + T), X, Y), disc(380.0), T, keys=outside)
     collar.round_cutouts.append((0.0, 0.0, 310.0))
-    strap = rectangle(90.0, tall)
+    strap = rectangle(80.0, tall)
     straps = [
-        Plate("B1", Frame((JOINT - 45.0, -T - TOP, -T), X, Z), strap, TOP, keys=outside),
-        Plate("B2", Frame((JOINT + 45.0, WIDE + T + TOP, -T), minus(X), Z), strap, TOP, keys=outside),
+        Plate("B1", Frame((JOINT - 40.0, -T - TOP, -T), X, Z), strap, TOP, keys=outside),
+        Plate("B2", Frame((JOINT + 40.0, WIDE + T + TOP, -T), minus(X), Z), strap, TOP, keys=outside),
     ]
     return [floor, *sides, *ends, top, collar, *straps]
 
@@ -141,11 +141,14 @@ def _surge() -> list[Plate | Angle]:
     plate = Plate("P1", Frame((1005.0, 2.0, 80.0), Y, Z), rectangle(WIDE - 4.0, 880.0), TOP)
     plate.round_cutouts.append((WIDE / 2.0 - 2.0, 440.0, 310.0))
     plate.keys = {"grade": "S275", "supplier": "cutter", "loose": True}
-    return [
+    pieces: list[Plate | Angle] = [
         plate,
         _bar("G1R", (1000.0, 0.0, 90.0), Z, Y, 860.0, "G1"),
         _bar("G1L", (1000.0, WIDE, 950.0), minus(Z), minus(Y), 860.0, "G1"),
     ]
+    for piece in pieces:  # the posts stand over rivets of the floor and the top: all of it comes in after those
+        piece.keys["loose"] = True
+    return pieces
 
 
 def _seams() -> list[Seam]:

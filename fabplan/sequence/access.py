@@ -63,9 +63,7 @@ def access(site: Site, rivets: int, present: BoolArray, *, man: bool = True) -> 
     by_hand = free & (ways.open | _has_line(ways, present))
     kind = np.where(by_hand, OUTSIDE, NONE)
     if man:
-        left = np.nonzero(free & ~by_hand)[0]
-        inside = left[_man_reaches(site, left, present)]
-        kind[inside] = MAN
+        kind[_by_man(site, free & ~by_hand, by_hand, present)] = MAN
     best = np.full((rivets, 2, 2), NONE)
     chosen = np.full((rivets, 2, 2), -1)
     rank = np.array([0, 2, 1])[kind]  # a hand from outside is better than a man inside
@@ -81,6 +79,20 @@ def _has_line(ways: Ways, present: BoolArray) -> BoolArray:
     has = np.zeros(len(ways.rivet), dtype=np.bool_)
     has[way[~(blocked & present).any(axis=1)]] = True
     return has
+
+
+def _by_man(site: Site, open_question: BoolArray, by_hand: BoolArray, present: BoolArray) -> IntArray:
+    """Ways that a man inside reaches, asked only where no hand reaches; one way of each side and use first."""
+    ways = site.ways
+    group = (ways.rivet * 2 + ways.side) * 2 + ways.use
+    settled = np.zeros(int(group.max(initial=0)) + 1, dtype=np.bool_)
+    settled[group[by_hand]] = True
+    left = np.nonzero(open_question & ~settled[group])[0]
+    first = left[np.unique(group[left], return_index=True)[1]]
+    reached = first[_man_reaches(site, first, present)]
+    settled[group[reached]] = True
+    rest = np.setdiff1d(left[~settled[group[left]]], first)
+    return np.concatenate([reached, rest[_man_reaches(site, rest, present)]])
 
 
 def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:

@@ -121,7 +121,7 @@ def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -
         end,
         open_end,
         tools,
-        _lines(panels, planes, end, open_end, len(body.instances), job.shop.reach_length),
+        _lines(panels, planes, end, _asked(rivet, side, tool, open_end), len(body.instances), job.shop.reach_length),
         planes,
     )
 
@@ -229,11 +229,17 @@ def _blocked(
     return blocked
 
 
+def _asked(rivet: IntArray, side: IntArray, tool: IntArray, open_end: BoolArray) -> IntArray:
+    """Ways from whose ends lines are sought: inside the hull, the least blocked of each tool on each side."""
+    group = (rivet * 2 + side) * (int(tool.max(initial=0)) + 1) + tool
+    best = np.unique(group, return_index=True)[1]
+    return np.sort(best[~open_end[best]])
+
+
 def _lines(
-    panels: Panels, planes: FloatArray, end: FloatArray, open_end: BoolArray, instances: int, reach: float
+    panels: Panels, planes: FloatArray, end: FloatArray, inner: IntArray, instances: int, reach: float
 ) -> tuple[IntArray, BoolArray]:
     """Straight lines from ends inside the hull to the outside, no longer than `reach`: way of each, pieces on it."""
-    inner = np.nonzero(~open_end)[0]
     directions = spread_directions(DIRECTIONS)
     if len(inner) == 0:
         return np.zeros(0, dtype=np.int64), np.zeros((0, instances), dtype=np.bool_)

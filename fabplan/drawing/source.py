@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
 FATAL = 117  # ezdxf's code for a number that cannot be read: it takes what stands before a decimal comma, and goes on
-BINARY = b"AutoCAD Binary DXF"
+BINARY = b"AutoCAD Binary DXF"  # first words of a binary file, fixed by the DXF reference
 UNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}  # $INSUNITS of the DXF reference: inch, foot, mm, cm, m
 UNIT_NAMES = {25.4: "inch", 304.8: "foot", 1.0: "mm", 10.0: "cm", 1000.0: "metre"}
 

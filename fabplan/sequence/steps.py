@@ -86,10 +86,20 @@ def _erection(scene: Scene, placed: BoolArray, back: HeldBack) -> Iterator[Step]
                 own.sort(key=lambda i: (-scene.mass(i), i))
                 stages.append(_stage(scene, distance, own))
     if len(back.loose):
-        stages.append(("Fit the loose pieces", "loose pieces prove their holes with the rest", back.loose.tolist()))
+        stages.append(
+            (
+                f"Fit the loose pieces {scene.marks(back.loose)}",
+                "loose pieces prove their holes with the rest",
+                back.loose.tolist(),
+            )
+        )
     if len(back.closing):
         stages.append(
-            ("Fit the closing pieces", "nothing is tightened until the last piece is in", back.closing.tolist())
+            (
+                f"Fit the closing pieces {scene.marks(back.closing)}",
+                "nothing is tightened until the last piece is in",
+                back.closing.tolist(),
+            )
         )
     present: list[int] = []
     for number, (title, reason, parts) in enumerate(stages):

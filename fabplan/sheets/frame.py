@@ -112,7 +112,7 @@ def _block(paper: Paper, subject: str, count: str) -> list[Item]:
         (0.30, "paper", f"{paper.name}{': ' + subject if subject else ''}"),
         (0.10, "revision", job.revision if job else ""),
         (0.13, "date", job.date if job else ""),
-        (0.13, count, "all sizes in mm"),
+        (0.13, count, "sizes in mm"),
     ]
     x, wide = MARGIN, paper.size[0] - 2.0 * MARGIN
     items: list[Item] = []

@@ -67,7 +67,7 @@ def _cut_list(plan: Plan) -> Listing:
 def _bar_list(plan: Plan) -> Listing:
     rows = tuple(
         (line.mark, line.quantity, line.section, line.length, line.grade or "not stated", line.holes,
-         round(line.mass_each, 1), "; ".join(line.rows))
+         round(line.mass_each, 1), " ".join(line.rows))
         for line in plan.supply.bars
     )  # fmt: skip
     total = sum(line.mass_each * line.quantity for line in plan.supply.bars)
@@ -106,7 +106,7 @@ def _rivet_order(plan: Plan) -> Listing:
     )
     heads = ("mark", "d x length", "head / point", "standard", "count", "spares", "order", "kg", "grip", "by volume",
              "by thumb", "seams")  # fmt: skip
-    shares = (0.9, 1.2, 1.8, 1.2, 0.8, 0.8, 0.8, 0.8, 1.2, 1.0, 1.0, 3.4)
+    shares = (0.9, 1.2, 1.8, 1.2, 0.9, 1.05, 0.9, 0.9, 1.2, 1.0, 1.0, 3.0)
     lines = tuple(line for line in after if line)
     return Listing("rivet-order", "Rivet order", heads, shares, (4, 5, 6, 7, 8, 9, 10), rows, lines)
 

@@ -227,13 +227,14 @@ def _letter(number: int) -> str:
 
 def runs(places: FloatArray) -> str:
     """Spacings along a row in the trade's way: "7 @ 40 = 280"; unlike runs are joined by "+"."""
-    steps = np.round(np.linalg.norm(np.diff(places, axis=0), axis=1), 1)
-    if len(steps) == 0:
+    exact = np.linalg.norm(np.diff(places, axis=0), axis=1)
+    if len(exact) == 0:
         return "single"
+    steps = np.round(exact, 1)
     words, start = [], 0
     for k in range(1, len(steps) + 1):
         if k == len(steps) or abs(steps[k] - steps[start]) > 0.11:
-            count, mean = k - start, float(np.linalg.norm(places[k] - places[start])) / (k - start)
+            count, mean = k - start, float(exact[start:k].mean())
             each = f"{mean:.2f}".rstrip("0").rstrip(".")
             words.append(f"{count} @ {each} = {count * mean:.1f}".removesuffix(".0") if count > 1 else each)
             start = k

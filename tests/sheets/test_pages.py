@@ -1,0 +1,87 @@
+"""Every sheet of both demos passes the linter; the linter finds what it is for; lists stay text."""
+
+import csv
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pypdf
+import pytest
+
+from fabplan.model.page import Page, Ring, Stroke, Text
+from fabplan.model.plan import Plan
+from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.lint import lint
+from fabplan.sheets.lists import Listing, list_pages, listings
+from fabplan.sheets.pdf import write_pdf
+from fabplan.sheets.picture import runs
+from fabplan.sheets.sequence_sheet import sequence_sheets
+from fabplan.sheets.svg import page_svg
+from fabplan.sheets.workbook import write_csv, write_workbook
+
+
+def pages(plan: Plan) -> list[Page]:
+    lists = [page for listing in listings(plan) for page in list_pages(plan, listing)]
+    return [*(page for one in plan.checked for page in check_sheet(one, plan.job)), *sequence_sheets(plan), *lists]
+
+
+def test_all_pages_of_the_bowser_pass(bowser_plan: Plan) -> None:
+    found = pages(bowser_plan)
+    assert len(found) > 40
+    assert {page.name: lint(page) for page in found if lint(page)} == {}
+
+
+def test_all_pages_of_the_first_lap_pass(lap_plan: Plan) -> None:
+    assert {page.name: lint(page) for page in pages(lap_plan) if lint(page)} == {}
+
+
+GOOD = Page("x", 210.0, 297.0, (Text((20.0, 20.0), "one"), Text((60.0, 20.0), "two")))
+
+
+@pytest.mark.parametrize(
+    ("page", "told"),
+    [
+        (replace(GOOD, items=(Text((20.0, 20.0), "one", 2.4),)), "2.4 mm high"),
+        (replace(GOOD, items=(Text((20.0, 20.0), "one"), Text((22.0, 20.5), "two"))), "lies over"),
+        (replace(GOOD, items=(Stroke(((5.0, 20.0), (20.0, 20.0))),)), "beyond the margin"),
+        (replace(GOOD, rings=(Ring((50.0, 50.0), 3.0, 7),), listed=(1,)), "ring 7"),
+    ],
+)
+def test_the_linter_finds_each_fault(page: Page, told: str) -> None:
+    assert lint(GOOD) == ()
+    (fault,) = lint(page)
+    assert told in fault
+
+
+def test_pdf_has_its_pages_and_words(lap_plan: Plan, tmp_path: Path) -> None:
+    """Read back by pypdf."""
+    sheet = check_sheet(lap_plan.checked[0], lap_plan.job)
+    write_pdf(sheet, tmp_path / "a.pdf", "title")
+    reader = pypdf.PdfReader(tmp_path / "a.pdf")
+    assert len(reader.pages) == len(sheet)
+    assert "Check sheet" in reader.pages[0].extract_text()
+
+
+def test_svg_escapes_what_a_drawing_says() -> None:
+    assert "<script>" not in page_svg(replace(GOOD, items=(Text((20.0, 20.0), "<script>"),)))
+
+
+def test_a_text_never_becomes_a_formula(tmp_path: Path) -> None:
+    """Read back by openpyxl and csv."""
+    listing = Listing("x", "X", ("a",), (1.0,), (), (("=1+1",),))
+    write_workbook([listing], tmp_path / "x.xlsx", "x")
+    cell = openpyxl.load_workbook(tmp_path / "x.xlsx")["X"]["A2"]
+    assert (cell.value, cell.data_type) == ("=1+1", "s")
+    write_csv(listing, tmp_path / "x.csv")
+    with (tmp_path / "x.csv").open(encoding="utf-8-sig", newline="") as file:
+        assert list(csv.reader(file))[1] == ["'=1+1"]
+
+
+def test_runs_are_written_as_the_trade_writes_them() -> None:
+    """Seven spaces of 40 are 280 (arithmetic); a ring is measured from hole to hole, not across."""
+    import numpy as np
+
+    row = np.column_stack([np.arange(8) * 40.0, np.zeros(8)])
+    assert runs(row) == "7 @ 40 = 280"
+    turn = np.arange(6) * np.pi / 3.0
+    assert runs(100.0 * np.column_stack([np.cos(turn), np.sin(turn)])) == "5 @ 100 = 500"

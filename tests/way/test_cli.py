@@ -1,0 +1,92 @@
+"""The command line as a user meets it: exit status, one clear sentence, nothing half-written, the same bytes."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+LAP = ROOT / "examples" / "first-lap" / "job.toml"
+
+
+def run(*words: str | Path, **env: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "fabplan", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, env={**os.environ, **env}, check=False, cwd=ROOT)
+
+
+def sentence(done: subprocess.CompletedProcess[str]) -> str:
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    return done.stderr
+
+
+def test_faulty_drawings_stop_and_the_demo_does_not() -> None:
+    assert run("check", ROOT / "drawings" / "faulty").returncode == 1
+    assert run("check", ROOT / "drawings" / "bowser").returncode == 0
+
+
+def test_json_is_json() -> None:
+    done = run("check", ROOT / "drawings" / "bowser" / "F1.dxf", "--thickness", "6", "--rivet", "10/11", "--json")
+    record = json.loads(done.stdout)
+    assert done.returncode == 0
+    assert record["drawings"][0]["holes"] == 194
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("check", "nowhere.dxf"), "there is no drawing nowhere.dxf"),
+        (("check", "tests"), "holds no DXF file"),
+        (("plan", "nowhere.toml", "--out", "{out}"), "there is no job file"),
+        (("check", "README.md"), "neither a DXF drawing nor a job file"),
+        (("check", "drawings/bowser", "--rivet", "ten"), "is no rivet"),
+    ],
+)
+def test_what_cannot_run_is_one_sentence(words: tuple[str, ...], told: str, tmp_path: Path) -> None:
+    done = run(*(word.format(out=tmp_path / "out") for word in words))
+    assert told in sentence(done)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('"P2.dxf"', '"P3.dxf"', 'there is no drawing "P3.dxf"'),
+        ('parts = ["P2", "P1"]', 'parts = ["P9", "P1"]', '"P9" is no piece'),
+        ("[job]", "[job", "not valid TOML"),
+    ],
+)
+def test_a_faulty_job_writes_nothing(old: str, new: str, told: str, tmp_path: Path) -> None:
+    folder = tmp_path / "job"
+    folder.mkdir()
+    for name in ("P1.dxf", "P2.dxf"):
+        (folder / name).write_bytes((LAP.parent / name).read_bytes())
+    text = LAP.read_text("utf-8")
+    assert old in text
+    (folder / "job.toml").write_text(text.replace(old, new), "utf-8")
+    assert told in sentence(run("plan", folder / "job.toml", "--out", tmp_path / "out"))
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["job"]
+
+
+def test_a_folder_of_another_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("keep", "utf-8")
+    assert "did not write" in sentence(run("plan", LAP, "--out", tmp_path))
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_same_input_same_bytes(tmp_path: Path) -> None:
+    """Two folders, two hash seeds, two time zones; the second folder is replaced whole."""
+    run("plan", LAP, "--out", tmp_path / "a", PYTHONHASHSEED="1", TZ="UTC")
+    run("plan", LAP, "--out", tmp_path / "b", PYTHONHASHSEED="2", TZ="Asia/Tokyo")
+    (tmp_path / "b" / "stale.txt").write_text("old", "utf-8")
+    done = run("plan", LAP, "--out", tmp_path / "b", PYTHONHASHSEED="3", TZ="Asia/Tokyo")
+    assert done.returncode == 0, done.stdout
+    one, other = ({p.name: p.read_bytes() for p in (tmp_path / name).iterdir()} for name in "ab")
+    assert sorted(one) == sorted(other)
+    assert [name for name in one if one[name] != other[name]] == []
+    assert "lists.xlsx" in one
+    assert "sequence.pdf" in one

@@ -11,6 +11,7 @@ from fabplan.errors import OutputError
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
@@ -82,6 +83,9 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
         progress(name)
         write_pdf(pages(), folder / f"{name}.pdf", f"{title}: {name}")
     write_workbook(lists, folder / "lists.xlsx", title)
+    if plan.body is not None and plan.stacks is not None:
+        progress("body.glb")
+        write_glb(plan, folder / "body.glb")
     (folder / SIGN).write_text(json.dumps(plan_record(plan), indent=1) + "\n", "utf-8")
     return tuple(sorted(path.name for path in folder.iterdir()))
 

@@ -5,9 +5,9 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
-import typer
+import click
 
 from fabplan.errors import FabplanError, JobError, OutputError
 
@@ -16,37 +16,27 @@ if TYPE_CHECKING:
     from fabplan.model.job import RivetSpec
     from fabplan.model.plan import Checked
 
-app = typer.Typer(
-    add_completion=False,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-    help="From the drawings and one job file of a riveted plate body to the papers of the shop.",
-)
-
 STOPPED, FAILED = 1, 2
 HOT_FROM = 10.0  # mm: from here on a rivet named on the command line is taken as hot driven (common practice)
+A_PATH = click.Path(path_type=Path)
 
 
 def main() -> None:
     """Run the command line; an error is one clear sentence and exit status 2."""
     try:
-        status = app(standalone_mode=False)
+        status = root(standalone_mode=False)
     except JobError as error:
         for fault in error.faults:
             print(fault, file=sys.stderr)
         sys.exit(FAILED)
     except FabplanError as error:
         _fail(str(error))
-    except typer.Abort:
+    except click.Abort:
         _fail("Stopped.")
-    except Exception as error:
-        if type(error).__module__.split(".")[0] not in ("click", "typer"):
-            raise
-        shown = error.format_message() if hasattr(error, "format_message") else str(error)
-        if shown:
-            _fail(f"{shown} Try: fabplan --help")
-        sys.exit(getattr(error, "exit_code", FAILED))
+    except click.exceptions.NoArgsIsHelpError as error:
+        _fail(error.format_message())
+    except click.ClickException as error:
+        _fail(f"{error.format_message()} Try: fabplan --help")
     sys.exit(status if isinstance(status, int) else 0)
 
 
@@ -55,33 +45,25 @@ def _fail(sentence: str) -> NoReturn:
     sys.exit(FAILED)
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        from importlib.metadata import version
-
-        print(f"fabplan {version('fabplan')}")
-        raise typer.Exit()
-
-
-@app.callback()
-def root(
-    show: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
-    ] = False,
-) -> None:
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="fabplan", message="%(prog)s %(version)s", prog_name="fabplan")
+def root() -> None:
     """From the drawings and one job file of a riveted plate body to the papers of the shop."""
 
 
-@app.command()
-def check(
-    what: Annotated[Path, typer.Argument(metavar="DRAWING|FOLDER|JOB", help="A DXF file, a folder of them, or a job.")],
-    thickness: Annotated[float | None, typer.Option(help="Plate thickness, mm.")] = None,
-    rivet: Annotated[str, typer.Option(help="Rivet, and its hole after a slash: 10 or 10/11, mm.")] = "",
-    rules: Annotated[str, typer.Option(help="Rule set for spacing.")] = "en1993-1-8-2005",
-    sheet: Annotated[Path | None, typer.Option(help="Write the check sheet to this PDF file.")] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of tables.")] = False,
-) -> None:
-    """Is anything wrong? Prints findings; exit status 1 when a stop is among them."""
+@root.command()
+@click.argument("what", metavar="DRAWING|FOLDER|JOB", type=A_PATH)
+@click.option("--thickness", type=float, help="Plate thickness, mm.")
+@click.option("--rivet", default="", help="Rivet, and its hole after a slash: 10 or 10/11, mm.")
+@click.option("--rules", default="en1993-1-8-2005", show_default=True, help="Rule set for spacing.")
+@click.option("--sheet", type=A_PATH, help="Write the check sheet to this PDF file.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of tables.")
+def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Path | None, as_json: bool) -> int:
+    """Is anything wrong?
+
+    Looks at a DXF file, a folder of them, or a whole job, and prints the findings; exit status 1 when a stop is among
+    them.
+    """
     from fabplan.way import look
 
     wanted = look.Wanted(what, thickness, _rivet(rivet), rules)
@@ -97,7 +79,7 @@ def check(
         _print_checked(outcome.checked)
         _print_findings(outcome.findings)
         _print_list("Not checked", outcome.not_checked)
-    _leave(outcome.findings)
+    return _status(outcome.findings)
 
 
 def _rivet(words: str) -> "RivetSpec | None":
@@ -116,13 +98,15 @@ def _rivet(words: str) -> "RivetSpec | None":
     return RivetSpec(f"R{diameter:g}", diameter, hole, closing="hot" if diameter >= HOT_FROM else "cold")
 
 
-@app.command()
-def plan(
-    job: Annotated[Path, typer.Argument(metavar="JOB", help="The job file.")],
-    out: Annotated[Path, typer.Option(help="Folder for the papers; one that fabplan wrote is replaced whole.")],
-    as_json: Annotated[bool, typer.Option("--json", help="Print plan.json instead of tables.")] = False,
-) -> None:
-    """The whole way: all checks, the order of work, what to buy, all papers into one folder."""
+@root.command()
+@click.argument("job", metavar="JOB", type=A_PATH)
+@click.option("--out", required=True, type=A_PATH, help="Folder for the papers; one that fabplan wrote is replaced.")
+@click.option("--json", "as_json", is_flag=True, help="Print plan.json instead of tables.")
+def plan(job: Path, out: Path, as_json: bool) -> int:
+    """The whole way, from a job file to a folder of papers.
+
+    All checks, the order of work, what to buy; exit status 1 when a stop was found, and then every page is struck.
+    """
     from fabplan.sheets.record import plan_record
     from fabplan.way.papers import free_folder, write_papers
     from fabplan.way.plan import plan as planned
@@ -140,13 +124,12 @@ def plan(
             print(f"{account.total} {account.what}: {shares}")
         _print_list("Not checked", result.not_checked)
         print(f"{len(written)} papers in {out}")
-    _leave(result.findings)
+    return _status(result.findings)
 
 
-@app.command()
-def new(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder of drawings.")],
-) -> None:
+@root.command()
+@click.argument("folder", metavar="FOLDER", type=A_PATH)
+def new(folder: Path) -> None:
     """Start a job: writes a commented job.toml into a folder of drawings."""
     from fabplan.drawing.find import find_drawings
     from fabplan.drawing.read import read_drawing
@@ -216,6 +199,5 @@ def _print_table(head: list[str], rows: list[list[Any]]) -> None:
         print("  ".join(cells))
 
 
-def _leave(findings: "tuple[Finding, ...]") -> None:
-    if any(finding.level == 0 for finding in findings):
-        raise typer.Exit(STOPPED)
+def _status(findings: "tuple[Finding, ...]") -> int:
+    return STOPPED if any(finding.level == 0 for finding in findings) else 0

@@ -55,14 +55,14 @@ def root() -> None:
 @click.argument("what", metavar="DRAWING|FOLDER|JOB", type=A_PATH)
 @click.option("--thickness", type=float, help="Plate thickness, mm.")
 @click.option("--rivet", default="", help="Rivet, and its hole after a slash: 10 or 10/11, mm.")
-@click.option("--rules", default="en1993-1-8-2005", show_default=True, help="Rule set for spacing.")
+@click.option("--rules", default="", help="Rule set for spacing, en1993-1-8-2005 unless stated.")
 @click.option("--sheet", type=A_PATH, help="Write the check sheet to this PDF file.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of tables.")
 def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Path | None, as_json: bool) -> int:
     """Is anything wrong?
 
     Looks at a DXF file, a folder of them, or a whole job, and prints the findings; exit status 1 when a stop is among
-    them.
+    them. Drawings are judged by the job.toml beside them, unless thickness, rivet or rules are stated here.
     """
     from fabplan.way import look
 
@@ -76,6 +76,8 @@ def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Pa
     if as_json:
         print(json.dumps(look.record(outcome), indent=1))
     else:
+        if outcome.job is not None:
+            print(f"by {outcome.job.path}")
         _print_checked(outcome.checked)
         _print_findings(outcome.findings)
         _print_list("Not checked", outcome.not_checked)

@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from fabplan.drawing.check import check_drawing
-from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.model import checks
 from fabplan.model.drawing import Drawing, Intake
@@ -45,11 +44,6 @@ def check_files(
         drawing = read_drawing(path, intake)
         found.append(judge(drawing, None, Stated(thickness=thickness, rivets=rivets_by_row(rivet)), sets))
     return tuple(found)
-
-
-def check_folder(folder: Path, job: Job, progress: Progress = str) -> tuple[Checked, ...]:
-    """Check all drawings of a folder with what a job states of them; those that it does not name, without."""
-    return check_with_job(find_drawings(folder), job, progress)
 
 
 def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str) -> tuple[Checked, ...]:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fabplan.drawing.find import find_drawings
 from fabplan.errors import FabplanError
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job, RivetSpec
@@ -15,14 +16,23 @@ if TYPE_CHECKING:
     from fabplan.model.plan import Plan
 
 
+RULES = "en1993-1-8-2005"
+"""The rule set where neither the user nor a job names one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is to be looked at, and what the user stated beside it."""
+    """What is to be looked at, and what the user stated beside it; then the job of the folder is left aside."""
 
     path: Path
     thickness: float | None = None
     rivet: RivetSpec | None = None
-    rules: str = "en1993-1-8-2005"
+    rules: str = ""
+
+    @property
+    def by_itself(self) -> bool:
+        """True where the user stated thickness, rivet or rules."""
+        return bool(self.thickness is not None or self.rivet or self.rules)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,36 +47,46 @@ class Outcome:
 
 
 def look(wanted: Wanted, progress: Progress = str) -> Outcome:
-    """Check a drawing, a folder of drawings (with its job.toml where it has one), or a whole job without papers.
+    """Check a drawing, a folder of drawings (each with the job.toml beside it), or a whole job without papers.
 
     Raises:
         FabplanError: there is nothing to look at, or the job file cannot be used.
     """
     path = wanted.path
+    if path.suffix.lower() == ".toml" and not path.is_dir():
+        return _job(wanted, progress)
     if path.is_dir():
-        return _folder(wanted, progress)
-    if path.suffix.lower() == ".toml":
-        from fabplan.way.plan import plan
-
-        result = plan(path, progress)
-        return Outcome(result.checked, result.findings, result.not_checked, result.job, result)
-    if path.suffix.lower() != ".dxf" and path.exists():
+        paths, job_file = find_drawings(path), path / "job.toml"
+    elif path.suffix.lower() == ".dxf" or not path.exists():
+        paths, job_file = (path,), path.parent / "job.toml"
+    else:
         raise FabplanError(f"{path.name} is neither a DXF drawing nor a job file", "Name a .dxf, a folder, or a .toml.")
-    return _outcome(check_files((path,), wanted.thickness, wanted.rivet, wanted.rules, progress), None)
+    job = _job_beside(job_file, paths) if not wanted.by_itself else None
+    if job is not None:
+        return _outcome(check_with_job(paths, job, progress), job)
+    checked = check_files(paths, wanted.thickness, wanted.rivet, wanted.rules or RULES, progress)
+    return _outcome(checked, None)
 
 
-def _folder(wanted: Wanted, progress: Progress) -> Outcome:
-    from fabplan.drawing.find import find_drawings
+def _job(wanted: Wanted, progress: Progress) -> Outcome:
+    if wanted.by_itself:
+        raise FabplanError("a job file states thickness, rivets and rules itself", "Leave these options out.")
+    from fabplan.way.plan import plan
 
-    paths = find_drawings(wanted.path)
-    job_file = wanted.path / "job.toml"
-    if not job_file.is_file():
-        return _outcome(check_files(paths, wanted.thickness, wanted.rivet, wanted.rules, progress), None)
+    result = plan(wanted.path, progress)
+    return Outcome(result.checked, result.findings, result.not_checked, result.job, result)
+
+
+def _job_beside(path: Path, paths: tuple[Path, ...]) -> Job | None:
+    """The job file beside drawings, where there is one; beside a single drawing only one that names it."""
+    if not path.is_file():
+        return None
     from fabplan.job.read import read_job
     from fabplan.rules.sets import rule_set_names
 
-    job = read_job(job_file, rule_set_names())
-    return _outcome(check_with_job(paths, job, progress), job)
+    job = read_job(path, rule_set_names())
+    named = {spec.drawing for spec in job.parts}
+    return job if len(paths) > 1 or paths[0].name in named else None
 
 
 def _outcome(checked: tuple[Checked, ...], job: Job | None) -> Outcome:

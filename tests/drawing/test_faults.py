@@ -4,10 +4,11 @@ from pathlib import Path
 
 from ezdxf.math import Matrix44
 
+from fabplan.drawing.find import find_drawings
 from fabplan.job.read import read_job
 from fabplan.model.finding import Level
 from fabplan.rules.sets import rule_set_names
-from fabplan.way.check import check_folder
+from fabplan.way.check import check_with_job
 from tests.drawing.faults import FAULTS, FOLDER, job_text, text_of, write
 
 TURNED = Matrix44.chain(Matrix44.z_rotate(0.6457718232379019), Matrix44.translate(1000.0, 1000.0, 0.0))  # 37 degrees
@@ -18,7 +19,7 @@ def found(folder: Path) -> dict[str, list[str]]:
     job = read_job(folder / "job.toml", rule_set_names())
     return {
         one.drawing.name: [finding.check for finding in one.findings if finding.level != Level.NOTE]
-        for one in check_folder(folder, job)
+        for one in check_with_job(find_drawings(folder), job)
     }
 
 
@@ -44,7 +45,7 @@ PLACELESS = {"unreadable-drawing", "damaged-drawing", "empty-drawing", "units-in
 
 def test_every_fault_is_told_with_place_and_remedy() -> None:
     job = read_job(FOLDER / "job.toml", rule_set_names())
-    for one in check_folder(FOLDER, job):
+    for one in check_with_job(find_drawings(FOLDER), job):
         (finding,) = [finding for finding in one.findings if finding.level != Level.NOTE]
         assert finding.mend, finding
         assert finding.source, finding

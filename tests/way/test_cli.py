@@ -36,6 +36,13 @@ def test_json_is_json() -> None:
     assert record["drawings"][0]["holes"] == 194
 
 
+def test_the_job_beside_a_drawing_judges_it_unless_stated_otherwise() -> None:
+    """The drawing of a plate that its job makes 11 mm thick: too much for a 10 mm rivet; 6 mm would do."""
+    drawing = ROOT / "drawings" / "faulty" / "diameter-for-thickness.dxf"
+    assert "QUERY  diameter-for-thickness" in run("check", drawing).stdout
+    assert "diameter-for-thickness:" not in run("check", drawing, "--thickness", "6", "--rivet", "10/11").stdout
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [
@@ -44,6 +51,7 @@ def test_json_is_json() -> None:
         (("plan", "nowhere.toml", "--out", "{out}"), "there is no job file"),
         (("check", "README.md"), "neither a DXF drawing nor a job file"),
         (("check", "drawings/bowser", "--rivet", "ten"), "is no rivet"),
+        (("check", "examples/first-lap/job.toml", "--thickness", "6"), "Leave these options out"),
     ],
 )
 def test_what_cannot_run_is_one_sentence(words: tuple[str, ...], told: str, tmp_path: Path) -> None:

@@ -22,7 +22,8 @@ from fabplan.model.pose import Pose
 from fabplan.model.profile import Profile
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
-from tests.kits.build import Kit, Plate, disc, job_text
+from tests.kits.build import Kit, Plate, disc
+from tests.kits.job_file import job_text
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,28 @@ Rows end unlike at their two ends, so that no bar can be turned end for end. The
 side by one row alone, so that row has one odd space; the surge plate itself is alike whichever way it is turned.
 """
 
+from datetime import date
+
 import numpy as np
 
-from tests.kits.build import Angle, Frame, Kit, Plate, Seam, Vector, disc, drilled, line, rectangle, ring
+from tests.kits.build import (
+    Angle,
+    Frame,
+    Keys,
+    Kit,
+    Piece,
+    Plate,
+    Ring,
+    Seam,
+    Value,
+    Vector,
+    disc,
+    drilled,
+    line,
+    minus,
+    rectangle,
+    ring,
+)
 
 LONG, WIDE, HIGH = 2400.0, 1200.0, 1100.0
 T, TOP = 6.0, 5.0  # plate of floor, sides and ends; of top, straps, surge plate
@@ -20,19 +39,14 @@ X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 HATCH = (1850.0, 600.0)
 
 
-def minus(v: Vector) -> Vector:
-    """The opposite direction."""
-    return (-v[0], -v[1], -v[2])
-
-
 def bowser() -> Kit:
     """The whole tank."""
     pieces = [*_plates(), *_floor_angles(), *_corner_angles(), *_top_angles(), *_surge()]
-    job: dict[str, object] = {
+    job: Keys = {
         "title": "Quarry bowser tank",
         "number": "B7",
         "revision": "A",
-        "date": "raw:2026-11-02",
+        "date": date(2026, 11, 2),
         "rules": "en1993-1-8-2005",
         "datum": "F1",
         "exposed": True,
@@ -56,11 +70,11 @@ def _corner_holes(kit: Kit, strap: str, near: float) -> None:
     piece.rows["corner"] = piece.frame.own(np.array(places))[:, :2]
 
 
-def _keys(marked: str, **more: object) -> dict[str, object]:
+def _keys(marked: str, **more: Value) -> Keys:
     return {"grade": "S275", "supplier": "cutter", "marked": marked, **more}
 
 
-def _plates() -> list[Plate | Angle]:
+def _plates() -> list[Piece]:
     tall = HIGH + T
     outside = _keys("outside")
     left, right = JOINT + T, LONG + T - JOINT
@@ -69,7 +83,7 @@ def _plates() -> list[Plate | Angle]:
         Frame((0.0, 0.0, 0.0), X, Y),
         rectangle(LONG, WIDE),
         T,
-        keys=_keys("inside", size=f"raw:[{LONG:g}, {WIDE:g}]"),
+        keys=_keys("inside", size=(LONG, WIDE)),
     )
     sides = [
         Plate("S1", Frame((-T, -T, -T), X, Z), rectangle(left, tall), T, keys=outside),
@@ -94,7 +108,7 @@ def _plates() -> list[Plate | Angle]:
     return [floor, *sides, *ends, top, collar, *straps]
 
 
-def _rounded(width: float, height: float, r: float) -> list[tuple[float, float, float]]:
+def _rounded(width: float, height: float, r: float) -> Ring:
     """A rectangle with round corners."""
     b = 0.41421356237309503  # tan of an eighth of a turn
     return [
@@ -107,7 +121,7 @@ def _bar(mark: str, origin: Vector, x: Vector, y: Vector, length: float, part: s
     return Angle(mark, Frame(origin, x, y), L40, length, part, {"grade": "S275"})
 
 
-def _floor_angles() -> list[Plate | Angle]:
+def _floor_angles() -> list[Piece]:
     return [
         _bar("A1R", (2.0, 0.0, 0.0), X, Y, LONG - 4.0, "A1"),
         _bar("A1L", (LONG - 2.0, WIDE, 0.0), minus(X), minus(Y), LONG - 4.0, "A1"),
@@ -116,7 +130,7 @@ def _floor_angles() -> list[Plate | Angle]:
     ]
 
 
-def _corner_angles() -> list[Plate | Angle]:
+def _corner_angles() -> list[Piece]:
     tall = HIGH - 2.0 * GAP
     low, high = GAP, HIGH - GAP
     return [
@@ -127,7 +141,7 @@ def _corner_angles() -> list[Plate | Angle]:
     ]
 
 
-def _top_angles() -> list[Plate | Angle]:
+def _top_angles() -> list[Piece]:
     return [
         _bar("D1R", (LONG - 2.0, 0.0, HIGH), minus(X), Y, LONG - 4.0, "D1"),
         _bar("D1L", (2.0, WIDE, HIGH), X, minus(Y), LONG - 4.0, "D1"),
@@ -136,12 +150,12 @@ def _top_angles() -> list[Plate | Angle]:
     ]
 
 
-def _surge() -> list[Plate | Angle]:
+def _surge() -> list[Piece]:
     """The loose surge plate on two upright angles, with an opening that a man can pass."""
     plate = Plate("P1", Frame((1005.0, 2.0, 80.0), Y, Z), rectangle(WIDE - 4.0, 880.0), TOP)
     plate.round_cutouts.append((WIDE / 2.0 - 2.0, 440.0, 310.0))
     plate.keys = {"grade": "S275", "supplier": "cutter", "loose": True}
-    pieces: list[Plate | Angle] = [
+    pieces: list[Piece] = [
         plate,
         _bar("G1R", (1000.0, 0.0, 90.0), Z, Y, 860.0, "G1"),
         _bar("G1L", (1000.0, WIDE, 950.0), minus(Z), minus(Y), 860.0, "G1"),
@@ -151,53 +165,64 @@ def _surge() -> list[Plate | Angle]:
     return pieces
 
 
+TIGHT: Keys = {"tight": True, "head": "inside"}
+
+
+def _seam(mark: str, plies: tuple[str, ...], start: Vector, end: Vector, axis: Vector) -> Seam:
+    return Seam(mark, plies, line(start, end, PITCH), axis, TIGHT)
+
+
 def _seams() -> list[Seam]:
-    tight: dict[str, object] = {"tight": True, "head": "inside"}
-    seams: list[Seam] = []
+    hatch = Seam("R", ("T1", "H1"), ring((*HATCH, HIGH), 345.0, 50), Z, TIGHT)
+    west, east = (
+        [*_end_seams(left), *_corner_seams(left, True), *_corner_seams(left, False)] for left in (True, False)
+    )
+    return [*_side_seams(True), *_side_seams(False), *west, *east, hatch]
 
-    def seam(mark: str, plies: tuple[str, ...], start: Vector, end: Vector, axis: Vector, **keys: object) -> None:
-        seams.append(Seam(mark, plies, line(start, end, PITCH), axis, keys or tight))
 
-    for low, near, bars, plates in (
-        (True, 0.0, ("A1R", "D1R"), ("S1", "S2", "B1")),
-        (False, WIDE, ("A1L", "D1L"), ("S3", "S4", "B2")),
-    ):
-        out = minus(Y) if low else Y
-        inner = BACK if low else WIDE - BACK
-        side = "s" if low else "n"
-        seam(f"A{side}", (f"{bars[0]}/floor", "F1"), (48.0, inner, 0.0), (2362.0, inner, 0.0), minus(Z))
-        seam(f"B{side}", (f"{bars[0]}/side 1", plates[0]), (38.0, near, BACK), (JOINT - 22.0, near, BACK), out)
-        seam(f"C{side}", (f"{bars[0]}/side 2", plates[1]), (JOINT + 22.0, near, BACK), (2348.0, near, BACK), out)
-        seam(f"D{side}", (f"{bars[1]}/top", "T1"), (44.0, inner, HIGH), (2358.0, inner, HIGH), Z)
-        up = HIGH - BACK
-        seam(f"E{side}", (f"{bars[1]}/side 1", plates[0]), (44.0, near, up), (JOINT - 22.0, near, up), out)
-        seam(f"F{side}", (f"{bars[1]}/side 2", plates[1]), (JOINT + 22.0, near, up), (2346.0, near, up), out)
-        seam(f"G{side}", (plates[0], plates[2]), (JOINT - 22.0, near, 56.0), (JOINT - 22.0, near, 1040.0), out)
-        seam(f"H{side}", (plates[1], plates[2]), (JOINT + 22.0, near, 56.0), (JOINT + 22.0, near, 1044.0), out)
-        post = "G1R" if low else "G1L"
-        at = 1000.0 - BACK
-        odd = np.vstack([line((at, near, 120.0), (at, near, 876.0), PITCH), [(at, near, 906.0)]])
-        seams.append(Seam(f"P{side}", (f"{post}/side", plates[0]), odd, out, {"head": "inside"}))
-        row = line((1000.0, inner, 138.0), (1000.0, inner, 902.0), PITCH)
-        seams.append(Seam(f"Q{side}", (f"{post}/plate", "P1"), row, X))
-    for left, bars, corners in ((True, ("A2", "D2"), ("C1", "C4")), (False, ("A3", "D3"), ("C2", "C3"))):
-        out, at = (minus(X), 0.0) if left else (X, LONG)
-        inner, end, name = (BACK, "E1", "w") if left else (LONG - BACK, "E2", "e")
-        seam(f"A{name}", (bars[0], "F1"), (inner, 64.0, 0.0), (inner, 1114.0, 0.0), minus(Z))
-        seam(f"B{name}", (bars[0], end), (at, 58.0, BACK), (at, 1140.0, BACK), out)
-        seam(f"D{name}", (bars[1], "T1"), (inner, 60.0, HIGH), (inner, 1138.0, HIGH), Z)
-        seam(f"E{name}", (bars[1], end), (at, 60.0, HIGH - BACK), (at, 1142.0, HIGH - BACK), out)
-        for bar, low in zip(corners, (True, False), strict=True):
-            near, face = (0.0, minus(Y)) if low else (WIDE, Y)
-            plate = {(True, True): "S1", (False, True): "S2", (True, False): "S3", (False, False): "S4"}[left, low]
-            tag = name + ("s" if low else "n")
-            seam(f"K{tag}", (bar, plate), (inner, near, 64.0), (inner, near, 1030.0), face)
-            seam(
-                f"L{tag}",
-                (bar, end),
-                (at, BACK if low else WIDE - BACK, 62.0),
-                (at, BACK if low else WIDE - BACK, 1036.0),
-                out,
-            )
-    seams.append(Seam("R", ("T1", "H1"), ring((*HATCH, HIGH), 345.0, 50), Z, tight))
-    return seams
+def _side_seams(low: bool) -> list[Seam]:
+    """Seams of one long side: to floor and top, the butt strap, the post of the surge plate."""
+    bar, rail, first, second, strap, post = (
+        ("A1R", "D1R", "S1", "S2", "B1", "G1R") if low else ("A1L", "D1L", "S3", "S4", "B2", "G1L")
+    )
+    y, inner, out = (0.0, BACK, minus(Y)) if low else (WIDE, WIDE - BACK, Y)
+    side, up, left, right = "s" if low else "n", HIGH - BACK, JOINT - 22.0, JOINT + 22.0
+    odd = np.vstack([line((1000.0 - BACK, y, 120.0), (1000.0 - BACK, y, 876.0), PITCH), [(1000.0 - BACK, y, 906.0)]])
+    return [
+        _seam(f"A{side}", (f"{bar}/floor", "F1"), (48.0, inner, 0.0), (2362.0, inner, 0.0), minus(Z)),
+        _seam(f"B{side}", (f"{bar}/side 1", first), (38.0, y, BACK), (left, y, BACK), out),
+        _seam(f"C{side}", (f"{bar}/side 2", second), (right, y, BACK), (2348.0, y, BACK), out),
+        _seam(f"D{side}", (f"{rail}/top", "T1"), (44.0, inner, HIGH), (2358.0, inner, HIGH), Z),
+        _seam(f"E{side}", (f"{rail}/side 1", first), (44.0, y, up), (left, y, up), out),
+        _seam(f"F{side}", (f"{rail}/side 2", second), (right, y, up), (2346.0, y, up), out),
+        _seam(f"G{side}", (first, strap), (left, y, 56.0), (left, y, 1040.0), out),
+        _seam(f"H{side}", (second, strap), (right, y, 56.0), (right, y, 1044.0), out),
+        Seam(f"P{side}", (f"{post}/side", first), odd, out, {"head": "inside"}),
+        Seam(f"Q{side}", (f"{post}/plate", "P1"), line((1000.0, inner, 138.0), (1000.0, inner, 902.0), PITCH), X),
+    ]
+
+
+def _end_seams(left: bool) -> list[Seam]:
+    """Seams of one end to floor and top."""
+    bar, rail, end = ("A2", "D2", "E1") if left else ("A3", "D3", "E2")
+    x, inner, out = (0.0, BACK, minus(X)) if left else (LONG, LONG - BACK, X)
+    name, up = "w" if left else "e", HIGH - BACK
+    return [
+        _seam(f"A{name}", (bar, "F1"), (inner, 64.0, 0.0), (inner, 1114.0, 0.0), minus(Z)),
+        _seam(f"B{name}", (bar, end), (x, 58.0, BACK), (x, 1140.0, BACK), out),
+        _seam(f"D{name}", (rail, "T1"), (inner, 60.0, HIGH), (inner, 1138.0, HIGH), Z),
+        _seam(f"E{name}", (rail, end), (x, 60.0, up), (x, 1142.0, up), out),
+    ]
+
+
+def _corner_seams(left: bool, low: bool) -> list[Seam]:
+    """Seams of one upright corner angle, to its side and to its end."""
+    corner = {(True, True): "C1", (False, True): "C2", (False, False): "C3", (True, False): "C4"}[left, low]
+    plate = {(True, True): "S1", (False, True): "S2", (True, False): "S3", (False, False): "S4"}[left, low]
+    x, inner, end, out = (0.0, BACK, "E1", minus(X)) if left else (LONG, LONG - BACK, "E2", X)
+    y, inset, face = (0.0, BACK, minus(Y)) if low else (WIDE, WIDE - BACK, Y)
+    name = ("w" if left else "e") + ("s" if low else "n")
+    return [
+        _seam(f"K{name}", (corner, plate), (inner, y, 64.0), (inner, y, 1030.0), face),
+        _seam(f"L{name}", (corner, end), (x, inset, 62.0), (x, inset, 1036.0), out),
+    ]

@@ -1,14 +1,27 @@
 """Plates drawn as various CAD programs export them: version, kind of line, blocks for holes, notes, units."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import ezdxf
 import ezdxf.filemanagement
 import numpy as np
+from ezdxf._options import options
+from ezdxf.math import bulge_to_arc
 
-from tests.kits.build import Kit, Plate
+from tests.kits.build import Kit, Plate, Ring
+
+SETTLED = {
+    "$TDCREATE": 2459000.5,
+    "$TDUPDATE": 2459000.5,
+    "$TDUCREATE": 2459000.5,
+    "$TDUUPDATE": 2459000.5,
+    "$FINGERPRINTGUID": "{00000000-0000-0000-0000-000000000001}",
+    "$VERSIONGUID": "{00000000-0000-0000-0000-000000000002}",
+}
+"""Fixed dates and identities, so that the same kit gives the same bytes."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +44,19 @@ class Style:
     notes: bool = True
     offset: tuple[float, float] = (0.0, 0.0)
 
+    @property
+    def unit(self) -> float:
+        """Millimetres in a unit of the drawing."""
+        return 25.4 if self.inch else 1.0
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """A place of the plate, mm, on the sheet."""
+        return (x + self.offset[0]) / self.unit, (y + self.offset[1]) / self.unit
+
+    def layer(self, name: str) -> dict[str, str]:
+        """The attribute of an entity on a layer; old drawings have no blanks in names."""
+        return {"layer": name.replace(" ", "_") if self.version == "R12" else name}
+
 
 STYLES = (
     Style("R2000", "loose", False),
@@ -42,58 +68,29 @@ STYLES = (
 
 
 def draw(plate: Plate, diameter: float, style: Style) -> Any:
-    """The drawing of a plate as an ezdxf document."""
-    unit = 25.4 if style.inch else 1.0
-    doc = ezdxf.filemanagement.new(style.version, units=1 if style.inch else 4)
-    space = doc.modelspace()
+    """The drawing of a plate as an ezdxf document; holes of `diameter` mm."""
+    doc: Any = ezdxf.filemanagement.new(style.version, units=1 if style.inch else 4)
     for layer in ("CUT", "NOTE", "NOTE DIM", "MARK", *(f"RIVET {row}" for row in plate.rows)):
-        doc.layers.add(layer.replace(" ", "_") if style.version == "R12" else layer)
-    name = (lambda layer: layer.replace(" ", "_")) if style.version == "R12" else (lambda layer: layer)
-    shift = np.array(style.offset)
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        moved = (np.array([x, y]) + shift) / unit
-        return float(moved[0]), float(moved[1])
-
+        doc.layers.add(style.layer(layer)["layer"])
+    space = doc.modelspace()
     for ring in (plate.outline, *plate.cutouts):
-        _ring(space, [(*at(x, y), bulge) for x, y, bulge in ring], style.lines)
+        _ring(space, [(*style.at(x, y), bulge) for x, y, bulge in ring], style)
     for x, y, radius in plate.round_cutouts:
-        space.add_circle(at(x, y), radius / unit, dxfattribs={"layer": "CUT"})
-    if style.blocks:
-        hole = doc.blocks.new("HOLE")
-        hole.add_circle((0.0, 0.0), 0.5)
-    for row, places in plate.rows.items():
-        for number, (x, y) in enumerate(places):
-            layer = {"layer": name(f"RIVET {row}")}
-            if style.blocks:
-                size = diameter / unit
-                flip = -1.0 if number % 3 == 1 else 1.0
-                space.add_blockref("HOLE", at(x, y), dxfattribs={**layer, "xscale": flip * size, "yscale": size})
-            else:
-                space.add_circle(at(x, y), diameter / 2.0 / unit, dxfattribs=layer)
+        space.add_circle(style.at(x, y), radius / style.unit, dxfattribs=style.layer("CUT"))
+    _holes(doc, plate, diameter, style)
     if style.notes:
-        words = f"{plate.mark}  t={plate.thickness:g}  marked face up"
-        place = at(20.0, -40.0)
-        space.add_text(words, height=12.0 / unit, dxfattribs={"layer": "NOTE", "insert": place})
-        if style.version != "R12":
-            wide = max(x for x, _, _ in plate.outline)
-            dim = space.add_linear_dim(
-                at(0.0, -80.0), at(0.0, 0.0), at(wide, 0.0), dxfattribs={"layer": name("NOTE DIM")}
-            )
-            dim.render()
+        _notes(space, plate, style)
     _settle(doc)
     return doc
 
 
-def _ring(space: Any, ring: list[tuple[float, float, float]], lines: str) -> None:
-    layer = {"layer": "CUT"}
-    if lines == "light":
+def _ring(space: Any, ring: Ring, style: Style) -> None:
+    layer = style.layer("CUT")
+    if style.lines == "light":
         space.add_lwpolyline(ring, format="xyb", close=True, dxfattribs=layer)
-    elif lines == "heavy":
+    elif style.lines == "heavy":
         space.add_polyline2d(ring, format="xyb", close=True, dxfattribs=layer)
     else:
-        from ezdxf.math import bulge_to_arc
-
         for (x0, y0, bulge), (x1, y1, _) in zip(ring, [*ring[1:], ring[0]], strict=True):
             if bulge == 0.0:
                 space.add_line((x0, y0), (x1, y1), dxfattribs=layer)
@@ -102,31 +99,53 @@ def _ring(space: Any, ring: list[tuple[float, float, float]], lines: str) -> Non
                 space.add_arc(centre, radius, np.degrees(start), np.degrees(end), dxfattribs=layer)
 
 
+def _holes(doc: Any, plate: Plate, diameter: float, style: Style) -> None:
+    """Circles, or references to a block of diameter 1, every third one mirrored."""
+    space, size = doc.modelspace(), diameter / style.unit
+    if style.blocks:
+        doc.blocks.new("HOLE").add_circle((0.0, 0.0), 0.5)
+    for row, places in plate.rows.items():
+        layer = style.layer(f"RIVET {row}")
+        for number, (x, y) in enumerate(places.tolist()):
+            if style.blocks:
+                scales = {"xscale": -size if number % 3 == 1 else size, "yscale": size}
+                space.add_blockref("HOLE", style.at(x, y), dxfattribs={**layer, **scales})
+            else:
+                space.add_circle(style.at(x, y), diameter / 2.0 / style.unit, dxfattribs=layer)
+
+
+def _notes(space: Any, plate: Plate, style: Style) -> None:
+    words = f"{plate.mark}  t={plate.thickness:g}  marked face up"
+    place = {**style.layer("NOTE"), "insert": style.at(20.0, -40.0)}
+    space.add_text(words, height=12.0 / style.unit, dxfattribs=place)
+    if style.version != "R12":
+        wide = max(x for x, _, _ in plate.outline)
+        base, start, end = style.at(0.0, -80.0), style.at(0.0, 0.0), style.at(wide, 0.0)
+        space.add_linear_dim(base, start, end, dxfattribs=style.layer("NOTE DIM")).render()
+
+
 def _settle(doc: Any) -> None:
-    """Fixed dates and identities, so that the same kit gives the same bytes."""
-    for name, value in (
-        ("$TDCREATE", 2459000.5),
-        ("$TDUPDATE", 2459000.5),
-        ("$TDUCREATE", 2459000.5),
-        ("$TDUUPDATE", 2459000.5),
-    ):
-        if name in doc.header:
+    for name, value in SETTLED.items():
+        if name in doc.header or name.endswith("GUID"):
             doc.header[name] = value
     for name in ("ACDBPLACEHOLDER", "LAYOUT"):  # else in the order of a set
         doc.classes.add_class(name)
-    doc.header["$FINGERPRINTGUID"] = "{00000000-0000-0000-0000-000000000001}"
-    doc.header["$VERSIONGUID"] = "{00000000-0000-0000-0000-000000000002}"
+
+
+@contextmanager
+def _fixed_data() -> Iterator[None]:
+    """Drawings written without the time and without the version of the library."""
+    kept, options.write_fixed_meta_data_for_testing = options.write_fixed_meta_data_for_testing, True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = kept
 
 
 def write_drawings(kit: Kit, folder: Path, styles: tuple[Style, ...] = STYLES) -> None:
     """Write the drawing of every plate, the styles in turn."""
-    from ezdxf import options
-
     folder.mkdir(parents=True, exist_ok=True)
-    fixed, options.write_fixed_meta_data_for_testing = options.write_fixed_meta_data_for_testing, True
-    try:
-        plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
+    plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
+    with _fixed_data():
         for number, plate in enumerate(plates):
             draw(plate, kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{plate.mark}.dxf")
-    finally:
-        options.write_fixed_meta_data_for_testing = fixed

@@ -1,8 +1,10 @@
 """Two plates and a lap seam, to be read in a minute."""
 
+from datetime import date
+
 import numpy as np
 
-from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, rectangle
+from tests.kits.build import Frame, Keys, Kit, Plate, Seam, drilled, line, rectangle
 
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 
@@ -13,11 +15,11 @@ def first_lap() -> Kit:
     upper = Plate("P2", Frame((0.0, 160.0, 6.0), X, Y), rectangle(400.0, 200.0), 6.0, keys={"marked": "inside"})
     row = np.vstack([line((20.0, 180.0, 0.0), (340.0, 180.0, 0.0), 40.0), [(370.0, 180.0, 0.0)]])
     seam = Seam("A", ("P2", "P1"), row, (0.0, 0.0, -1.0), {"tight": True})
-    job: dict[str, object] = {
+    job: Keys = {
         "title": "First lap",
         "number": "L1",
         "revision": "A",
-        "date": "raw:2026-11-02",
+        "date": date(2026, 11, 2),
         "datum": "P1",
         "exposed": True,
     }

@@ -5,31 +5,27 @@ Sizes come from the seed; every row has one odd space, so that each kit fits tog
 
 import numpy as np
 
-from tests.kits.build import Angle, Array, Frame, Kit, Plate, Seam, Vector, drilled, rectangle
+from tests.kits.build import Angle, Array, Frame, Keys, Kit, Piece, Plate, Seam, Vector, drilled, minus, rectangle
 
 X, Y, Z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
 LEG, BACK, LEG_THICK = 40.0, 22.0, 5.0
 GAP = LEG + 2.0
 LEAST = 28.0  # the odd space is at least this
-STATED: dict[str, object] = {"marked": "outside"}
-
-
-def minus(v: Vector) -> Vector:
-    """The opposite direction."""
-    return (-v[0], -v[1], -v[2])
+STATED: Keys = {"marked": "outside"}
 
 
 def odd_line(start: Vector, end: Vector, pitch: float) -> Array:
     """Equal spaces of `pitch` from the start, and one odd space before the end."""
-    a, b = np.array(start, dtype=float), np.array(end, dtype=float)
+    a, b = np.array(start, dtype=np.float64), np.array(end, dtype=np.float64)
     length = float(np.linalg.norm(b - a))
     even = pitch * np.arange(int((length - LEAST) // pitch) + 1)
     if abs(length - even[-1] - pitch) < 3.0:
         even = even[:-1]
-    return a + (b - a) / length * np.append(even, length)[:, None]
+    places: Array = a + (b - a) / length * np.append(even, length)[:, None]
+    return places
 
 
-def _job(title: str, datum: str) -> dict[str, object]:
+def _job(title: str, datum: str) -> Keys:
     return {"title": title, "number": "K1", "datum": datum, "exposed": True, "drawings": "."}
 
 
@@ -43,7 +39,7 @@ def box(seed: int) -> Kit:
     return drilled(kit)
 
 
-def _box_plates(long: float, wide: float, high: float, t: float) -> list[Plate | Angle]:
+def _box_plates(long: float, wide: float, high: float, t: float) -> list[Piece]:
     across = long + 2.0 * t
     return [
         Plate("F1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(long, wide), t, keys={"marked": "inside"}),
@@ -58,7 +54,7 @@ def _bar(mark: str, origin: Vector, x: Vector, y: Vector, length: float, part: s
     return Angle(mark, Frame(origin, x, y), (LEG, LEG, LEG_THICK), length, part)
 
 
-def _box_angles(long: float, wide: float, high: float) -> list[Plate | Angle]:
+def _box_angles(long: float, wide: float, high: float) -> list[Piece]:
     tall, short = high - GAP, wide - 2.0 * GAP
     return [
         _bar("A1R", (2.0, 0.0, 0.0), X, Y, long - 4.0, "A1"),
@@ -103,7 +99,7 @@ def butt(seed: int) -> Kit:
     rng = np.random.default_rng(seed)
     wide, one, two = (float(v) for v in rng.integers((30, 30, 25), (50, 60, 50)) * 10)
     t, strap = float(rng.choice([5.0, 6.0, 8.0])), float(rng.choice([5.0, 6.0]))
-    pieces: list[Plate | Angle] = [
+    pieces: list[Piece] = [
         Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(one, wide), t, keys={"marked": "inside"}),
         Plate("P2", Frame((one, 0.0, 0.0), X, Y), rectangle(two, wide), t, keys={"marked": "inside"}),
         Plate("B1", Frame((one - 45.0, 0.0, strap), X, Y), rectangle(90.0, wide), strap, keys={"marked": "inside"}),
@@ -132,7 +128,7 @@ def double_butt(seed: int) -> Kit:
     rng = np.random.default_rng(seed)
     wide, one, two = (float(v) for v in rng.integers((30, 30, 25), (50, 60, 50)) * 10)
     t, strap = 6.0, float(rng.choice([4.0, 5.0]))
-    pieces: list[Plate | Angle] = [
+    pieces: list[Piece] = [
         Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(one, wide), t, keys={"marked": "inside"}),
         Plate("P2", Frame((one, 0.0, 0.0), X, Y), rectangle(two, wide), t, keys={"marked": "inside"}),
         Plate("B1", Frame((one - 45.0, 0.0, strap), X, Y), rectangle(90.0, wide), strap, keys={"marked": "inside"}),
@@ -151,7 +147,7 @@ def laps(seed: int) -> Kit:
     """A stair of three to six lapped plates, each on the one before."""
     rng = np.random.default_rng(seed)
     count, wide = int(rng.integers(3, 7)), float(rng.integers(30, 50) * 10)
-    pieces: list[Plate | Angle] = []
+    pieces: list[Piece] = []
     seams: list[Seam] = []
     at, level = 0.0, 0.0
     for number in range(1, count + 1):
@@ -172,7 +168,7 @@ def panel(seed: int) -> Kit:
     count, deep = int(rng.integers(2, 5)), float(rng.integers(30, 50) * 10)
     t = float(rng.choice([5.0, 6.0]))
     long = 100.0 + 200.0 * count
-    pieces: list[Plate | Angle] = [
+    pieces: list[Piece] = [
         Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(long, deep), t, keys={"marked": "inside"})
     ]
     seams: list[Seam] = []

@@ -3,9 +3,9 @@
 from pathlib import Path
 
 from tests.kits.bowser import bowser
-from tests.kits.build import job_text
 from tests.kits.draw import Style, write_drawings
 from tests.kits.first_lap import first_lap
+from tests.kits.job_file import job_text
 
 ROOT = Path(__file__).parents[2]
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 
 from fabplan.errors import FabplanError, JobError, OutputError
+from fabplan.model.finding import Level
 
 if TYPE_CHECKING:
     from fabplan.model.finding import Finding
@@ -180,9 +181,10 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
         where = finding.where
         place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
         at = f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}" if where.xy else ""
-        print(f"{str(finding.level).upper():6} {finding.check}: {place}{at}: {finding.what}. {finding.mend}")
+        told = ": ".join(filter(None, [finding.check, place + at, finding.what]))
+        print(f"{str(finding.level).upper():6} {told}. {finding.mend}")
         print(f"       source: {finding.source}")
-    if not findings:
+    if all(finding.level == Level.NOTE for finding in findings):
         print("No fault found by these checks with these data.")
 
 
@@ -202,4 +204,4 @@ def _print_table(head: list[str], rows: list[list[Any]]) -> None:
 
 
 def _status(findings: "tuple[Finding, ...]") -> int:
-    return STOPPED if any(finding.level == 0 for finding in findings) else 0
+    return STOPPED if any(finding.level == Level.STOP for finding in findings) else 0

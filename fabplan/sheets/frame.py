@@ -10,6 +10,8 @@ from fabplan.sheets.pen import LEADING, LEAST, Box, short, width, wrap
 A4, A4_TALL, A3 = (297.0, 210.0), (210.0, 297.0), (420.0, 297.0)
 MARGIN = 10.0
 BLOCK = 16.0  # height of the title block
+BANNER = 8.0  # mm, the words over the title block where stops stand open
+SIGN = 16.0  # mm, boxes to sign
 PLANNING_AID = (
     "Planning aid. A sheet without findings means: no fault found by these checks with these data. Local codes and "
     "licensed practice stand above it; anything under pressure beyond static head is outside it."
@@ -52,9 +54,13 @@ def _strip(paper: Paper) -> list[str]:
     return wrap(" ".join([PLANNING_AID, *paper.cautions]), room)
 
 
+def _stopped(stops: int) -> str:
+    return f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"
+
+
 def room(paper: Paper) -> Box:
     """The rectangle inside the frame that a page may fill."""
-    floor = MARGIN + BLOCK + len(_strip(paper)) * LEAST * LEADING + 3.0
+    floor = MARGIN + BLOCK + len(_strip(paper)) * LEAST * LEADING + 3.0 + (BANNER if paper.stops else 0.0)
     return MARGIN + 3.0, floor, paper.size[0] - MARGIN - 3.0, paper.size[1] - MARGIN - 3.0
 
 
@@ -83,7 +89,7 @@ def _page(paper: Paper, sheet: Sheet, count: str) -> Page:
 
 
 def _strike(wide: float, high: float, stops: int) -> list[Item]:
-    words = f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"
+    words = _stopped(stops)
     size = min(16.0, 0.7 * wide / width(words, 1.0, bold=True))
     return [Text((wide / 2.0, high / 2.0), words, size, "middle", bold=True, turn=25.0, grey=0.82)]
 
@@ -99,9 +105,16 @@ def _border(wide: float, high: float) -> list[Item]:
 def _caution(paper: Paper) -> list[Item]:
     lines = _strip(paper)
     base = MARGIN + BLOCK + 1.5
-    return [
+    items: list[Item] = [
         Text((MARGIN + 2.0, base + (len(lines) - 1 - k) * LEAST * LEADING), line, LEAST) for k, line in enumerate(lines)
     ]
+    if paper.stops:
+        middle, low = paper.size[0] / 2.0, base + len(lines) * LEAST * LEADING
+        words = _stopped(paper.stops)
+        half = width(words, 4.0, bold=True) / 2.0 + 4.0
+        box = ((middle - half, low), (middle + half, low), (middle + half, low + 7.0), (middle - half, low + 7.0))
+        items += [Stroke(box, 0.8, closed=True, fill=1.0), Text((middle, low + 1.5), words, 4.0, "middle", bold=True)]
+    return items
 
 
 def _block(paper: Paper, subject: str, count: str) -> list[Item]:
@@ -128,6 +141,19 @@ def _block(paper: Paper, subject: str, count: str) -> list[Item]:
         for k, line in enumerate(lines):
             items.append(Text((x + 1.5, MARGIN + 6.5 - 5.0 * k), line, sizes[k], bold=True))
         x += space
+    return items
+
+
+def signed(area: Box, heads: Sequence[tuple[str, float]]) -> list[Item]:
+    """Boxes to sign at the foot of an area: what goes in each, and its share of the width."""
+    x, low, top = area[0], area[1] + 1.0, area[1] + SIGN
+    total = sum(share for _, share in heads)
+    items: list[Item] = []
+    for head, share in heads:
+        far = x + share / total * (area[2] - area[0])
+        items.append(Stroke(((x, low), (far, low), (far, top), (x, top)), 0.35, closed=True))
+        items.append(Text((x + 1.5, top - 4.0), short(head, far - x - 3.0), LEAST))
+        x = far
     return items
 
 

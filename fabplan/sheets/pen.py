@@ -22,6 +22,7 @@ def register() -> None:
             pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
+@cache
 def width(text: str, size: float = LEAST, bold: bool = False) -> float:
     """Width of a line of text, mm."""
     register()

@@ -14,7 +14,7 @@ from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short
 
-SCALES = (1.0, 2.0, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
+SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
 Item = Stroke | Arc | Text
@@ -53,11 +53,12 @@ class Picture:
         self.items.append(text)
         self.covered.append(box(text))
 
-    def free(self, text: Text, within: Box) -> bool:
-        """True where a text would cover no other and stay inside."""
+    def free(self, text: Text, within: Box, gap: float = 0.0) -> bool:
+        """True where a text would cover no other, keep `gap` mm to its left and right, and stay inside."""
         place = box(text)
         inside = place[0] >= within[0] and place[1] >= within[1] and place[2] <= within[2] and place[3] <= within[3]
-        return inside and not any(overlap(place, other) for other in self.covered)
+        wide = (place[0] - gap, place[1], place[2] + gap, place[3])
+        return inside and not any(overlap(wide, other) for other in self.covered)
 
 
 def fitting_view(low: FloatArray, high: FloatArray, area: Box) -> View:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from fabplan.model.page import Arc, Stroke, Text
-from fabplan.sheets.pen import LEADING, LEAST, Box, short, wrap
+from fabplan.sheets.pen import LEADING, LEAST, Box, clean, short, width, wrap
 
 Item = Stroke | Arc | Text
 PAD = 1.4  # mm left and right of a cell's text
@@ -26,6 +26,7 @@ class Table:
         right: columns set to the right, for figures.
         ruled: True draws a line under every row.
         boxed: columns with a box to write in, in every row.
+        size: height of the capitals, mm.
     """
 
     title: str
@@ -35,6 +36,20 @@ class Table:
     right: tuple[int, ...] = ()
     ruled: bool = True
     boxed: tuple[int, ...] = ()
+    size: float = LEAST
+
+
+def natural(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float) -> tuple[float, ...]:
+    """Widths of columns, mm: what the longest cell of each needs on one line, the widest cut down to the room."""
+    heavy = [width(head, LEAST, bold=True) for head in heads]
+    cells = [[width(clean(row[k]), LEAST) for row in rows] for k in range(len(heads))]
+    wanted = [max([head, *own]) + 2.0 * PAD + 0.5 for head, own in zip(heavy, cells, strict=True)]
+    order = sorted(range(len(wanted)), key=wanted.__getitem__)
+    found, left = list(wanted), room
+    for place, k in enumerate(order):
+        found[k] = min(wanted[k], left / (len(order) - place))
+        left -= found[k]
+    return tuple(found)
 
 
 def notes(title: str, lines: Iterable[str]) -> Table:
@@ -66,9 +81,9 @@ def laid(tables: Sequence[Table], boxes: Iterator[Box]) -> tuple[list[list[Item]
                 y, started = area[3], False
                 continue
             if _height(table, cells) > space:
-                most = max(1, int((space - ABOVE - BELOW - LEAST) / (LEAST * LEADING)) + 1)
+                most = max(1, int((space - ABOVE - BELOW - table.size) / (table.size * LEADING)) + 1)
                 if any(len(lines) > most for lines in cells):
-                    waiting.append(tuple(" ".join(lines[most:]) for lines in cells))
+                    waiting.append(tuple("\n".join(lines[most:]) for lines in cells))
                 cells = [lines[:most] or [""] for lines in cells]
             if not started:
                 y = _head(table, area, y, pages[-1])
@@ -85,13 +100,16 @@ def _widths(table: Table, room: float) -> list[float]:
 
 def _cells(table: Table, row: Sequence[str], room: float, bold: bool = False) -> list[list[str]]:
     widths = _widths(table, room)
-    return [wrap(cell, space - 2.0 * PAD, bold=bold) if cell else [""] for cell, space in zip(row, widths, strict=True)]
+    return [
+        [line for part in cell.split("\n") for line in wrap(part, space - 2.0 * PAD, table.size, bold)]
+        for cell, space in zip(row, widths, strict=True)
+    ]
 
 
 def _height(table: Table, cells: Sequence[Sequence[str]]) -> float:
     lines = max(len(lines) for lines in cells)
     least = BOX if table.boxed else 0.0
-    return max(ABOVE + LEAST + (lines - 1) * LEAST * LEADING + BELOW, least)
+    return max(ABOVE + table.size * (1.0 + (lines - 1) * LEADING) + BELOW, least)
 
 
 def _head_height(table: Table, area: Box) -> float:
@@ -121,8 +139,8 @@ def _row(
         right = column in table.right
         for number, line in enumerate(lines):
             if line:
-                at = (x + space - PAD if right else x + PAD, y - ABOVE - LEAST * (1.0 + LEADING * number))
-                items.append(Text(at, line, LEAST, "end" if right else "start", bold=bold))
+                at = (x + space - PAD if right else x + PAD, y - ABOVE - table.size * (1.0 + LEADING * number))
+                items.append(Text(at, line, table.size, "end" if right else "start", bold=bold))
         if column in table.boxed and not bold:
             low, top, left, far = y - high + 0.6, y - 0.6, x + 0.6, x + space - 0.6
             items.append(Stroke(((left, low), (far, low), (far, top), (left, top)), 0.3, closed=True))

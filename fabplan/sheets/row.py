@@ -1,0 +1,242 @@
+"""The rows of a step as the driver sees them: rivets numbered from the marked end, with their turn."""
+
+from collections import Counter
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.geom.cover import open_and_covered
+from fabplan.geom.pose import compose, to_outer
+from fabplan.geom.profile import flattened
+from fabplan.geom.tolerance import TOUCH
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.plan import Plan
+from fabplan.model.sequence import SeamWork
+from fabplan.model.supply import RivetLine
+from fabplan.sheets.picture import SCALES
+
+ROUND = 4.0  # of the hole: how much plate is shown round the rivets
+STRAIGHT = 0.15  # a row less high than this share of its length is laid level
+APART = 3.2  # mm on paper: rivets nearer than this cannot be told apart on the shop wall
+LARGEST = SCALES.index(2.5)  # rows are never drawn larger than this usual scale
+FEW = 8  # rivets of another length that are told by number
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Row:
+    """The rivets of one seam as the driver sees them, mm, x right and y up.
+
+    Attributes:
+        heading, words: what stands above.
+        xy: (k, 2) rivets in driving order.
+        number: (k,) rivet numbers from the marked end.
+        turn: (k,) place of each in the driving order of the seam, from 1.
+        other: (k,) True for the rivets that are not of the seam's usual length.
+        radius: mm, of the rivets.
+        near, far: lines of plies' edges that are seen, and that lie behind others.
+        window: (4,) what is shown.
+        level: True where the row is straight and laid level.
+    """
+
+    heading: str
+    words: str
+    xy: FloatArray
+    number: IntArray
+    turn: IntArray
+    other: BoolArray
+    radius: float
+    near: tuple[FloatArray, ...]
+    far: tuple[FloatArray, ...]
+    window: FloatArray
+    level: bool
+
+
+def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -> list[Row]:
+    """One seam's rivets of one step, seen square to the seam from the driver's side.
+
+    Args:
+        plan: with its stacks.
+        work: the seam's rivets and where the driver stands.
+        present: instances that stand; one of them names the end that the numbers run from.
+        wide: mm on paper. A straight row too long for it, at a scale that tells its rivets apart, is cut in stretches.
+    """
+    assert plan.stacks is not None
+    stacks, rivets = plan.stacks, work.rivets
+    number = np.array([_place(stacks.number[i]) for i in rivets.tolist()], dtype=np.int64)
+    points = stacks.point[rivets]
+    towards = stacks.axis[rivets].sum(axis=0) * (1.0 if work.driver_side == "point" else -1.0)
+    towards = towards / np.linalg.norm(towards)
+    axes, level = _axes(points[np.argsort(number, kind="stable")], towards)
+    hole = float(stacks.hole[rivets].max())
+    mark = plan.job.seams[work.seam].mark if work.seam >= 0 else ""
+    whole = Row(
+        f"{f'seam {mark}' if mark else 'no seam'}: {rivet_words(plan, rivets)}",
+        f"{_seen_from(work, towards)}{_up(axes, level)}; {_start(plan, rivets, number, present)}",
+        points @ axes.T,
+        number,
+        np.arange(1, len(rivets) + 1),
+        _other(plan, rivets),
+        hole / 2.0,
+        (),
+        (),
+        np.zeros(4),
+        level,
+    )
+    found = []
+    for own in _stretches(whole, wide * legible_scale(whole) - 2.0 * ROUND * hole):
+        one = _cut(whole, own)
+        near, far = _edges(plan, rivets[own], np.vstack([axes, towards]), one.window)
+        found.append(replace(one, near=near, far=far))
+    return found
+
+
+def _stretches(row: Row, most: float) -> list[IntArray]:
+    """Indices of the rivets of each stretch, at most `most` mm long, from the left."""
+    along = row.xy[:, 0] - row.xy[:, 0].min()
+    count = int(np.ceil(along.max() / most)) if row.level and most > 0.0 else 1
+    place = np.minimum((along / max(float(along.max()), 1e-9) * count).astype(np.int64), count - 1)
+    return [own for own in (np.nonzero(place == k)[0] for k in range(count)) if len(own)]
+
+
+def _cut(row: Row, own: IntArray) -> Row:
+    xy, number = row.xy[own], row.number[own]
+    margin = ROUND * 2.0 * row.radius
+    window = np.concatenate([xy.min(axis=0) - margin, xy.max(axis=0) + margin])
+    whole = len(own) == len(row.xy)
+    heading = row.heading if whole else f"{row.heading}; here {number.min()} to {number.max()}"
+    return replace(row, heading=heading, xy=xy, number=number, turn=row.turn[own], other=row.other[own], window=window)
+
+
+def legible_scale(row: Row) -> float:
+    """The smallest usual scale that tells neighbouring rivets apart on paper."""
+    own = row.xy[np.argsort(row.number, kind="stable")]
+    apart = np.linalg.norm(np.diff(own, axis=0), axis=1)
+    most = float(np.median(apart)) / APART if len(apart) else SCALES[LARGEST]
+    return max((scale for scale in SCALES if scale <= most), default=SCALES[0])
+
+
+def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[int]) -> str:
+    """Where rivet 1 is: at the end where another piece meets the row, else by its place in the body's frame."""
+    assert plan.body is not None
+    assert plan.stacks is not None
+    stacks = plan.stacks
+    point = stacks.point[rivets]
+    start, end = point[np.argmin(number)], point[np.argmax(number)]
+    stack = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
+    away = np.full((2, len(plan.body.instances)), np.inf)
+    for side, place in enumerate((start, end)):
+        np.minimum.at(away[side], stacks.ply_instance, np.linalg.norm(stacks.point[stack] - place, axis=1))
+    own = set(stacks.ply_instance[np.isin(stack, rivets)].tolist())
+    others = sorted(i for i in present if i not in own and np.isfinite(away[0, i]))
+    best = min(others, key=lambda i: float(away[0, i] - away[1, i]), default=-1)
+    if best >= 0 and away[1, best] - away[0, best] > 0.5 * float(np.linalg.norm(np.ptp(point, axis=0))):
+        return f"rivet {number.min()} at the {plan.body.instances[best].mark} end"
+    at = " ".join(f"{name} {value + 0.0:.0f}" for name, value in zip("xyz", np.round(start), strict=True))
+    return f"rivet {number.min()} at {at}"
+
+
+def rivet_words(plan: Plan, rivets: IntArray) -> str:
+    """How many rivets of which diameter, length and head, the fewer by number: "34 of 10 x 26 round, 1 of ... (36)"."""
+    assert plan.stacks is not None
+    lines = _lines(plan, rivets)
+    words: list[str] = []
+    for line, count in sorted(Counter(lines.tolist()).items(), key=lambda pair: (-pair[1], pair[0])):
+        kind = plan.supply.rivets[line] if line >= 0 else None
+        size = f"{kind.diameter:g} x {kind.length:g} {_form(kind)}" if kind else "length not known"
+        numbers = sorted(_place(plan.stacks.number[i]) for i in rivets[lines == line].tolist())
+        if words and len(numbers) <= FEW:
+            size += f" (no {', '.join(map(str, numbers))})"
+        words.append(f"{count} of {size}" if words else f"{count} {'rivet' if count == 1 else 'rivets'} {size}")
+    return ", ".join(words)
+
+
+def _lines(plan: Plan, rivets: IntArray) -> IntArray:
+    lines = plan.supply.rivet_line
+    return np.array([lines[i] if lines else -1 for i in rivets.tolist()], dtype=np.int64)
+
+
+def _other(plan: Plan, rivets: IntArray) -> BoolArray:
+    lines = _lines(plan, rivets)
+    values, counts = np.unique(lines, return_counts=True)
+    other: BoolArray = lines != values[np.argmax(counts)]
+    return other
+
+
+def _form(kind: RivetLine) -> str:
+    return kind.head if kind.head == kind.point else f"{kind.head} / {kind.point}"
+
+
+def _place(number: str) -> int:
+    last = number.split()[-1] if number.split() else ""
+    return int(last) if last.isdigit() else 0
+
+
+def _axes(points: FloatArray, towards: FloatArray) -> tuple[FloatArray, bool]:
+    """Right and up (2, 3) as the driver sees them, and whether the row is straight.
+
+    Up is the body's up wherever it can be; a level face, or an upright row laid level, has its marked end at the left.
+    """
+    offset = points - points.mean(axis=0)
+    offset = offset - np.outer(offset @ towards, towards)
+    _, size, directions = np.linalg.svd(offset, full_matrices=True)
+    level = bool(size[0] > 1e-6 and (len(size) < 2 or size[1] < STRAIGHT * size[0]))
+    if level:
+        right = directions[0]
+    else:
+        right = np.cross([0.0, 0.0, 1.0], towards)
+        right = right if np.linalg.norm(right) > 0.1 else np.array([1.0, 0.0, 0.0])
+    right = right - (right @ towards) * towards
+    right = right / np.linalg.norm(right)
+    up = np.cross(towards, right)
+    turned = up[2] < 0.0 if abs(up[2]) > 0.1 else level and (points[-1] - points[0]) @ right < 0.0
+    axes: FloatArray = np.array([right, up])
+    return (-axes if turned else axes), level
+
+
+def _seen_from(work: SeamWork, towards: FloatArray) -> str:
+    if abs(towards[2]) > 0.9:
+        return "seen from above" if towards[2] > 0.0 else "seen from below"
+    sides = {"outside": "seen from outside", "man inside": "seen from inside"}
+    return sides.get(work.driver_access, "seen from the driver's side")
+
+
+def _up(axes: FloatArray, level: bool) -> str:
+    if not level or abs(axes[0, 2]) < 0.9:
+        return ""
+    return f", up is to the {'right' if axes[0, 2] > 0.0 else 'left'}"
+
+
+def _edges(
+    plan: Plan, rivets: IntArray, axes: FloatArray, window: FloatArray
+) -> tuple[tuple[FloatArray, ...], tuple[FloatArray, ...]]:
+    """Edges of the plies, those seen and those behind other plies; `axes` (3, 3) are right, up and to the driver."""
+    assert plan.stacks is not None
+    stacks = plan.stacks
+    plies = np.concatenate([np.arange(stacks.first[i], stacks.first[i + 1]) for i in rivets.tolist()])
+    pairs = np.unique(np.column_stack([stacks.ply_instance[plies], stacks.ply_panel[plies]]), axis=0)
+    rings, heights = [], []
+    for instance, number in pairs.tolist():
+        ring, height = _seen_panel(plan, instance, number, axes)
+        rings.append(ring)
+        heights.append(height)
+    near: list[FloatArray] = []
+    far: list[FloatArray] = []
+    for ring, height in zip(rings, heights, strict=True):
+        over = [other for other, above in zip(rings, heights, strict=True) if above > height + TOUCH]
+        seen, covered = open_and_covered(ring, over, window)
+        near += seen
+        far += covered
+    return tuple(near), tuple(far)
+
+
+def _seen_panel(plan: Plan, instance: int, number: int, axes: FloatArray) -> tuple[FloatArray, float]:
+    """Outline (n, 2) of a panel as seen, and how near to the driver its nearer face is, mm."""
+    assert plan.body is not None
+    pose = plan.body.poses[instance]
+    assert pose is not None
+    panel = plan.body.part_of(instance).panels[number]
+    ring = flattened(panel.outline, 0.1)
+    both = [np.column_stack([ring, np.full(len(ring), z)]) for z in (0.0, -panel.thickness)]
+    faces = [to_outer(compose(pose, panel.frame), face) @ axes.T for face in both]
+    return faces[0][:, :2], float(max(face[:, 2].mean() for face in faces))

@@ -1,0 +1,124 @@
+"""Rows of rivets on the sheets of the order of work: all there, every fifth numbered, none too small to read."""
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from fabplan.model.page import Text
+from fabplan.model.plan import Plan
+from fabplan.model.sequence import SeamWork
+from fabplan.sheets.elevation import FIGURE, drawn, extent
+from fabplan.sheets.row import APART, Row, legible_scale, rivet_words, rows_of
+from fabplan.sheets.sequence_sheet import sequence_sheets
+from fabplan.sheets.shelves import set_out
+
+PAGE = (10.0, 30.0, 407.0, 280.0)
+
+
+def works(plan: Plan) -> list[SeamWork]:
+    assert plan.sequence is not None
+    return [work for step in plan.sequence.steps for work in step.work]
+
+
+def rows(plan: Plan, wide: float = 390.0) -> list[Row]:
+    assert plan.sequence is not None
+    return [
+        row for step in plan.sequence.steps for work in step.work for row in rows_of(plan, work, step.present, wide)
+    ]
+
+
+def texts(items: object, **wanted: object) -> list[str]:
+    assert isinstance(items, (list, tuple))
+    found = [item for item in items if isinstance(item, Text)]
+    return [item.text for item in found if all(getattr(item, name) == value for name, value in wanted.items())]
+
+
+def test_every_fifth_rivet_is_numbered_at_the_smallest_scale_in_use(bowser_plan: Plan) -> None:
+    for row in rows(bowser_plan):
+        block = drawn(row, legible_scale(row))
+        shown = {int(word) for word in texts(block.items, size=FIGURE, bold=True)}
+        assert {number for number in row.number.tolist() if number % 5 == 0} <= shown
+
+
+def test_a_number_without_room_is_told(bowser_plan: Plan) -> None:
+    """At 1:100 a pitch of 35 mm is 0.35 mm on paper: most numbers must go, and the sheet says how many."""
+    row = max(rows(bowser_plan), key=lambda one: len(one.number))
+    block = drawn(row, 100.0)
+    shown = {int(word) for word in texts(block.items, size=FIGURE, bold=True)}
+    fifths = {number for number in row.number.tolist() if number % 5 == 0}
+    assert len(fifths - shown) > 0
+    assert any(f"; {len(fifths - shown)} more numbers have no room" in word for word in texts(block.items))
+
+
+@pytest.mark.parametrize("wide", [390.0, 120.0])
+def test_a_long_row_is_cut_in_stretches_that_hold_every_rivet_once(bowser_plan: Plan, wide: float) -> None:
+    assert bowser_plan.sequence is not None
+    longest = 0
+    for step in bowser_plan.sequence.steps:
+        for work in step.work:
+            found = rows_of(bowser_plan, work, step.present, wide)
+            turns = np.concatenate([row.turn for row in found])
+            assert sorted(turns.tolist()) == list(range(1, len(work.rivets) + 1))
+            longest = max(longest, len(found))
+            for row in found:
+                span = float(row.window[2] - row.window[0])
+                assert not row.level or span / legible_scale(row) <= wide + 1e-6
+    assert (longest > 1) == (wide < 200.0)
+
+
+def test_neighbours_stand_apart_on_paper(bowser_plan: Plan) -> None:
+    """Against the gaps between neighbours, sorted by number, measured here."""
+    for row in rows(bowser_plan):
+        gaps = np.linalg.norm(np.diff(row.xy[np.argsort(row.number)], axis=0), axis=1)
+        assert np.median(gaps) / legible_scale(row) >= APART
+
+
+def test_rows_are_set_out_once_each_inside_their_pages(bowser_plan: Plan) -> None:
+    every = rows(bowser_plan)
+    small = (10.0, 30.0, 407.0, 60.0)
+    pages = set_out(every, small, PAGE)
+    titles = [word for page in pages for word in texts(page, bold=True, size=3.5)]
+    assert sorted(titles) == sorted(row.heading for row in every)
+    for page, area in zip(pages, [small, *[PAGE] * len(pages)], strict=False):
+        assert all(area[1] <= item.at[1] <= area[3] for item in page if isinstance(item, Text))
+
+
+def test_rows_that_fit_one_page_take_one(bowser_plan: Plan) -> None:
+    """Two rows stand under one another wherever their heights and a gap of 5 mm are less than the page's."""
+    straight = [row for row in rows(bowser_plan) if row.level]
+    for one, other in pairwise(straight):
+        sizes = [extent(row, min(legible_scale(one), legible_scale(other))) for row in (one, other)]
+        assert sizes[0][1] + sizes[1][1] + 5.0 <= PAGE[3] - PAGE[1]
+        assert len(set_out([one, other], PAGE, PAGE)) == 1
+
+
+def test_the_few_of_another_length_are_told_by_number(bowser_plan: Plan) -> None:
+    """Of another length are the rivets through one ply more: corners of three plies (the drawings of the demo)."""
+    stacks = bowser_plan.stacks
+    assert stacks is not None
+    plies = np.diff(stacks.first)
+    found = 0
+    for work in works(bowser_plan):
+        own = plies[work.rivets]
+        if own.min() == own.max():
+            continue
+        odd = [int(stacks.number[i].split()[-1]) for i in work.rivets.tolist() if plies[i] == own.max()]
+        assert f"(no {', '.join(map(str, sorted(odd)))})" in rivet_words(bowser_plan, work.rivets)
+        found += 1
+    assert found > 0
+
+
+def test_sheets_are_numbered_through_and_carry_job_and_revision(bowser_plan: Plan) -> None:
+    pages = sequence_sheets(bowser_plan)
+    for number, page in enumerate(pages, start=1):
+        words = texts(page.items)
+        assert f"sheet {number} of {len(pages)}" in words
+        assert bowser_plan.job.revision in words
+        assert any(word.startswith(bowser_plan.job.number) for word in words)
+
+
+def test_a_riveting_sheet_names_the_drawings_it_was_made_from(bowser_plan: Plan) -> None:
+    words = " ".join(word for page in sequence_sheets(bowser_plan) for word in texts(page.items))
+    for checked in bowser_plan.checked:
+        assert f"({checked.drawing.fingerprint[:8]})" in words

@@ -71,3 +71,10 @@ def test_girder_pitch() -> None:
     assert checks(plate(grid(5, 2.6 * INCH), **sizes), CLASSICAL) == ["least-pitch"]
     assert checks(plate(grid(5, 6.0 * INCH), **sizes), CLASSICAL) == []
     assert checks(plate(grid(5, 6.05 * INCH), **sizes), CLASSICAL) == ["greatest-pitch"]
+
+
+@pytest.mark.parametrize(("apart", "expected"), [(1.75, []), (1.74, ["least-row-distance"])])
+def test_chain_rows_of_rose(apart: float, expected: list[str]) -> None:
+    """J. Rose: chain rows stand 2 d apart at least: 1.75 in for 7/8 in rivets, what the Indian boiler rules ask too."""
+    layout = plate(grid(6, 3.0 * INCH, 2, apart * INCH), rivet_diameter=7 / 8 * INCH, hole=15 / 16 * INCH)
+    assert checks(layout, CLASSICAL) == expected

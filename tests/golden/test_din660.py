@@ -32,6 +32,19 @@ def test_published_masses_per_thousand(form: str, d: float, length: float, publi
 
 
 @pytest.mark.parametrize(
+    ("form", "heights"),
+    [("round", (1.8, 2.1, 2.4, 3.0, 3.6, 4.2, 4.8)), ("countersunk", (1.4, 1.8, 2.0, 2.5, 3.0, 3.5, 4.0))],
+)
+def test_sizes_of_the_standards(form: str, heights: tuple[float, ...]) -> None:
+    """D 5.2 to 14 for both; a page that gives D = 2.0 d (16 for 8) is contradicted by two others and by the masses."""
+    wide = (5.2, 6.2, 7.0, 8.8, 10.5, 12.2, 14.0)
+    for d, diameter, height in zip((3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0), wide, heights, strict=True):
+        head = find_head(read_tables(), RivetSpec("R", d, d + 0.4, form, form, "cold"), form)
+        assert head is not None
+        assert (head.head_diameter, head.head_height) == (diameter, height)
+
+
+@pytest.mark.parametrize(
     ("d", "volume"),
     [(10, 797), (12, 1284), (14, 2092), (16, 2978), (18, 4337), (20, 6378), (22, 8562), (24, 12198), (36, 36755)],
 )

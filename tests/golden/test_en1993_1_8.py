@@ -82,3 +82,18 @@ def test_when_the_greatest_values_hold() -> None:
     assert "load not stated" in unstated.what
     (weather,) = findings(plate(wide, tension=yes, compression=no, exposed=None), EN)
     assert "exposed, not stated" in weather.what
+
+
+@pytest.mark.parametrize(
+    ("edges", "pitch", "apart"), [((40.0, 50.0), 70.0, 60.0), ((50.0, 40.0), 60.0, 70.0)], ids=["upright", "level"]
+)
+def test_fin_plate(edges: tuple[float, float], pitch: float, apart: float) -> None:
+    """Steel Buildings in Europe, Multi-storey part 5, p. 5-41: d0 22, t 10, e1 40, p1 70, e2 50, p2 60, roles turned.
+
+    Ten fasteners in two lines; the book finds the layout sound: 26.4, 48.4 and 52.8 mm are the least values.
+    """
+    end, beside = edges
+    outline = rectangle(-end, -beside, 4.0 * pitch + end, apart + beside)
+    assert checks(plate(grid(5, pitch, 2, apart), outline=outline, exposed=True, hole=22.0), EN) == []
+    close = rectangle(-26.39, -beside, 4.0 * pitch + end, apart + beside)
+    assert checks(plate(grid(5, pitch, 2, apart), outline=close, exposed=True, hole=22.0), EN) == ["least-end-distance"]

@@ -23,6 +23,19 @@ def test_rivets_in_a_row_of_140_mm() -> None:
     assert across(166.0, 3, 50.0) == []
 
 
+def test_least_pitch_counts_in_nominal_diameters() -> None:
+    """24 mm rivets in 25.5 mm holes: 2.5 x 24 = 60 by the code of 2007; 63.75 by that of 1984, which took the hole.
+
+    The worked joint of IS 800:1984 stands at 71.4 and 75 mm.
+    """
+
+    def spaced(pitch: float) -> list[str]:
+        return checks(plate(grid(4, pitch), rivet_diameter=24.0, hole=25.5, thinner_outer=12.0), IS)
+
+    assert spaced(60.0) == spaced(71.4) == spaced(75.0) == []
+    assert spaced(59.99) == ["least-pitch"]
+
+
 def test_sheared_edges_need_more() -> None:
     """1.7 x 22 = 37.4 for a sheared edge, 1.5 x 22 = 33 for a machine-cut one."""
     outline = rectangle(-200.0, -35.0, 400.0, 200.0)

@@ -105,3 +105,15 @@ def seam_forgotten(kit: Kit, mark: str) -> Kit:
     worse = deepcopy(kit)
     worse.seams = [seam for seam in worse.seams if seam.mark != mark]
     return worse
+
+
+def shaken(kit: Kit, seed: int, by: float) -> Kit:
+    """Every hole out of place by up to `by` mm along and across; on a bar along only, its rows keep their back mark."""
+    worse, rng = deepcopy(kit), np.random.default_rng(seed)
+    for piece in worse.pieces:
+        across = by if isinstance(piece, Plate) else 0.0
+        for row in piece.rows:
+            places = _places(worse, piece.mark, row)
+            off = rng.uniform(-1.0, 1.0, places.shape) * [by, across]
+            _put(worse, piece.mark, row, np.round(places + off, 4))
+    return worse

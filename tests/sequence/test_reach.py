@@ -40,7 +40,7 @@ def test_tools_against_trimesh_rays() -> None:
     axis[20:40] = plate.frame.rotation[:, 0]
     length, radius = rng.uniform(50.0, 300.0, count), rng.uniform(10.0, 45.0, count)
     hit = tools_hit(plate, start, axis, length, radius)
-    touched = np.array([_rays(mesh, *tool, rng) for tool in zip(start, axis, length, radius, strict=True)])
+    touched = np.array([_rays(mesh, tool, rng) for tool in zip(start, axis, length, radius, strict=True)])
     assert 20 < hit.sum() < count - 20
     assert not np.any(touched & ~hit)
     doubtful = np.nonzero(hit & ~touched)[0]
@@ -48,19 +48,31 @@ def test_tools_against_trimesh_rays() -> None:
 
 
 def _rays(
-    mesh: trimesh.Trimesh, start: np.ndarray, axis: np.ndarray, length: float, radius: float, rng: np.random.Generator
+    mesh: trimesh.Trimesh,
+    tool: tuple[np.ndarray, np.ndarray, float, float],
+    rng: np.random.Generator,
+    inset: float = 1.0,
 ) -> bool:
-    """True where any of 1,000 rays inside the tool, 1 mm from its skin, or its own chords, meets the metal."""
+    """True where any of 1,000 rays along a tool, half of them `inset` mm under its skin, or its chords, meets metal.
+
+    Args:
+        mesh: the panel.
+        tool: start (3,), axis (3,), length and radius, mm.
+        rng: source of places.
+        inset: how far all rays stay from the tool's skin, mm.
+    """
+    start, axis, length, radius = tool
     first = np.cross(np.eye(3)[np.abs(axis).argmin()], axis)
     first /= np.linalg.norm(first)
     second = np.cross(axis, first)
     turn = rng.uniform(0.0, 2.0 * np.pi, 1000)
-    out = (radius - 1.0) * np.sqrt(rng.uniform(0.0, 1.0, 1000))
-    foot = start + axis + np.cos(turn)[:, None] * out[:, None] * first + np.sin(turn)[:, None] * out[:, None] * second
+    out = (radius - inset) * np.sqrt(np.where(np.arange(1000) % 2, rng.uniform(0.0, 1.0, 1000), 1.0))
+    aside = np.cos(turn)[:, None] * out[:, None] * first + np.sin(turn)[:, None] * out[:, None] * second
+    foot = start + inset * axis + aside
     along = np.tile(axis, (1000, 1))
-    across = np.roll(foot, 1, axis=0) + axis * rng.uniform(0.0, length - 2.0, 1000)[:, None]
+    across = np.roll(foot, 1, axis=0) + axis * rng.uniform(0.0, length - 2.0 * inset, 1000)[:, None]
     near = foot + axis * ((across - foot) @ axis)[:, None]
-    for origin, way, reach in ((foot, along, np.full(1000, length - 2.0)), (near, across - near, None)):
+    for origin, way, reach in ((foot, along, np.full(1000, length - 2.0 * inset)), (near, across - near, None)):
         far = np.linalg.norm(way, axis=1) if reach is None else reach
         unit = way / np.maximum(np.linalg.norm(way, axis=1), 1e-9)[:, None]
         places, ray, _ = mesh.ray.intersects_location(origin, unit, multiple_hits=False)
@@ -102,26 +114,69 @@ def test_every_rivet_is_driven_once(setting: str, count: int) -> None:
     assert sorted(driving_order(rivets, setting).tolist()) == rivets.tolist()
 
 
-def test_demo_tools_called_clear_are_clear(bowser_plan: Plan) -> None:
-    """A sample of the bowser's ways called free of every other panel, each probed by trimesh rays of its own."""
-    job, body, stacks = bowser_plan.job, bowser_plan.body, bowser_plan.stacks
-    assert body is not None
-    assert stacks is not None
-    panels = panels_of(body)
-    found = ways(job, body, stacks, panels, bowser_plan.tables)
+class Shop:
+    """The bowser's tools and panels as trimesh sees them."""
+
+    def __init__(self, plan: Plan) -> None:
+        assert plan.body is not None
+        assert plan.stacks is not None
+        self.stacks, self.panels = plan.stacks, panels_of(plan.body)
+        self.ways = ways(plan.job, plan.body, plan.stacks, self.panels, plan.tables)
+        self.meshes = []
+        for one in self.panels.solids:
+            mesh = trimesh.creation.extrude_polygon(one.face, one.thickness)
+            mesh.apply_translation([0.0, 0.0, -one.thickness])
+            mesh.vertices = mesh.vertices @ one.frame.rotation.T + one.frame.origin
+            self.meshes.append(mesh)
+
+    def touched(self, way: int, rng: np.random.Generator, inset: float) -> bool:
+        """True where rays inside the nose or the body meet a panel that is no ply of the rivet."""
+        rivet, side = int(self.ways.rivet[way]), int(self.ways.side[way])
+        tool = self.ways.tools[int(self.ways.tool[way])]
+        axis = self.stacks.axis[rivet] * (1.0 if side == 1 else -1.0)
+        foot = (self.stacks.point_face if side == 1 else self.stacks.head_face)[rivet]
+        plies = slice(int(self.stacks.first[rivet]), int(self.stacks.first[rivet + 1]))
+        own = set(zip(self.stacks.ply_instance[plies].tolist(), self.stacks.ply_panel[plies].tolist(), strict=True))
+        nose = (foot, tool.nose_length, (16.0 + tool.nose_over_head) / 2.0)  # head of DIN 124, 10 mm: 16 mm across
+        back = (self.ways.end[way] - axis * tool.body_length, tool.body_length, tool.body_diameter / 2.0)
+        for number, mesh in enumerate(self.meshes):
+            if (int(self.panels.owner[number]), int(self.panels.panel[number])) in own:
+                continue
+            for start, length, radius in (nose, back):
+                ends = np.array([start, start + axis * length])
+                low, high = ends.min(axis=0) - radius, ends.max(axis=0) + radius
+                near = np.all(low < mesh.bounds[1]) and np.all(high > mesh.bounds[0])
+                if near and _rays(mesh, (start, axis, length, radius), rng, inset):
+                    return True
+        return False
+
+
+@pytest.fixture(scope="module")
+def shop(bowser_plan: Plan) -> Shop:
+    return Shop(bowser_plan)
+
+
+def test_no_way_called_free_is_blocked(shop: Shop) -> None:
+    """Of the bowser's ways called free of every panel but the rivet's own plies, none is met over 1 mm inside."""
     rng = np.random.default_rng(3)
-    free = np.nonzero(~found.blocked.any(axis=1))[0]
-    meshes = []
-    for one in panels.solids:
-        mesh = trimesh.creation.extrude_polygon(one.face, one.thickness)
-        mesh.apply_translation([0.0, 0.0, -one.thickness])
-        mesh.vertices = mesh.vertices @ one.frame.rotation.T + one.frame.origin
-        meshes.append(mesh)
-    for way in rng.choice(free, 25, replace=False).tolist():
-        rivet, tool = int(found.rivet[way]), found.tools[int(found.tool[way])]
-        axis = stacks.axis[rivet] * (1.0 if found.side[way] == 1 else -1.0)
-        own = set(stacks.ply_instance[stacks.first[rivet] : stacks.first[rivet + 1]].tolist())
-        back = found.end[way] - axis * tool.body_length
-        for mesh, owner in zip(meshes, panels.owner.tolist(), strict=True):
-            if owner not in own:
-                assert not _rays(mesh, back, axis, tool.body_length, tool.body_diameter / 2.0, rng), (way, owner)
+    free = np.nonzero(~shop.ways.blocked.any(axis=1))[0]
+    chosen = rng.choice(free, 150, replace=False).tolist()
+    assert [way for way in chosen if shop.touched(way, rng, inset=1.0)] == []
+
+
+def test_few_ways_called_blocked_are_free(shop: Shop) -> None:
+    """At most 2 % of the rivets have a way called blocked that is free by 1,000 rays in each tool; those are listed.
+
+    Of the ways called blocked they are at most 5 %: the ways kept are those of 17 turns with the least in their room, so
+    that many graze by less than the tools drawn round them are too large (0.5 % of the radius).
+    """
+    rng = np.random.default_rng(4)
+    blocked = np.nonzero(shop.ways.blocked.any(axis=1))[0]
+    doubtful = [
+        (shop.stacks.number[int(shop.ways.rivet[way])], shop.ways.tools[int(shop.ways.tool[way])].name)
+        for way in blocked.tolist()
+        if not shop.touched(way, rng, inset=0.01)
+    ]
+    assert len(blocked) > 100
+    assert len(doubtful) <= 0.05 * len(blocked), doubtful
+    assert len({rivet for rivet, _ in doubtful}) <= 0.02 * len(shop.stacks), doubtful

@@ -167,8 +167,8 @@ def test_no_way_called_free_is_blocked(shop: Shop) -> None:
 def test_few_ways_called_blocked_are_free(shop: Shop) -> None:
     """At most 2 % of the rivets have a way called blocked that is free by 1,000 rays in each tool; those are listed.
 
-    Of the ways called blocked they are at most 5 %: the ways kept are those of 17 turns with the least in their room, so
-    that many graze by less than the tools drawn round them are too large (0.5 % of the radius).
+    Of the ways called blocked they are at most 5 %: the ways kept are those of 17 turns with the least in their room,
+    so that many graze by less than the tools drawn round them are too large (0.5 % of the radius).
     """
     rng = np.random.default_rng(4)
     blocked = np.nonzero(shop.ways.blocked.any(axis=1))[0]

@@ -1,21 +1,33 @@
 """The check sheet: what the draughtsman needs before a DXF goes out."""
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from itertools import repeat
+from pathlib import PurePath
 
 import numpy as np
 
+from fabplan.geom.profile import bounds
 from fabplan.model.finding import Finding, Level
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
-from fabplan.model.page import Page
+from fabplan.model.page import Page, Text
 from fabplan.model.plan import Checked
-from fabplan.sheets.frame import A3, Item, Paper, Sheet, framed, room
-from fabplan.sheets.pen import Box
-from fabplan.sheets.picture import Picture, hole_letters, plate_picture, runs
+from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
+from fabplan.sheets.pen import Box, short
+from fabplan.sheets.picture import extent, fitting_view, hole_letters, plate_picture, runs
 from fabplan.sheets.table import Table, flow, notes
 
-SHARE = 0.56  # of the page's width, for the picture
+SHARE = 0.56  # of the page's width, for a picture that stands beside the lists
+LOWEST = 60.0  # mm, the least height of a picture that lies above the lists
+TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
+GAP = 4.0
+SIGNED = (
+    ("drawn, initials", 0.2),
+    ("date", 0.2),
+    ("checked by a second person, initials", 0.3),
+    ("accepted with these findings: which, and why", 0.6),
+)
 
 
 def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
@@ -23,41 +35,66 @@ def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
     stops = sum(finding.level is Level.STOP for finding in checked.findings)
     paper = Paper("Check sheet", A3, job, stops)
     area = room(paper)
-    split = area[0] + SHARE * (area[2] - area[0])
+    inner = (area[0], area[1] + SIGN + 2.0, area[2], area[3] - HEAD)
     letters = hole_letters(checked.drawing.holes.diameter)
-    picture = plate_picture(checked.drawing, checked.findings, letters, (area[0], area[1], split, area[3]))
-    columns = flow(_tables(checked, letters), _boxes(area, split))
+    tables = _tables(checked, letters)
+    drawn, boxes = _places(checked, tables, inner)
+    picture = plate_picture(checked.drawing, checked.findings, letters, drawn)
+    columns = flow(tables, _boxes(boxes, area))
     listed = tuple(range(1, len(checked.findings) + 1))
-    return framed(paper, _sheets(picture, columns, listed, _subject(checked)))
+    subject = _subject(checked)
+    head = short(subject, area[2] - area[0], TITLE, bold=True)
+    fixed = (Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True), *signed(area, SIGNED))
+    first = [item for column in columns[: len(boxes)] for item in column]
+    sheets = [Sheet((*fixed, *picture.items, *first), tuple(picture.rings), listed, subject)]
+    rest = columns[len(boxes) :]
+    sheets += [
+        Sheet(tuple(item for column in rest[k : k + 2] for item in column), subject=subject)
+        for k in range(0, len(rest), 2)
+    ]
+    return framed(paper, sheets)
 
 
 def _subject(checked: Checked) -> str:
-    mark = f"{checked.part.mark}  " if checked.part else ""
-    return f"{mark}{checked.drawing.name}  {checked.drawing.fingerprint[:8]}"
+    mark = checked.part.mark if checked.part else ""
+    return ", ".join(filter(None, [mark, checked.drawing.name, checked.drawing.fingerprint[:8]]))
 
 
-def _boxes(area: Box, split: float) -> Iterator[Box]:
-    """Right of the picture on the first page; two columns on each page after."""
-    yield split + 4.0, area[1], area[2], area[3]
+def _places(checked: Checked, tables: list[Table], inner: Box) -> tuple[Box, list[Box]]:
+    """Where the picture goes and where the lists go on the first page: beside it, or below it where that is larger."""
+    x0, y0, x1, y1 = inner
+    split = x0 + SHARE * (x1 - x0)
+    beside = (x0, y0, split, y1), [(split + GAP, y0, x1, y1)]
+    middle = (x0 + x1) / 2.0
+    foot = _foot(tables, (middle - 3.0 - x0), y1 - y0)
+    below = (x0, y0 + foot + GAP, x1, y1), [(x0, y0, middle - 3.0, y0 + foot), (middle + 3.0, y0, x1, y0 + foot)]
+    reach = extent(checked.drawing)
+    if reach is None or y1 - y0 - foot - GAP < LOWEST:
+        return beside
+    return below if fitting_view(*reach, below[0]).scale < fitting_view(*reach, beside[0]).scale else beside
+
+
+def _foot(tables: list[Table], wide: float, most: float) -> float:
+    """The least height at which the lists fit two columns, mm, in steps of 5; `most` where none does."""
+    for high in np.arange(40.0, most, 5.0).tolist():
+        if len(flow(tables, repeat((0.0, 0.0, wide, high)))) <= 2:
+            return float(high)
+    return most
+
+
+def _boxes(first: list[Box], area: Box) -> Iterator[Box]:
+    """The boxes of the first page; two columns on each page after."""
+    yield from first
     middle = (area[0] + area[2]) / 2.0
     while True:
         yield area[0], area[1], middle - 3.0, area[3]
         yield middle + 3.0, area[1], area[2], area[3]
 
 
-def _sheets(picture: Picture, columns: list[list[Item]], listed: tuple[int, ...], subject: str) -> list[Sheet]:
-    first = Sheet((*picture.items, *columns[0]), tuple(picture.rings), listed, subject)
-    rest = [
-        Sheet((*columns[k], *(columns[k + 1] if k + 1 < len(columns) else ())), subject=subject)
-        for k in range(1, len(columns), 2)
-    ]
-    return [first, *rest]
-
-
 def _tables(checked: Checked, letters: dict[float, str]) -> list[Table]:
     return [
         _facts(checked),
-        finding_table("Findings", checked.findings),
+        finding_table("Findings", checked.findings, _own(checked)),
         _hole_schedule(checked, letters),
         _spacings(checked.figures),
         _aside(checked),
@@ -70,11 +107,11 @@ def _facts(checked: Checked) -> Table:
     drawing, part = checked.drawing, checked.part
     size = "no closed outline"
     if drawing.outline is not None:
-        from fabplan.geom.profile import bounds
-
         low, high = np.split(bounds(drawing.outline), 2)
         size = f"{high[0] - low[0]:.1f} x {high[1] - low[1]:.1f}"
-    rows = [("overall size", size), ("unit", f"{drawing.units} ({drawing.units_reason})")]
+    rows = [("overall size", size)]
+    if drawing.units_reason:
+        rows.append(("unit", f"{drawing.units} ({drawing.units_reason})"))
     if part is not None:
         spec = part.spec
         grade = spec.grade or "grade not stated"
@@ -88,14 +125,25 @@ def _facts(checked: Checked) -> Table:
     return Table("", ("", ""), (1.0, 4.2), tuple(rows))
 
 
-def finding_table(title: str, findings: tuple[Finding, ...]) -> Table:
-    """Numbered findings with figures, source and remedy; one row says so where there is none."""
+def _own(checked: Checked) -> frozenset[str]:
+    """The names that the sheet's piece goes by."""
+    return frozenset([checked.part.mark if checked.part else "", PurePath(checked.drawing.name).stem])
+
+
+def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str]) -> Table:
+    """Numbered findings with figures, source and remedy; one row says so where there is none.
+
+    Args:
+        title: of the table.
+        findings: in the order of the rings.
+        own: names of the sheet's piece, which the places need not repeat.
+    """
     if not findings:
         return notes(title, ["No fault found by these checks with these data."])
     rows = []
     for number, finding in enumerate(findings, start=1):
         where = finding.where
-        place = [where.part, where.seam and f"seam {where.seam}"]
+        place = [where.part if where.part not in own else "", where.seam and f"seam {where.seam}"]
         if where.xy:
             place.append(f"x {where.xy[0]:.1f} y {where.xy[1]:.1f}")
         if where.handles:
@@ -110,13 +158,16 @@ def _hole_schedule(checked: Checked, letters: dict[float, str]) -> Table:
     groups: dict[tuple[str, float, str], list[int]] = {}
     for i, (row, diameter, purpose) in enumerate(zip(holes.row, holes.diameter, holes.purpose, strict=True)):
         groups.setdefault((row, round(float(diameter), 2), purpose), []).append(i)
+    reach = extent(checked.drawing)
+    corner = reach[0] if reach else np.zeros(2)
     rows = []
     for (row, diameter, purpose), own in groups.items():
+        start = " ".join(f"{value:.1f}".removesuffix(".0") for value in holes.xy[own[0]] - corner + 0.0)
         spacing = runs(holes.xy[own]) if row else ""
-        rows.append((letters[diameter], f"{diameter:g}", purpose, row, str(len(own)), spacing))
-    heads = ("", "dia", "for", "row", "no", "spacing from hole 1")
+        rows.append((letters[diameter], f"{diameter:g}", purpose, row, str(len(own)), start, spacing))
+    heads = ("", "dia", "for", "row", "no", "hole 1 from left, foot", "spacing")
     total = f"Hole schedule: {len(holes)} holes"
-    return Table(total, heads, (0.5, 0.9, 0.9, 1.8, 0.7, 4.4), tuple(rows), right=(1, 4))
+    return Table(total, heads, (0.35, 0.7, 0.75, 1.2, 0.55, 2.9, 3.6), tuple(rows), right=(1, 4))
 
 
 def _spacings(figures: tuple[SpacingFigure, ...]) -> Table:
@@ -131,8 +182,14 @@ def _spacings(figures: tuple[SpacingFigure, ...]) -> Table:
         )
         for figure in figures
     ]
-    heads = ("spacing", "found", "code least", "code greatest", "drivable (3 d)", "code")
-    return Table("Spacing against the rules", heads, (1.5, 1.8, 1.1, 1.2, 1.2, 2.6), tuple(rows), right=(1, 2, 3, 4))
+    heads = ("spacing", "found", "least", "greatest", "drivable", "source")
+    return Table(
+        "Spacing against the rules (drivable: 3 d)",
+        heads,
+        (1.4, 1.5, 0.8, 1.05, 1.05, 3.2),
+        tuple(rows),
+        right=(1, 2, 3, 4),
+    )
 
 
 def _figure(value: float) -> str:

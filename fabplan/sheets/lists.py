@@ -1,12 +1,13 @@
 """The lists of the works: cut list, bar list, rivet order, findings. One set of tables for PDF, XLSX and CSV."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fabplan.model.finding import Finding, Level
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
+from fabplan.model.supply import BarLine
 from fabplan.sheets.frame import A4, Paper, Sheet, framed, rooms
-from fabplan.sheets.table import Table, flow, notes
+from fabplan.sheets.table import Table, abreast, flow, notes
 
 Cell = str | int | float
 
@@ -21,6 +22,8 @@ class Listing:
         heads, shares, right: as in `Table`.
         rows: cells.
         after: sentences printed below.
+        paired: so many of the last rows are printed as pairs side by side: the first cell and the first figure.
+        origin: job, revision and date, for the head of the workbook's pages.
     """
 
     name: str
@@ -30,6 +33,8 @@ class Listing:
     right: tuple[int, ...]
     rows: tuple[tuple[Cell, ...], ...]
     after: tuple[str, ...] = ()
+    paired: int = 0
+    origin: str = ""
 
 
 LIFT = "Weigh before lifting; no hands under; edges cut: gloves. Over 25 kg use the hoist."
@@ -37,7 +42,13 @@ LIFT = "Weigh before lifting; no hands under; edges cut: gloves. Over 25 kg use 
 
 def listings(plan: Plan) -> tuple[Listing, ...]:
     """All lists of a plan."""
-    return (_cut_list(plan), _bar_list(plan), _rivet_order(plan), _bolts(plan), _findings(plan))
+    job = plan.job
+    origin = f"{job.number} {job.title}, revision {job.revision or 'not stated'}, {job.date}".strip(" ,")
+    names = ", ".join(f"{one.drawing.name} {one.drawing.fingerprint[:8]}" for one in plan.checked)
+    drawn = (f"Drawings: {names}.",) if names else ()
+    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), _findings(plan))
+    every = (_cut_list(plan), *(replace(one, after=(*one.after, *drawn)) for one in counted))
+    return tuple(replace(one, origin=origin) for one in every)
 
 
 def _cut_list(plan: Plan) -> Listing:
@@ -53,31 +64,48 @@ def _cut_list(plan: Plan) -> Listing:
             line.holes,
             round(line.cut_length / 1000.0, 2),
             round(line.mass_each, 1),
+            round(line.mass_each * line.quantity, 1),
             line.supplier or "not stated",
         )
         for line in plan.supply.plates
     )
     total = sum(line.mass_each * line.quantity for line in plan.supply.plates)
-    heads = ("mark", "no off", "drawing", "fingerprint", "t", "grade", "size", "holes", "cut m", "kg each", "supplier")
-    shares = (1.1, 0.8, 2.2, 1.5, 0.6, 1.0, 2.0, 0.8, 0.9, 1.0, 1.3)
-    after = (f"Plates in all: {total:.1f} kg.", "Cut as drawn, marked face up; kerf is the cutter's.", LIFT)
-    return Listing("cut-list", "Cut list", heads, shares, (1, 4, 7, 8, 9), rows, after)
+    heads = ("mark", "no off", "drawing", "fingerprint", "t", "grade", "size", "holes", "cut m", "kg each", "kg all",
+             "supplier")  # fmt: skip
+    shares = (1.1, 0.8, 2.2, 1.5, 0.6, 1.2, 2.2, 0.8, 0.9, 1.0, 1.0, 1.3)
+    count = sum(line.quantity for line in plan.supply.plates)
+    after = (
+        f"Plates in all: {count}, {total:.1f} kg ({plan.tables.density_source}).",
+        "Cut as drawn, marked face up; kerf is the cutter's.",
+        LIFT,
+    )
+    return Listing("cut-list", "Cut list", heads, shares, (1, 4, 7, 8, 9, 10), rows, after)
 
 
 def _bar_list(plan: Plan) -> Listing:
     rows = tuple(
         (line.mark, line.quantity, line.section, line.length, line.grade or "not stated", line.holes,
-         round(line.mass_each, 1), " ".join(line.rows))
+         round(line.mass_each, 1), _drilling(line))
         for line in plan.supply.bars
     )  # fmt: skip
     total = sum(line.mass_each * line.quantity for line in plan.supply.bars)
-    heads = ("mark", "no off", "section", "length", "grade", "holes", "kg each", "drill")
+    heads = ("mark", "no", "section", "length", "grade", "holes", "kg each", "drill")
+    count = sum(line.quantity for line in plan.supply.bars)
+    sections = {section.name: section.source for section in plan.tables.sections}
+    sources = dict.fromkeys(sections.get(line.section, plan.tables.density_source) for line in plan.supply.bars)
     after = (
-        f"Bars in all: {total:.1f} kg.",
+        f"Bars in all: {count}, {total:.1f} kg" + (f" ({'; '.join(sources)})." if sources else "."),
         "Measure from the marked end and from the heel; drill from the plate where it is to hand.",
         LIFT,
     )
-    return Listing("bar-list", "Bar list", heads, (1.0, 0.7, 1.4, 0.9, 1.0, 0.7, 0.9, 6.4), (1, 3, 5, 6), rows, after)
+    return Listing(
+        "bar-list", "Bar list", heads, (0.8, 0.5, 1.25, 0.95, 0.95, 0.85, 1.05, 9.5), (1, 3, 5, 6), rows, after
+    )
+
+
+def _drilling(line: BarLine) -> str:
+    note = f"{line.note[:1].upper()}{line.note[1:]}." if line.note else ""
+    return "\n".join(filter(None, [note, *line.rows]))
 
 
 def _rivet_order(plan: Plan) -> Listing:
@@ -99,7 +127,10 @@ def _rivet_order(plan: Plan) -> Listing:
         for line in plan.supply.rivets
     )
     rules = dict.fromkeys(line.thumb_rule for line in plan.supply.rivets)
+    order = sum(line.count + line.spares for line in plan.supply.rivets)
+    mass = sum((line.count + line.spares) * line.mass_each for line in plan.supply.rivets)
     after = (
+        f"Rivets in all, with spares: {order}, {mass:.1f} kg ({plan.tables.density_source}).",
         f"Rule of thumb: {'; '.join(rules)}." if rules else "",
         *(line.note for line in plan.supply.rivets if line.note),
         "Close a trial rivet of each length first; the length is settled by the test joint.",
@@ -119,9 +150,13 @@ def _bolts(plan: Plan) -> Listing:
     seams = tuple((f"seam {mark}", "", "", count, "", "", "service bolts in the dry fit") for mark, count in
                   plan.supply.seam_bolts)  # fmt: skip
     heads = ("what", "d", "length", "count", "nuts", "washers", "note")
-    after = ("Bolts and drifts come out as rivets go in; a drift never enlarges a hole.",)
+    counts = [sum(getattr(line, name) for line in plan.supply.bolts) for name in ("nuts", "washers")]
+    after = (
+        f"Nuts in all: {counts[0]}; washers: {counts[1]}.",
+        "Bolts and drifts come out as rivets go in; a drift never enlarges a hole.",
+    )
     return Listing("bolts", "Service bolts and drifts", heads, (2.0, 0.7, 0.9, 0.9, 0.9, 0.9, 5.0), (1, 2, 3, 4, 5),
-                   rows + seams, after)  # fmt: skip
+                   rows + seams, after, len(seams))  # fmt: skip
 
 
 def _findings(plan: Plan) -> Listing:
@@ -132,13 +167,15 @@ def _findings(plan: Plan) -> Listing:
         f"{account.total} {account.what} = " + " + ".join(f"{count} {what}" for what, count in account.shares)
         for account in plan.accounts
     )
+    clear = all(finding.level is Level.NOTE for finding in plan.findings)
     after = (
+        *(["Notes only: no fault found by these checks with these data."] if clear and plan.findings else []),
         *accounts,
-        *(f"Not checked {line}." for line in plan.not_checked),
-        *(f"Checked by {line}" for line in plan.used),
+        *([f"Not checked {'; '.join(plan.not_checked)}."] if plan.not_checked else []),
+        *([f"Checked by {'; '.join(line.rstrip('.') for line in plan.used)}."] if plan.used else []),
     )
     heads = ("no", "level", "check", "place", "what", "found", "limit", "remedy", "source")
-    shares = (0.5, 0.8, 1.6, 1.5, 4.4, 0.9, 0.9, 3.0, 2.2)
+    shares = (0.5, 0.8, 1.5, 1.5, 4.2, 0.9, 0.8, 3.1, 2.8)
     return Listing("findings", "Findings", heads, shares, (0, 5, 6), rows, after)
 
 
@@ -153,11 +190,14 @@ def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
     """A list as pages."""
     stops = sum(finding.level is Level.STOP for finding in plan.findings)
     paper = Paper(listing.title, A4, plan.job, stops)
-    rows = tuple(tuple(_words(cell) for cell in row) for row in listing.rows)
+    split = len(listing.rows) - listing.paired
+    rows = tuple(tuple(_words(cell) for cell in row) for row in listing.rows[:split])
     table = Table(listing.title, listing.heads, listing.shares, rows, listing.right)
     if not rows:
         table = notes(listing.title, ["nothing to list"])
-    boxes = flow([table, notes("", listing.after)], rooms(paper))
+    pairs = [(str(row[0]), next(_words(cell) for cell in row if isinstance(cell, int))) for row in listing.rows[split:]]
+    beside = [abreast("Of these, by seam", ("seam", "no"), pairs)] if pairs else []
+    boxes = flow([table, *beside, notes("", listing.after)], rooms(paper))
     return framed(paper, [Sheet(tuple(items)) for items in boxes])
 
 

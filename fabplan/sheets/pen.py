@@ -72,6 +72,17 @@ def wrap(text: str, room: float, size: float = LEAST, bold: bool = False) -> lis
     return [*lines, line] if line or not lines else lines
 
 
+def balanced(text: str, room: float, size: float = LEAST, bold: bool = False) -> list[str]:
+    """As `wrap`, with lines of like length: no word alone on the last."""
+    lines = wrap(text, room, size, bold)
+    for tried in range(1, 10):
+        closer = wrap(text, room * (1.0 - 0.05 * tried), size, bold)
+        if len(closer) > len(lines):
+            break
+        lines = closer
+    return lines
+
+
 Box = tuple[float, float, float, float]
 
 

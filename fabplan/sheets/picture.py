@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from fabplan.geom.profile import bounds, flattened
-from fabplan.model.arrays import FloatArray
+from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.page import Arc, Ring, Stroke, Text
@@ -16,6 +16,7 @@ from fabplan.sheets.pen import LEAST, Box, box, overlap, short
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
+ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
 Item = Stroke | Arc | Text
 
@@ -104,6 +105,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[f
     _sizes(picture, reach, view, area)
     _rings(picture, findings, view, area)
     _row_names(picture, drawing, view, area)
+    _letters(picture, drawing, letters, view, area)
     return picture
 
 
@@ -145,7 +147,8 @@ def _sizes(picture: Picture, reach: tuple[FloatArray, FloatArray], view: View, a
     x = max(x0 - 6.0, area[0] + 3.0)
     dimension(picture, (x, y0), (x, y1), f"{size[1]:.1f}".removesuffix(".0"))
     note = f"scale 1:{view.scale:g}"
-    picture.write(Text((area[2] - 1.0, area[1] + 1.0), note, LEAST, "end"))
+    text = Text((x1 - 2.0, y - 4.6), note, LEAST, "end")
+    picture.write(text if box(text)[0] >= area[0] else replace(text, at=(area[0], text.at[1]), anchor="start"))
 
 
 def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
@@ -191,28 +194,63 @@ def _beside(picture: Picture, centre: tuple[float, float], words: str, area: Box
 
 
 def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
-    """The name of each row beside its first hole, and its number of holes; left out where there is no room."""
+    """The name of each row beside its first hole, inside the plate for choice; left out where there is no room."""
     holes = drawing.holes
     seen: dict[str, list[int]] = {}
     for i, row in enumerate(holes.row):
         if row:
             seen.setdefault(row, []).append(i)
+    middle = (holes.xy.min(axis=0) + holes.xy.max(axis=0)) / 2.0 if len(holes.xy) else np.zeros(2)
     for row, own in seen.items():
         words = short(f"{row}: 1", 40.0)
         start, second = holes.xy[own[0]], holes.xy[own[min(1, len(own) - 1)]]
-        x, y = view.at(start)
         level = abs(second[0] - start[0]) >= abs(second[1] - start[1])
-        tries = ((2.0, 3.0), (2.0, -5.5), (0.0, 5.0), (0.0, -7.5)) if level else ((2.5, -1.2), (2.5, 2.5), (2.5, -5.0))
-        for dx, dy in tries:
-            for anchor in ("start", "end"):
-                shift = dx if anchor == "start" else -dx
-                text = Text((x + shift, y + dy), words, LEAST, anchor, halo=True)
-                if picture.free(text, area):
-                    picture.write(text)
-                    break
-            else:
-                continue
-            break
+        texts = _beside_hole(words, view.at(start), level, start <= middle)
+        text = next((text for text in texts if picture.free(text, area) and not _covers(text, drawing, view)), None)
+        if text is not None:
+            picture.write(text)
+
+
+def _beside_hole(words: str, at: tuple[float, float], level: bool, inward: BoolArray) -> list[Text]:
+    """Places for the name of a row, best first; `inward` is True where the plate lies to the right, and above."""
+    above, below = ((2.0, 3.0), (0.0, 5.0)), ((2.0, -5.5), (0.0, -7.5))
+    across = (*above, *below) if inward[1] else (*below, *above)
+    tries = across if level else ((2.5, -1.2), (2.5, 2.5), (2.5, -5.0))
+    anchors = ("start", "end") if inward[0] else ("end", "start")
+    places = [(dx, dy, anchor) for dx, dy in tries for anchor in anchors]
+    if not level:
+        places = [(dx, dy, anchor) for anchor in anchors for dx, dy in tries]
+    return [
+        Text((at[0] + (dx if anchor == "start" else -dx), at[1] + dy), words, LEAST, anchor, halo=True)
+        for dx, dy, anchor in places
+    ]
+
+
+def _covers(text: Text, drawing: Drawing, view: View) -> bool:
+    """True where a text with its white would hide a hole."""
+    x0, y0, x1, y1 = box(text)
+    xy = (drawing.holes.xy - view.low) / view.scale + view.origin
+    r = np.minimum(drawing.holes.diameter / 2.0 / view.scale, 3.0)
+    x, y = xy[:, 0], xy[:, 1]
+    return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))
+
+
+def _letters(picture: Picture, drawing: Drawing, letters: dict[float, str], view: View, area: Box) -> None:
+    """The letter of its diameter beside each hole that stands in no row, where there is room."""
+    for row, xy, diameter in zip(drawing.holes.row, drawing.holes.xy, drawing.holes.diameter, strict=True):
+        if row:
+            continue
+        x, y = view.at(xy)
+        r = float(diameter) / 2.0 / view.scale
+        words = letters[round(float(diameter), 2)]
+        spots = [(x + 0.7 * r + 0.6, y + 0.7 * r + 0.6), (x - 0.7 * r - 3.0, y + 0.7 * r + 0.6)]
+        texts = [Text(spot, words, LEAST, bold=True, halo=True) for spot in spots]
+        texts = [text for text in texts if not _covers(text, drawing, view)]
+        if r > ROOMY:
+            texts = [Text((x + 1.0, y + 1.0), words, LEAST, bold=True)]
+        text = next((text for text in texts if picture.free(text, area)), None)
+        if text is not None:
+            picture.write(text)
 
 
 def hole_letters(diameters: FloatArray) -> dict[float, str]:

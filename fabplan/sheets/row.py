@@ -14,6 +14,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.model.supply import RivetLine
+from fabplan.sheets.isometric import openings
 from fabplan.sheets.picture import SCALES
 
 ROUND = 4.0  # of the hole: how much plate is shown round the rivets
@@ -215,28 +216,28 @@ def _edges(
     stacks = plan.stacks
     plies = np.concatenate([np.arange(stacks.first[i], stacks.first[i + 1]) for i in rivets.tolist()])
     pairs = np.unique(np.column_stack([stacks.ply_instance[plies], stacks.ply_panel[plies]]), axis=0)
-    rings, heights = [], []
-    for instance, number in pairs.tolist():
-        ring, height = _seen_panel(plan, instance, number, axes)
-        rings.append(ring)
-        heights.append(height)
+    faces = [_seen_panel(plan, instance, number, axes) for instance, number in pairs.tolist()]
     near: list[FloatArray] = []
     far: list[FloatArray] = []
-    for ring, height in zip(rings, heights, strict=True):
-        over = [other for other, above in zip(rings, heights, strict=True) if above > height + TOUCH]
-        seen, covered = open_and_covered(ring, over, window)
+    for rings, height in faces:
+        over = [other[0] for other, above in faces if above > height + TOUCH]
+        seen, covered = open_and_covered(rings[0], over, window)
         near += seen
         far += covered
+        for opening in rings[1:]:
+            near += open_and_covered(opening, over, window)[0]
     return tuple(near), tuple(far)
 
 
-def _seen_panel(plan: Plan, instance: int, number: int, axes: FloatArray) -> tuple[FloatArray, float]:
-    """Outline (n, 2) of a panel as seen, and how near to the driver its nearer face is, mm."""
+def _seen_panel(plan: Plan, instance: int, number: int, axes: FloatArray) -> tuple[list[FloatArray], float]:
+    """Outline and openings, (n, 2) each, of a panel as seen, and how near to the driver its nearer face is, mm."""
     assert plan.body is not None
     pose = plan.body.poses[instance]
     assert pose is not None
-    panel = plan.body.part_of(instance).panels[number]
-    ring = flattened(panel.outline, 0.1)
-    both = [np.column_stack([ring, np.full(len(ring), z)]) for z in (0.0, -panel.thickness)]
-    faces = [to_outer(compose(pose, panel.frame), face) @ axes.T for face in both]
-    return faces[0][:, :2], float(max(face[:, 2].mean() for face in faces))
+    part = plan.body.part_of(instance)
+    panel = part.panels[number]
+    rings = [flattened(edge, 0.1) for edge in (panel.outline, *openings(part, number))]
+    both = [[np.column_stack([ring, np.full(len(ring), z)]) for ring in rings] for z in (0.0, -panel.thickness)]
+    placed = compose(pose, panel.frame)
+    upper, lower = ([to_outer(placed, ring) @ axes.T for ring in face] for face in both)
+    return [ring[:, :2] for ring in upper], float(max(upper[0][:, 2].mean(), lower[0][:, 2].mean()))

@@ -10,16 +10,15 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.isometric import Scene, isometric, scene
-from fabplan.sheets.pen import LEADING, LEAST, Box, wrap
+from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
 from fabplan.sheets.shelves import set_out
-from fabplan.sheets.table import Table, laid, natural, notes
+from fabplan.sheets.table import Table, abreast, laid, natural, notes
 
 Item = Stroke | Arc | Text
 SIDE = (100.0, 76.0)  # mm, the picture of where the step is
 GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
-ABREAST = 6  # pairs of seam and service bolts
 HEAD = 9.0  # mm, the heading of a further sheet of a step
 LABEL = 33.0  # mm, the word in front of the cautions
 KEY = (
@@ -107,7 +106,7 @@ def _step(plan: Plan, paper: Paper, view: Scene, step: Step) -> list[list[Item]]
     tables, y = laid(_tables(plan, step, first[2] - first[0]), _boxes(first, area))
     tables[0] += [*head, *warned, *picture, *signed(area, RIVETED if step.work else PLACED)]
     if step.work:
-        left = (area[0], floor, area[2], min(low, y)) if len(tables) == 1 else (*area[:3], y)
+        left = (area[0], floor, area[2], min(low - 2.0, y)) if len(tables) == 1 else (*area[:3], y)
         rows = _rows(plan, step, left, area)
         tables[-1] += rows[0]
         tables += rows[1:]
@@ -179,7 +178,7 @@ def _cautions(lines: Sequence[str], area: Box, top: float) -> tuple[list[Item], 
     if not lines:
         return [], top
     inner = (area[2] - area[0] - LABEL) / len(lines)
-    columns = [wrap(line, inner - 5.0, CAUTION, bold=True) for line in lines]
+    columns = [balanced(line, inner - 5.0, CAUTION, bold=True) for line in lines]
     deep = max(len(words) for words in columns) * CAUTION * LEADING + 3.0
     items: list[Item] = [Text((area[0] + 3.0, top - 6.5), "CAUTION", 4.0, bold=True)]
     for number, words in enumerate(columns):
@@ -200,18 +199,20 @@ def _tables(plan: Plan, step: Step, wide: float) -> list[Table]:
         _pieces(plan, step),
         _riveting(plan, step, wide),
         notes("", _driving(plan, step)),
-        _pairs("Service bolts put in at this step", bolts),
+        abreast("Service bolts put in at this step", ("seam", "no"), bolts),
+        notes("", _bolts(plan) if bolts else []),
         Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3)),
     ]
 
 
-def _pairs(title: str, pairs: Sequence[tuple[str, str]]) -> Table:
-    """Short pairs set abreast."""
-    filled = [*pairs, *[("", "")] * (-len(pairs) % ABREAST)]
-    rows = tuple(
-        tuple(cell for pair in filled[k : k + ABREAST] for cell in pair) for k in range(0, len(filled), ABREAST)
-    )
-    return Table(title, ("seam", "no") * ABREAST, (1.2, 0.8) * ABREAST, rows, tuple(range(1, 2 * ABREAST, 2)))
+def _bolts(plan: Plan) -> list[str]:
+    """The bolts and drifts of the dry fit, by size."""
+    lines = [
+        f"{line.count} {line.what}{'' if line.count == 1 else 's'} {line.diameter:g}"
+        + (f" x {line.length:g}" if line.length else "")
+        for line in plan.supply.bolts
+    ]
+    return [", ".join(lines)] if lines else []
 
 
 def _pieces(plan: Plan, step: Step) -> Table:
@@ -226,7 +227,8 @@ def _pieces(plan: Plan, step: Step) -> Table:
             what += f", {part.spec.length:g} long"
         mass = f"{part.mass:.1f}" if np.isfinite(part.mass) else "not known"
         rows.append((plan.body.instances[i].mark, what, mass, plan.body.reasons[i]))
-    return Table("Pieces that come in", ("mark", "what", "kg", "held by"), (0.8, 3.0, 0.8, 4.0), tuple(rows), (2,))
+    lift = f": heaviest lift {step.lift:.1f} kg" if step.lift > 0.0 else ""
+    return Table(f"Pieces that come in{lift}", ("mark", "what", "kg", "place"), (0.8, 3.0, 0.8, 4.0), tuple(rows), (2,))
 
 
 def _riveting(plan: Plan, step: Step, wide: float) -> Table:

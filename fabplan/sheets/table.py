@@ -57,6 +57,13 @@ def notes(title: str, lines: Iterable[str]) -> Table:
     return Table(title, ("",), (1.0,), tuple((line,) for line in lines), ruled=False)
 
 
+def abreast(title: str, heads: tuple[str, str], pairs: Sequence[tuple[str, str]], count: int = 6) -> Table:
+    """Short pairs of words and a figure, `count` side by side."""
+    filled = [*pairs, *[("", "")] * (-len(pairs) % count)]
+    rows = tuple(tuple(cell for pair in filled[k : k + count] for cell in pair) for k in range(0, len(filled), count))
+    return Table(title, heads * count, (1.2, 0.8) * count, rows, tuple(range(1, 2 * count, 2)))
+
+
 def flow(tables: Sequence[Table], boxes: Iterator[Box]) -> list[list[Item]]:
     """The tables set into boxes one after the other; the items of each box that was used."""
     return laid(tables, boxes)[0]

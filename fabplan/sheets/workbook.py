@@ -24,6 +24,7 @@ def write_workbook(listings: Sequence[Listing], path: Path, title: str) -> None:
         sheet.set_paper(9)  # A4
         sheet.fit_to_pages(1, 0)
         sheet.repeat_rows(0)
+        sheet.set_header(_headed(f"&L{_plain(listing.origin)}&R{_plain(listing.title)}, sheet &P of &N"))
         sheet.freeze_panes(1, 0)
         for column, (head, share) in enumerate(zip(listing.heads, listing.shares, strict=True)):
             sheet.set_column(column, column, 8.0 * share)
@@ -47,5 +48,19 @@ def write_csv(listing: Listing, path: Path) -> None:
         writer.writerows([_guarded(cell) for cell in row] for row in listing.rows)
 
 
+HEADER = 255  # signs that a workbook takes in the head of a page
+
+
+def _headed(words: str) -> str:
+    return words if len(words) <= HEADER else ""
+
+
+def _plain(words: str) -> str:
+    """Words in which no sign is a code of the head of a page."""
+    return words.replace("&", "&&")
+
+
 def _guarded(cell: Cell) -> Cell:
+    if isinstance(cell, str):
+        cell = cell.replace("\n", " ")
     return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell

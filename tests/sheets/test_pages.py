@@ -8,6 +8,7 @@ import openpyxl
 import pypdf
 import pytest
 
+from fabplan.model.finding import Level
 from fabplan.model.page import Page, Ring, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet
@@ -18,6 +19,15 @@ from fabplan.sheets.picture import runs
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.svg import page_svg
 from fabplan.sheets.workbook import write_csv, write_workbook
+from fabplan.way.look import Outcome, Wanted, look
+
+DRAWINGS = Path(__file__).parents[2] / "drawings"
+
+
+def words_of(page: Page, **wanted: object) -> list[str]:
+    """The texts of a page, of all or of those whose fields have these values."""
+    found = [item for item in page.items if isinstance(item, Text)]
+    return [item.text for item in found if all(getattr(item, name) == value for name, value in wanted.items())]
 
 
 def pages(plan: Plan) -> list[Page]:
@@ -27,12 +37,75 @@ def pages(plan: Plan) -> list[Page]:
 
 def test_all_pages_of_the_bowser_pass(bowser_plan: Plan) -> None:
     found = pages(bowser_plan)
-    assert len(found) > 40
+    assert len(found) > 35
     assert {page.name: lint(page) for page in found if lint(page)} == {}
 
 
 def test_all_pages_of_the_first_lap_pass(lap_plan: Plan) -> None:
     assert {page.name: lint(page) for page in pages(lap_plan) if lint(page)} == {}
+
+
+@pytest.fixture(scope="module")
+def faulty() -> Outcome:
+    return look(Wanted(DRAWINGS / "faulty"))
+
+
+def test_all_check_sheets_of_faulty_drawings_pass(faulty: Outcome) -> None:
+    found = [page for one in faulty.checked for page in check_sheet(one, faulty.job)]
+    assert len(found) >= 30
+    assert {page.items: lint(page) for page in found if lint(page)} == {}
+
+
+def test_every_sheet_with_a_stop_says_that_it_is_not_for_issue(faulty: Outcome) -> None:
+    struck = 0
+    for one in faulty.checked:
+        stops = sum(finding.level is Level.STOP for finding in one.findings)
+        for page in check_sheet(one, faulty.job):
+            level = [word for word in words_of(page, turn=0.0) if word.startswith("Not for issue")]
+            assert level == ([f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"] if stops else [])
+            struck += bool(stops)
+    assert struck > 10
+
+
+def test_every_finding_with_a_place_is_ringed_and_listed(faulty: Outcome) -> None:
+    for one in faulty.checked:
+        first = check_sheet(one, faulty.job)[0]
+        placed = {n for n, finding in enumerate(one.findings, start=1) if finding.where.xy is not None}
+        assert {ring.number for ring in first.rings} == placed
+        assert all(any(finding.check in word for word in words_of(first)) for finding in one.findings)
+
+
+def test_a_plate_without_findings_reads_as_a_pass(bowser_plan: Plan) -> None:
+    clear = [one for one in bowser_plan.checked if not one.findings]
+    assert clear
+    for one in clear:
+        words = words_of(check_sheet(one, bowser_plan.job)[0])
+        assert "No fault found by these checks with these data." in words
+        assert "Not checked" in words
+
+
+def test_no_head_of_a_column_is_split_inside_a_word(bowser_plan: Plan, lap_plan: Plan) -> None:
+    for plan in (bowser_plan, lap_plan):
+        for listing in listings(plan):
+            heads = {word for head in listing.heads for word in head.split()} if listing.rows else set()
+            for page in list_pages(plan, listing)[:1]:
+                shown = {part for word in words_of(page, bold=True) for part in word.split()}
+                assert heads <= shown
+
+
+def test_lists_carry_their_totals_and_drawings(bowser_plan: Plan) -> None:
+    """Totals summed here from the plan's own lines; every drawing by its fingerprint."""
+    supply = bowser_plan.supply
+    cut, bar, rivet, bolts, findings = (
+        " ".join(word for page in list_pages(bowser_plan, listing) for word in words_of(page))
+        for listing in listings(bowser_plan)
+    )
+    assert f"{sum(line.mass_each * line.quantity for line in supply.plates):.1f} kg" in cut
+    assert f"{sum(line.mass_each * line.quantity for line in supply.bars):.1f} kg" in bar
+    assert f"with spares: {sum(line.count + line.spares for line in supply.rivets)}," in rivet
+    assert f"washers: {sum(line.washers for line in supply.bolts)}." in bolts
+    for words in (cut, bar, rivet, bolts, findings):
+        assert all(one.drawing.fingerprint[:8] in words for one in bowser_plan.checked)
 
 
 GOOD = Page("x", 210.0, 297.0, (Text((20.0, 20.0), "one"), Text((60.0, 20.0), "two")))

@@ -71,9 +71,11 @@ def _keys() -> list[str]:
     tables = [(f"[{name}]", one) for name, one in form.SINGLE.items()]
     tables += [(f"[[{name}]]", one) for name, one in form.LISTS.items()]
     tables += [("rows = [{ }]", form.RowForm), ("folds = [{ }]", form.FoldForm)]
+    tables += [("rolls = [{ }]", form.RollForm), ("roll = { }", form.WholeRollForm)]
     rows = ["| table | keys |", "|---|---|"]
     for name, table in tables:
-        keys = (f"**{key}**" if field.is_required() else key for key, field in table.model_fields.items())
+        named = [(field.alias or key, field) for key, field in table.model_fields.items()]
+        keys = (f"**{key}**" if field.is_required() else key for key, field in named)
         rows.append(f"| `{name}` | {', '.join(keys)} |")
     return [*rows, "| `[layers]` | a layer's name = its role |"]
 

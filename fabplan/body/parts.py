@@ -68,7 +68,7 @@ def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
     volume = float("nan")
     if drawing.outline is not None:
         volume = _metal_area(drawing.outline, drawing.cutouts, drawing.holes) * thickness
-        if not spec.folds and np.isfinite(thickness):
+        if not (spec.folds or spec.rolls) and np.isfinite(thickness):
             panels = (
                 Panel("flat", drawing.outline, thickness, cutouts=(*drawing.cutouts, *_round_openings(drawing.holes))),
             )

@@ -51,6 +51,12 @@ def _turn(value: float) -> float:
     return value
 
 
+def _not_zero(value: float) -> float:
+    if value == 0.0:
+        raise ValueError("a radius over 0, or the same below 0 where it closes away from the marked face")
+    return value
+
+
 Limit = Annotated[tuple[float, float], BeforeValidator(_limit)]
 Date = Annotated[datetime.date, BeforeValidator(_date)]
 
@@ -109,6 +115,21 @@ class FoldForm(Form):
     inside_radius: NotNegative
 
 
+class RollForm(Form):
+    """A rolled zone of a plate, between two lines."""
+
+    start: Annotated[str, Field(alias="from", min_length=1)]
+    end: Annotated[str, Field(alias="to", min_length=1)]
+    inside_radius: Annotated[Number, AfterValidator(_not_zero)]
+
+
+class WholeRollForm(Form):
+    """A plate rolled as a whole; `axis` is the direction of the rolls in the drawing."""
+
+    axis: Literal["x", "y"]
+    inside_radius: Annotated[Number, AfterValidator(_not_zero)]
+
+
 class PartForm(Form):
     """A table [[part]]."""
 
@@ -128,6 +149,8 @@ class PartForm(Form):
     edge: Literal["", "sheared", "machine", "rolled"] = ""
     rows: tuple[RowForm, ...] = ()
     folds: tuple[FoldForm, ...] = ()
+    rolls: tuple[RollForm, ...] = ()
+    roll: WholeRollForm | None = None
     loose: Truth = False
     closing: Truth = False
     mass: Positive | None = None
@@ -142,7 +165,7 @@ class SeamForm(Form):
     tight: Truth = False
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
-    state: Literal["full", "pilot", "mark", "drilled from mate"] = "full"
+    state: Literal["full", "pilot", "mark", "drilled from mate", "reamed"] = "full"
 
 
 class PlaceForm(Form):
@@ -155,15 +178,23 @@ class PlaceForm(Form):
 
 
 class SupplierForm(Form):
-    """A table [[supplier]]."""
+    """A table [[supplier]]; what is not stated is assumed where a check needs it, and said so."""
 
     name: Annotated[str, StringConstraints(min_length=1)]
     limits_dated: Date | None = None
-    process: str = ""
+    process: Literal["", "laser", "plasma", "oxy-fuel", "water jet", "punch"] = ""
     smallest_hole: Limit | None = None
     smallest_web: Limit | None = None
+    smallest_slot: Limit | None = None
+    smallest_corner: Limit | None = None
+    smallest_part: tuple[Positive, Positive] | None = None
     bed: tuple[Positive, Positive] | None = None
-    dxf_versions: tuple[str, ...] = ()
+    sheet: tuple[Positive, Positive] | None = None
+    greatest_thickness: Positive | None = None
+    dxf_versions: tuple[Literal["R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018"], ...] = ()
+    units: Literal["", "mm", "inch"] = ""
+    layers: dict[Literal["CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE"], str] = {}
+    marking: Literal["", "cut face", "both faces", "none"] = ""
 
 
 class ToolForm(Form):
@@ -211,8 +242,6 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 """Keys that name a spreadsheet, and the table or the list of a part whose records it holds."""
 
 LATER = {
-    "rolls": "rolled plates",
-    "roll": "rolled plates",
     "ring": "bars bent to a ring",
     "origin": "where an old piece comes from",
     "accept": "findings accepted with a reason",

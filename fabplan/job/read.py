@@ -75,11 +75,19 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     part: form.PartForm = entry.form
     return model.PartSpec(
-        **part.model_dump(exclude={"rows", "folds"}),
+        **part.model_dump(exclude={"rows", "folds", "rolls", "roll"}),
         rows=rows_of(part, entry.place, faults),
         folds=tuple(model.FoldSpec(**fold.model_dump()) for fold in part.folds),
+        rolls=_rolls(part),
         place=entry.place,
     )
+
+
+def _rolls(part: form.PartForm) -> tuple[model.RollSpec, ...]:
+    zones = tuple(model.RollSpec(**roll.model_dump()) for roll in part.rolls)
+    if part.roll is None:
+        return zones
+    return (*zones, model.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
 
 
 def _seam(entry: Entry) -> model.SeamSpec:
@@ -91,7 +99,8 @@ def _seam(entry: Entry) -> model.SeamSpec:
 
 def _supplier(supplier: form.SupplierForm) -> model.Supplier:
     dated = supplier.limits_dated.isoformat() if supplier.limits_dated else ""
-    return model.Supplier(**(supplier.model_dump() | {"limits_dated": dated}))
+    stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items())}
+    return model.Supplier(**stated)
 
 
 def _shop(tables: JobTables) -> model.Shop:

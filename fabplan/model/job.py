@@ -58,6 +58,22 @@ class FoldSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class RollSpec:
+    """A rolled zone of a plate: the layers of its two limits, the inside radius in mm (0 < radius closes inwards).
+
+    Attributes:
+        start, end: layers of the lines between which the plate is rolled; both "" where the whole plate is.
+        inside_radius: mm; positive closes towards the marked face.
+        axis: "x" or "y", the direction of the rolls, where the whole plate is rolled; "" else.
+    """
+
+    start: str
+    end: str
+    inside_radius: float
+    axis: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class PartSpec:
     """One piece as ordered. Lengths mm, mass kg.
 
@@ -78,6 +94,7 @@ class PartSpec:
         edge: "sheared", "machine", "rolled" or "" (by the supplier's process).
         rows: rows of holes of a bar.
         folds: folds of a plate.
+        rolls: rolled zones of a plate.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
         mass: stated mass, or None to work it out.
@@ -100,6 +117,7 @@ class PartSpec:
     edge: str = ""
     rows: tuple[RowSpec, ...] = ()
     folds: tuple[FoldSpec, ...] = ()
+    rolls: tuple[RollSpec, ...] = ()
     loose: bool = False
     closing: bool = False
     mass: float | None = None
@@ -125,7 +143,8 @@ class SeamSpec:
         tight: True where the seam must hold water.
         load: "tension", "compression" or "" (the stricter of both).
         head: "inside", "outside" or "": which side the made heads are on.
-        state: state of the holes: "full" unless stated otherwise.
+        state: state of the holes as cut: "full" unless stated otherwise; "pilot", "mark", "drilled from mate" (none is
+            cut), or "reamed" (opened to size by the reamer).
         place: where in the job file it stands.
     """
 
@@ -153,7 +172,22 @@ class PlaceSpec:
 class Supplier:
     """A supplier's limits, stated by him and dated; a limit not stated is None and then assumed, and said so.
 
-    `smallest_hole` and the like are pairs (mm, times t): the limit is mm + times * t.
+    Limits that grow with the thickness are pairs (mm, times t): the limit is mm + times * t.
+
+    Attributes:
+        name: of the supplier.
+        limits_dated: ISO date on which he stated them, or "".
+        process: how he cuts: "laser", "plasma", "oxy-fuel", "water jet", "punch" or "".
+        smallest_hole, smallest_web, smallest_slot: diameter of a hole, metal between two cuts, width of a slot.
+        smallest_corner: radius of an inner corner.
+        smallest_part: length and width of a piece that does not fall through the grid, mm.
+        bed: length and width of his machine, mm.
+        sheet: usable length and width of the sheets that he keeps, mm.
+        greatest_thickness: mm.
+        dxf_versions: that he reads ("R12", "R2000", ...); () for any.
+        units: that he takes a drawing in: "mm", "inch" or "".
+        layers: pairs (role, layer name) that he wants; () for any.
+        marking: "cut face", "both faces", "none" or "": whether he marks lines and centres, and on which face.
     """
 
     name: str
@@ -161,8 +195,16 @@ class Supplier:
     process: str = ""
     smallest_hole: tuple[float, float] | None = None
     smallest_web: tuple[float, float] | None = None
+    smallest_slot: tuple[float, float] | None = None
+    smallest_corner: tuple[float, float] | None = None
+    smallest_part: tuple[float, float] | None = None
     bed: tuple[float, float] | None = None
+    sheet: tuple[float, float] | None = None
+    greatest_thickness: float | None = None
     dxf_versions: tuple[str, ...] = ()
+    units: str = ""
+    layers: tuple[tuple[str, str], ...] = ()
+    marking: str = ""
 
 
 @dataclass(frozen=True, slots=True)

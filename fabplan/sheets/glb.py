@@ -5,7 +5,7 @@ Source of the format: Khronos glTF 2.0 specification (ISO/IEC 12113:2022).
 
 import json
 import struct
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,6 @@ from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
 from fabplan.model.tables import HeadForm
-from fabplan.sheets.isometric import openings
 
 HOLE_SIDES, RIVET_SIDES, CAP_STEPS = 16, 16, 6
 METRES_Y_UP = (
@@ -136,14 +135,13 @@ def _pieces(plan: Plan, file: _File) -> list[int]:
 
 
 def _skin(part: Part) -> Mesh:
-    """All panels of a part with their holes, in the part's frame."""
+    """All panels of a part with their holes, in the part's frame; round openings are cut-outs of a panel already."""
     skins = []
     holes = part.holes.holes
     small = np.array([purpose != "open" for purpose in holes.purpose], dtype=np.bool_)
     for number, panel in enumerate(part.panels):
         own = small & (part.holes.panel == number)
-        open_panel = replace(panel, cutouts=openings(part, number))
-        mesh = panel_mesh(open_panel, holes.xy[own], holes.diameter[own], HOLE_SIDES)
+        mesh = panel_mesh(panel, holes.xy[own], holes.diameter[own], HOLE_SIDES)
         skins.append(Mesh(to_outer(panel.frame, mesh.vertices), mesh.triangles))
     return joined(skins)
 

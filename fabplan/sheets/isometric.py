@@ -6,12 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.pose import compose, to_outer, turned
-from fabplan.geom.profile import area, circle, flattened, reversed_profile
+from fabplan.geom.profile import area, flattened, reversed_profile
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body
 from fabplan.model.page import Stroke
 from fabplan.model.panel import Panel
-from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from fabplan.model.profile import Profile
 from fabplan.sheets.pen import Box
@@ -59,17 +58,17 @@ class Scene:
 def scene(body: Body) -> Scene:
     """The placed pieces of a body, made ready for any number of pictures."""
     placed = [
-        (i, panel, compose(pose, panel.frame), openings(body.part_of(i), number))
+        (i, panel, compose(pose, panel.frame))
         for i, pose in enumerate(body.poses)
         if pose is not None
-        for number, panel in enumerate(body.part_of(i).panels)
+        for panel in body.part_of(i).panels
     ]
     prisms = [_prism(*one) for one in placed]
     if not prisms:
         return Scene((), np.zeros(2), np.ones(2))
     points = [np.vstack([prism.face, prism.back]) for prism in prisms]
     low, high = np.array([p.min(axis=0) for p in points]), np.array([p.max(axis=0) for p in points])
-    order = _back_to_front([(panel, frame) for _, panel, frame, _ in placed], low, high)
+    order = _back_to_front([(panel, frame) for _, panel, frame in placed], low, high)
     return Scene(tuple(prisms[k] for k in order), low.min(axis=0), high.max(axis=0))
 
 
@@ -103,15 +102,7 @@ def _on_paper(points: FloatArray) -> FloatArray:
     return seen
 
 
-def openings(part: Part, number: int) -> tuple[Profile, ...]:
-    """Cut-outs of one panel of a part, and its round holes that take neither rivet nor bolt."""
-    holes = part.holes.holes
-    own = [k for k, purpose in enumerate(holes.purpose) if purpose == "open" and part.holes.panel[k] == number]
-    rounds = [circle((float(holes.xy[k, 0]), float(holes.xy[k, 1])), float(holes.diameter[k]) / 2.0) for k in own]
-    return (*part.panels[number].cutouts, *rounds)
-
-
-def _prism(owner: int, panel: Panel, frame: Pose, cutouts: tuple[Profile, ...]) -> Prism:
+def _prism(owner: int, panel: Panel, frame: Pose) -> Prism:
     outline = panel.outline if area(panel.outline) > 0.0 else reversed_profile(panel.outline)
     ring = _ring(outline)
     normal = turned(frame, np.array([0.0, 0.0, 1.0]))
@@ -124,7 +115,7 @@ def _prism(owner: int, panel: Panel, frame: Pose, cutouts: tuple[Profile, ...]) 
         owner,
         _level(frame, ring, near),
         _level(frame, ring, far),
-        tuple(_level(frame, _ring(cutout), near) for cutout in cutouts),
+        tuple(_level(frame, _ring(cutout), near) for cutout in panel.cutouts),
         outward @ TOWARDS > 1e-9,
         turn > SHARP,
     )

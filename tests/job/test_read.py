@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from fabplan.errors import FabplanError, JobError
 from fabplan.job.read import read_job
-from fabplan.model.job import FoldSpec, PlySpec, RivetSpec, Shop
+from fabplan.model.job import FoldSpec, PlySpec, RivetSpec, RollSpec, Shop
 from tests.job.written import GOOD, RULES, changed, faults, read
 
 
@@ -85,7 +85,7 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
         ('"floor.dxf"', '"flor.dxf"', 'job.toml: [[part]] 1 "F1": drawing', "no drawing", "Nearest: floor.dxf"),
         ('supplier = "cutter"', 'supplier = "cuter"', 'job.toml: [[part]] 1 "F1": supplier', "cuter", "cutter"),
         ("thickness = 6", "thicknes = 6", 'job.toml: [[part]] 1 "F1"', "thicknes", "Nearest: thickness."),
-        ("thickness = 6", "roll = 1", 'job.toml: [[part]] 1 "F1"', "not known yet", "Leave it out."),
+        ("thickness = 6", "ring = 1", 'job.toml: [[part]] 1 "F1"', "not known yet", "Leave it out."),
         ("size = [2400, 1200]", "size = [1]", 'job.toml: [[part]] 1 "F1": size[1]', "too few", "at least 2"),
         ("angle = 90", "angle = 180", 'job.toml: [[part]] 1 "F1": folds[0].angle', "180 is not", "under 180"),
         ("angle = 90, ", "", 'job.toml: [[part]] 1 "F1": folds[0]', '"angle" is missing', "State"),
@@ -226,3 +226,35 @@ def test_signs_changed_at_random_are_read_or_refused(folder: Path, at: int, sign
 def test_the_sound_job_is_toml_to_others_too() -> None:
     assert set(tomllib.loads(GOOD)) == {"job", "rivet", "part", "seam", "place", "supplier", "layers", "shop"}
     assert RULES[0] in GOOD
+
+
+def test_rolls_and_limits_of_a_supplier(folder: Path) -> None:
+    text = """\
+[[supplier]]
+name = "cutter"
+process = "laser"
+limits_dated = 2026-03-01
+smallest_slot = "1.0 t"
+smallest_corner = 0.5
+sheet = [2980, 1480]
+greatest_thickness = 20
+layers = { CUT = "0", MARK = "1" }
+marking = "cut face"
+[[part]]
+mark = "F1"
+drawing = "floor.dxf"
+thickness = 6
+supplier = "cutter"
+rolls = [{ from = "ROLL 1", to = "ROLL 2", inside_radius = 400 }]
+[[part]]
+mark = "F2"
+drawing = "floor.dxf"
+thickness = 6
+roll = { axis = "x", inside_radius = -300 }
+"""
+    job = read(folder, text)
+    cutter = job.suppliers[0]
+    assert (cutter.smallest_slot, cutter.smallest_corner) == ((0.0, 1.0), (0.5, 0.0))
+    assert (cutter.sheet, cutter.greatest_thickness, cutter.layers) == ((2980, 1480), 20, (("CUT", "0"), ("MARK", "1")))
+    assert job.parts[0].rolls == (RollSpec("ROLL 1", "ROLL 2", 400.0),)
+    assert job.parts[1].rolls == (RollSpec("", "", -300.0, "x"),)

@@ -14,13 +14,11 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.model.supply import RivetLine
-from fabplan.sheets.isometric import openings
 from fabplan.sheets.picture import SCALES
 
 ROUND = 4.0  # of the hole: how much plate is shown round the rivets
 STRAIGHT = 0.15  # a row less high than this share of its length is laid level
 APART = 3.2  # mm on paper: rivets nearer than this cannot be told apart on the shop wall
-LARGEST = SCALES.index(2.5)  # rows are never drawn larger than this usual scale
 FEW = 8  # rivets of another length that are told by number
 
 
@@ -113,7 +111,7 @@ def legible_scale(row: Row) -> float:
     """The smallest usual scale that tells neighbouring rivets apart on paper."""
     own = row.xy[np.argsort(row.number, kind="stable")]
     apart = np.linalg.norm(np.diff(own, axis=0), axis=1)
-    most = float(np.median(apart)) / APART if len(apart) else SCALES[LARGEST]
+    most = float(np.median(apart)) / APART if len(apart) else SCALES[0]
     return max((scale for scale in SCALES if scale <= most), default=SCALES[0])
 
 
@@ -234,9 +232,8 @@ def _seen_panel(plan: Plan, instance: int, number: int, axes: FloatArray) -> tup
     assert plan.body is not None
     pose = plan.body.poses[instance]
     assert pose is not None
-    part = plan.body.part_of(instance)
-    panel = part.panels[number]
-    rings = [flattened(edge, 0.1) for edge in (panel.outline, *openings(part, number))]
+    panel = plan.body.part_of(instance).panels[number]
+    rings = [flattened(edge, 0.1) for edge in (panel.outline, *panel.cutouts)]
     both = [[np.column_stack([ring, np.full(len(ring), z)]) for ring in rings] for z in (0.0, -panel.thickness)]
     placed = compose(pose, panel.frame)
     upper, lower = ([to_outer(placed, ring) @ axes.T for ring in face] for face in both)

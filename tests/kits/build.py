@@ -44,7 +44,10 @@ class Frame:
 
 @dataclass
 class Plate:
-    """A plate: outline and cut-outs in its own frame, round cut-outs as (x, y, radius), rows as places (n, 2)."""
+    """A plate: outline and cut-outs in its own frame, round cut-outs as (x, y, radius), rows as places (n, 2).
+
+    `hole` is the diameter of its holes where it is not that of the kit.
+    """
 
     mark: str
     frame: Frame
@@ -54,6 +57,7 @@ class Plate:
     round_cutouts: list[tuple[float, float, float]] = field(default_factory=list)
     keys: Keys = field(default_factory=dict)
     rows: dict[str, Array] = field(default_factory=dict)
+    hole: float | None = None
 
 
 @dataclass

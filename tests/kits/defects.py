@@ -5,43 +5,90 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.kits.build import Angle, Array, Kit, Plate
+from tests.kits.build import Angle, Array, Kit, Plate, Vector
 
 
-def _places(kit: Kit, mark: str, row: str) -> Array:
+def places(kit: Kit, mark: str, row: str) -> Array:
+    """The holes (n, 2) of one row, in the frame of its plate or along and across a bar's leg."""
     piece = kit.piece(mark)
     return piece.rows[row] if isinstance(piece, Plate) else piece.rows[row][1]
 
 
-def _put(kit: Kit, mark: str, row: str, places: Array) -> None:
+def _put(kit: Kit, mark: str, row: str, holes: Array) -> None:
     piece = kit.piece(mark)
     if isinstance(piece, Plate):
-        piece.rows[row] = places
+        piece.rows[row] = holes
     else:
-        piece.rows[row] = (piece.rows[row][0], places)
+        piece.rows[row] = (piece.rows[row][0], holes)
 
 
 def hole_moved(kit: Kit, mark: str, row: str, hole: int, by: tuple[float, float]) -> Kit:
     """One hole of a row out of place by (x, y) mm in the frame of its plate, or along and across a bar's leg."""
     worse = deepcopy(kit)
-    places = _places(worse, mark, row).copy()
-    places[hole] += by
-    _put(worse, mark, row, places)
+    holes = places(worse, mark, row).copy()
+    holes[hole] += by
+    _put(worse, mark, row, holes)
     return worse
 
 
 def hole_missing(kit: Kit, mark: str, row: str, hole: int) -> Kit:
     """One hole of a row left out: at the end of the row, the row is short by one."""
     worse = deepcopy(kit)
-    _put(worse, mark, row, np.delete(_places(worse, mark, row), hole, axis=0))
+    _put(worse, mark, row, np.delete(places(worse, mark, row), hole, axis=0))
     return worse
+
+
+def hole_added(kit: Kit, mark: str, row: str, after: int) -> Kit:
+    """One hole too many, midway between two of a row."""
+    worse = deepcopy(kit)
+    holes = places(worse, mark, row)
+    _put(worse, mark, row, np.insert(holes, after + 1, (holes[after] + holes[after + 1]) / 2.0, axis=0))
+    return worse
+
+
+def row_shifted(kit: Kit, mark: str, row: str, by: tuple[float, float]) -> Kit:
+    """A whole row out of place by (x, y) mm in the frame of its plate, or along and across a bar's leg."""
+    worse = deepcopy(kit)
+    _put(worse, mark, row, places(worse, mark, row) + by)
+    return worse
+
+
+def rivet_added(kit: Kit, seam: str, after: int) -> Kit:
+    """A fault of the design, alike in every ply: a rivet too many, midway between two."""
+    for mark, row in _plies(kit, seam):
+        kit = hole_added(kit, mark, row, after)
+    return kit
+
+
+def rivets_left_out(kit: Kit, seam: str, first: int) -> Kit:
+    """A fault of the design, alike in every ply: two rivets in line left out."""
+    for mark, row in _plies(kit, seam):
+        kit = hole_missing(hole_missing(kit, mark, row, first), mark, row, first)
+    return kit
+
+
+def seam_shifted(kit: Kit, seam: str, by: Vector) -> Kit:
+    """A fault of the design, alike in every ply: all rivets of a seam shifted by (x, y, z) mm of the body."""
+    for mark, row in _plies(kit, seam):
+        piece = kit.piece(mark)
+        x, y, z = (np.array(by) @ piece.frame.matrix[:3, :3]).tolist()
+        upright = isinstance(piece, Angle) and piece.rows[row][0] == "b"
+        kit = row_shifted(kit, mark, row, (x, z if upright else y))
+    return kit
+
+
+def _plies(kit: Kit, seam: str) -> list[tuple[str, str]]:
+    """Piece and row of each ply; holes run in the order of the seam's rivets in all of them."""
+    (plies,) = (one.plies for one in kit.seams if one.mark == seam)
+    parts = [ply.partition("/") for ply in plies]
+    return [(mark, row or seam) for mark, _, row in parts]
 
 
 def row_reversed(kit: Kit, mark: str, row: str) -> Kit:
     """The spaces of one row set out from the wrong end: first and last hole stay."""
     worse = deepcopy(kit)
-    places = _places(worse, mark, row)
-    _put(worse, mark, row, (places[0] + places[-1] - places)[::-1])
+    holes = places(worse, mark, row)
+    _put(worse, mark, row, (holes[0] + holes[-1] - holes)[::-1])
     return worse
 
 
@@ -50,8 +97,8 @@ def bar_reversed(kit: Kit, mark: str) -> Kit:
     worse = deepcopy(kit)
     bar = worse.piece(mark)
     assert isinstance(bar, Angle)
-    for row, (leg, places) in bar.rows.items():
-        bar.rows[row] = (leg, np.column_stack([bar.length - places[:, 0], places[:, 1:]])[::-1])
+    for row, (leg, holes) in bar.rows.items():
+        bar.rows[row] = (leg, np.column_stack([bar.length - holes[:, 0], holes[:, 1:]])[::-1])
     return worse
 
 
@@ -64,6 +111,24 @@ def plate_mirrored(kit: Kit, mark: str) -> Kit:
     plate.outline = [(wide - x, y, 0.0) for x, y, _ in reversed(plate.outline)]
     plate.round_cutouts = [(wide - x, y, radius) for x, y, radius in plate.round_cutouts]
     plate.rows = {row: np.column_stack([wide - xy[:, 0], xy[:, 1]]) for row, xy in plate.rows.items()}
+    return worse
+
+
+def bar_short(kit: Kit, mark: str, by: float) -> Kit:
+    """A bar ordered shorter than its rows need, at its far end."""
+    worse = deepcopy(kit)
+    bar = worse.piece(mark)
+    assert isinstance(bar, Angle)
+    bar.length -= by
+    return worse
+
+
+def holes_drilled(kit: Kit, mark: str, diameter: float) -> Kit:
+    """All holes of one plate of another size."""
+    worse = deepcopy(kit)
+    plate = worse.piece(mark)
+    assert isinstance(plate, Plate)
+    plate.hole = diameter
     return worse
 
 
@@ -113,7 +178,7 @@ def shaken(kit: Kit, seed: int, by: float) -> Kit:
     for piece in worse.pieces:
         across = by if isinstance(piece, Plate) else 0.0
         for row in piece.rows:
-            places = _places(worse, piece.mark, row)
-            off = rng.uniform(-1.0, 1.0, places.shape) * [by, across]
-            _put(worse, piece.mark, row, np.round(places + off, 4))
+            holes = places(worse, piece.mark, row)
+            off = rng.uniform(-1.0, 1.0, holes.shape) * [by, across]
+            _put(worse, piece.mark, row, np.round(holes + off, 4))
     return worse

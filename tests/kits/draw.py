@@ -148,4 +148,4 @@ def write_drawings(kit: Kit, folder: Path, styles: tuple[Style, ...] = STYLES) -
     plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
     with _fixed_data():
         for number, plate in enumerate(plates):
-            draw(plate, kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{plate.mark}.dxf")
+            draw(plate, plate.hole or kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{plate.mark}.dxf")

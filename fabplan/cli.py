@@ -126,6 +126,7 @@ def plan(job: Path, out: Path, as_json: bool) -> int:
             shares = ", ".join(f"{count} {what}" for what, count in account.shares)
             print(f"{account.total} {account.what}: {shares}")
         _print_list("Not checked", result.not_checked)
+        print(f"fingerprint of the kit: {result.fingerprint[:8]}")
         print(f"{len(written)} papers in {out}")
     return _status(result.findings)
 
@@ -164,15 +165,16 @@ def _progress(title: str, quiet: bool) -> Iterator[Callable[[str], Any]]:
 
 def _print_checked(checked: "tuple[Checked, ...]") -> None:
     """A row for each drawing: what it holds and what became of its entities."""
-    from fabplan.model.finding import Level
+    from fabplan.sheets.record import counts
 
     rows = []
     for one in checked:
         fates = [entry.fate for entry in one.drawing.account]
-        levels = [sum(finding.level == level for finding in one.findings) for level in Level]
         shares = [fates.count(fate) for fate in ("used", "set aside", "reported")]
-        rows.append([one.drawing.name, len(one.drawing.holes), *levels, one.drawing.scanned, *shares])
-    head = ["drawing", "holes", "stops", "queries", "notes", "entities", "used", "set aside", "reported"]
+        own = [one.drawing.name, one.drawing.fingerprint[:8] or "-", len(one.drawing.holes)]
+        rows.append([*own, *counts(one.findings).values(), one.drawing.scanned, *shares])
+    levels = ["stops", "queries", "notes", "accepted"]
+    head = ["drawing", "fingerprint", "holes", *levels, "entities", "used", "set aside", "reported"]
     _print_table(head, rows)
 
 
@@ -182,10 +184,13 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
         place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
         at = f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}" if where.xy else ""
         told = ": ".join(filter(None, [finding.check, place + at, finding.what]))
-        print(f"{str(finding.level).upper():6} {told}. {finding.mend}")
+        print(f"{finding.rank.upper():6} {told}. {finding.mend}")
         print(f"       source: {finding.source}")
-    if all(finding.level == Level.NOTE for finding in findings):
-        print("No fault found by these checks with these data.")
+        if finding.accepted:
+            print(f"       {finding.accepted}")
+    if all(finding.accepted or finding.level == Level.NOTE for finding in findings):
+        but = " but those accepted" if any(finding.accepted for finding in findings) else ""
+        print(f"No fault found by these checks with these data{but}.")
 
 
 def _print_list(title: str, lines: tuple[str, ...]) -> None:
@@ -204,4 +209,4 @@ def _print_table(head: list[str], rows: list[list[Any]]) -> None:
 
 
 def _status(findings: "tuple[Finding, ...]") -> int:
-    return STOPPED if any(finding.level == Level.STOP for finding in findings) else 0
+    return STOPPED if any(finding.blocks for finding in findings) else 0

@@ -225,6 +225,20 @@ class ShopForm(Form):
     man_opening: Positive | None = None
 
 
+class AcceptForm(Form):
+    """A table [[accept]]: a finding that somebody answers for."""
+
+    check: Annotated[str, StringConstraints(min_length=1)]
+    fingerprint: Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8,64}$")]
+    by: Annotated[str, StringConstraints(min_length=1)]
+    date: Date
+    reason: Annotated[str, StringConstraints(min_length=3)]
+    drawing: str = ""
+    part: str = ""
+    seam: str = ""
+    holes: tuple[str, ...] = ()
+
+
 LISTS: dict[str, type[Form]] = {
     "rivet": RivetForm,
     "part": PartForm,
@@ -232,6 +246,7 @@ LISTS: dict[str, type[Form]] = {
     "place": PlaceForm,
     "supplier": SupplierForm,
     "tool": ToolForm,
+    "accept": AcceptForm,
 }
 """Tables that may stand more than once, as [[rivet]]."""
 
@@ -244,7 +259,6 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 LATER = {
     "ring": "bars bent to a ring",
     "origin": "where an old piece comes from",
-    "accept": "findings accepted with a reason",
     "order": "the foreman's own order",
 }
 """Keys that the job file is to have one day: named, so that nobody takes silence for consent."""

@@ -9,6 +9,7 @@ from fabplan.errors import Fault
 from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
+from fabplan.model.checks import CHECKS
 from fabplan.model.lookup import section_sizes
 from fabplan.model.marks import instance_marks
 
@@ -38,6 +39,10 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
         yield from _seam_faults(seam, tables, pieces)
     for entry in tables.sound("place"):
         yield from _place_faults(entry, pieces)
+    for accepted in job.accepted:
+        if accepted.check not in CHECKS:
+            mend = nearest(accepted.check, CHECKS)
+            yield Fault(f"{accepted.place}: check", f'there is no check "{accepted.check}"', mend)
 
 
 def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: Sequence[str]) -> Iterator[Fault]:

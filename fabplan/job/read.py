@@ -61,6 +61,7 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         places=tuple(model.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
         roles=tables.roles,
+        accepted=tuple(_accepted(entry) for entry in tables.sound("accept")),
         shop=_shop(tables),
     )
 
@@ -101,6 +102,11 @@ def _supplier(supplier: form.SupplierForm) -> model.Supplier:
     dated = supplier.limits_dated.isoformat() if supplier.limits_dated else ""
     stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items())}
     return model.Supplier(**stated)
+
+
+def _accepted(entry: Entry) -> model.AcceptSpec:
+    stated: form.AcceptForm = entry.form
+    return model.AcceptSpec(**(stated.model_dump() | {"date": stated.date.isoformat(), "place": entry.place}))
 
 
 def _shop(tables: JobTables) -> model.Shop:

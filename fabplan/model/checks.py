@@ -54,6 +54,10 @@ CHECKS: dict[str, Check] = _table(
     ("units-in-doubt", _QUERY, "header and proofs of the unit disagree or are missing", (DRAWING,), _PRACTICE),
     ("size-differs", _STOP, "overall size differs from the stated one", (DRAWING, SIZE), "the job file"),
     ("not-flat", _STOP, "geometry that does not lie in one plane", (DRAWING,), _GEOMETRY),
+    ("hidden-layer", _QUERY, "lines that are off, frozen or invisible on the screen", (DRAWING,), _PRACTICE),
+    ("paper-space", _NOTE, "lines in paper space, which are not read", (DRAWING,), _PRACTICE),
+    ("text-encoding", _NOTE, "names and texts in another code page than stated", (DRAWING,), "DXF reference"),
+    ("drawn-in-chords", _NOTE, "a circle or arc drawn as short straight lines", (DRAWING,), _GEOMETRY),
     ("account-open", _STOP, "an entity of the file is not accounted for", (DRAWING,), _GEOMETRY),
     # profiles
     ("open-profile", _STOP, "a line of the cut that does not close", (DRAWING,), _GEOMETRY),
@@ -125,5 +129,8 @@ CHECKS: dict[str, Check] = _table(
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
+    # the job's own word
+    ("acceptance-lapsed", _QUERY, "a finding was accepted for another geometry", (DRAWING,), "the job file"),
+    ("acceptance-unused", _NOTE, "an accepted finding that is not there", (DRAWING,), "the job file"),
     ("too-heavy", _QUERY, "a piece heavier than the hoist lifts", (BODY,), "the job file"),
 )

@@ -53,6 +53,7 @@ class Finding:
         unit: unit of both figures.
         source: where the limit comes from, 'from memory' included where that is so.
         mend: one sentence: how to mend it.
+        accepted: who answers for it, when and why; "" where nobody does.
     """
 
     check: str
@@ -64,3 +65,14 @@ class Finding:
     unit: str = "mm"
     source: str = "common practice"
     mend: str = ""
+    accepted: str = ""
+
+    @property
+    def blocks(self) -> bool:
+        """True for a stop that nobody answers for: nothing may be issued while it stands."""
+        return self.level is Level.STOP and not self.accepted
+
+    @property
+    def rank(self) -> str:
+        """The level as printed: "stop", or "stop, accepted"."""
+        return f"{self.level}, accepted" if self.accepted else str(self.level)

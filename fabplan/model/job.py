@@ -221,6 +221,34 @@ class ToolSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class AcceptSpec:
+    """A finding that somebody answers for. It holds for one geometry only, and lapses when that changes.
+
+    Attributes:
+        check: name of the check.
+        fingerprint: the first eight signs or more of the drawing's fingerprint; of the kit's for a finding on a seam, a
+            bar or the whole body.
+        by: who accepts it.
+        date: ISO date.
+        reason: why it may stand.
+        drawing, part, seam: where; "" does not matter.
+        holes: numbers of the holes that it covers; () covers all.
+        place: where in the job file it stands.
+    """
+
+    check: str
+    fingerprint: str
+    by: str
+    date: str
+    reason: str
+    drawing: str = ""
+    part: str = ""
+    seam: str = ""
+    holes: tuple[str, ...] = ()
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """Settings of the shop; each has a stated default, printed where it is used. Lengths mm.
 
@@ -265,6 +293,7 @@ class Job:
         datum: instance mark of the part that all others are set from.
         exposed: True where the body stands in the weather; None when not stated.
         roles: pairs (layer name, role) of `[layers]`.
+        accepted: findings that somebody answers for.
     """
 
     path: Path
@@ -282,4 +311,5 @@ class Job:
     places: tuple[PlaceSpec, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
     roles: tuple[tuple[str, str], ...] = ()
+    accepted: tuple[AcceptSpec, ...] = ()
     shop: Shop = field(default_factory=Shop)

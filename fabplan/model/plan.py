@@ -60,6 +60,7 @@ class Plan:
         not_checked: sentences.
         used: sentences: rule sets, settings and assumptions used.
         accounts: counts that add up.
+        fingerprint: SHA-256 in hex of all drawings' fingerprints, bars and seams: the kit as it was planned.
     """
 
     job: Job
@@ -73,3 +74,4 @@ class Plan:
     not_checked: tuple[str, ...]
     used: tuple[str, ...] = ()
     accounts: tuple[Account, ...] = ()
+    fingerprint: str = ""

@@ -112,7 +112,7 @@ def write_glb(plan: Plan, path: Path) -> None:
     children = [*_pieces(plan, file), *_seams(plan, file)]
     title = f"{plan.job.number} {plan.job.title}".strip()
     root = file.node(title, matrix=METRES_Y_UP, children=children)
-    stops = sum(finding.level == 0 for finding in plan.findings)
+    stops = sum(finding.blocks for finding in plan.findings)
     extras = {"job": title, "revision": plan.job.revision, "date": plan.job.date}
     if stops:
         extras["issue"] = f"Not for issue: {stops} stops"

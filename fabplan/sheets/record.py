@@ -1,5 +1,6 @@
 """Plans and checks as plain records, for JSON. Light: no drawing library is imported here."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "unit": finding.unit,
         "source": finding.source,
         "mend": finding.mend,
+        "accepted": finding.accepted,
     }
 
 
@@ -72,9 +74,11 @@ def check_record(checked: tuple[Checked, ...]) -> dict[str, Any]:
     return {"schema": SCHEMA, "drawings": [checked_record(one) for one in checked], "counts": counts(findings)}
 
 
-def counts(findings: list[Finding]) -> dict[str, int]:
-    """How many stops, queries and notes."""
-    return {str(level): sum(finding.level == level for finding in findings) for level in Level}
+def counts(findings: Sequence[Finding]) -> dict[str, int]:
+    """How many stops, queries and notes that nobody answers for, and how many findings are accepted."""
+    open_ones = [finding for finding in findings if not finding.accepted]
+    told = {str(level): sum(finding.level == level for finding in open_ones) for level in Level}
+    return told | {"accepted": len(findings) - len(open_ones)}
 
 
 def plan_record(plan: Plan) -> dict[str, Any]:
@@ -89,12 +93,13 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             "date": job.date,
             "rules": job.rules,
             "datum": job.datum,
+            "fingerprint": plan.fingerprint,
         },
         "drawings": [_drawing_record(one) for one in plan.checked],
         "parts": _part_records(plan.body) if plan.body else [],
         "rivets": _rivet_records(plan, plan.stacks) if plan.stacks else [],
         "findings": [finding_record(finding) for finding in plan.findings],
-        "counts": counts(list(plan.findings)),
+        "counts": counts(plan.findings),
         "steps": [_step_record(plan, step) for step in plan.sequence.steps] if plan.sequence else [],
         "supply": _supply_record(plan.supply),
         "accounts": [_account_record(account) for account in plan.accounts],

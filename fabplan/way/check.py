@@ -1,6 +1,7 @@
 """The short road: drawings read, checked by themselves and by the rules, one record each."""
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from fabplan.drawing.check import check_drawing
@@ -14,6 +15,7 @@ from fabplan.model.plan import Checked
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import check_layout, spacing_figures
+from fabplan.way.accept import accepted, geometry, left_over
 from fabplan.way.layouts import Stated, layout, rivets_by_row, stated
 from fabplan.way.unchecked import not_checked
 
@@ -57,7 +59,19 @@ def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str) ->
         drawing = read_drawing(path, intake_of(job, spec))
         known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
         found.append(judge(drawing, supplier_of(job, spec), known, sets))
-    return tuple(found)
+    return answered_for(job, found)
+
+
+def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:
+    """Drawings with the findings that somebody answers for marked so, and what is left over of acceptances told."""
+    shapes = geometry(job, [one.drawing for one in checked])
+    marked = [replace(one, findings=accepted(job, one.findings, shapes)) for one in checked]
+    own = replace(job, accepted=tuple(one for one in job.accepted if one.drawing))
+    told = left_over(own, [finding for one in marked for finding in one.findings], shapes)
+    return tuple(
+        replace(one, findings=(*one.findings, *(each for each in told if each.where.drawing == one.drawing.name)))
+        for one in marked
+    )
 
 
 def _only(job: Job) -> RivetSpec | None:

@@ -100,6 +100,6 @@ def record(outcome: Outcome) -> dict[str, Any]:
     whole = check_record(outcome.checked)
     if outcome.plan is not None:
         whole["findings"] = [finding_record(finding) for finding in outcome.findings]
-        whole["counts"] = counts(list(outcome.findings))
+        whole["counts"] = counts(outcome.findings)
         whole["not_checked"] = list(outcome.not_checked)
     return whole

@@ -30,6 +30,7 @@ from fabplan.rules.spacing import check_layout, spacing_figures
 from fabplan.rules.tables import read_tables
 from fabplan.sequence.order import order
 from fabplan.supply.count import count
+from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.check import (
     DRAWING_CHECKS,
     Progress,
@@ -70,7 +71,10 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     supply, supply_findings = count(job, placing.body, stacks, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, dict(supply.seam_bolts))
+    shapes = geometry(job, drawings.values())
+    checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
+    others = accepted(job, [*bar_findings, *body_findings, *supply_findings, *order_findings], shapes)
     return Plan(
         job=job,
         tables=tables,
@@ -79,10 +83,11 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         stacks=stacks,
         sequence=sequence,
         supply=supply,
-        findings=gravest_first([*own, *bar_findings, *body_findings, *supply_findings, *order_findings]),
+        findings=gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)]),
         not_checked=_not_checked(job, placing),
         used=_used(job, placing, sets),
         accounts=_accounts(checked, placing, holes, stacks),
+        fingerprint=shapes.prints[KIT],
     )
 
 

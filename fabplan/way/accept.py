@@ -1,0 +1,88 @@
+"""Findings that somebody answers for: marked where the geometry is still the one that was accepted."""
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from fabplan.model.checks import CHECKS
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import AcceptSpec, Job, PartSpec
+
+KIT = ""  # the kit's own place among the fingerprints
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Fingerprints that acceptances are bound to: of each drawing by file name, of the kit under `KIT`."""
+
+    prints: Mapping[str, str]
+
+    def of(self, where: Where) -> str:
+        """The fingerprint that a finding rests on."""
+        return self.prints.get(where.drawing, self.prints[KIT]) if where.drawing else self.prints[KIT]
+
+
+def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
+    """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, the bars as ordered, and the seams."""
+    prints = {drawing.name: drawing.fingerprint for drawing in drawings}
+    lines = sorted(_stated(part, prints) for part in job.parts)
+    lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.state)) for seam in job.seams)
+    lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
+    return Geometry(prints | {KIT: hashlib.sha256("\n".join(lines).encode()).hexdigest()})
+
+
+def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
+    sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls)
+    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes))
+
+
+def accepted(job: Job, findings: Iterable[Finding], shapes: Geometry) -> tuple[Finding, ...]:
+    """The findings, those that somebody answers for marked so."""
+    return tuple(_marked(job.accepted, finding, shapes.of(finding.where)) for finding in findings)
+
+
+def _marked(stated: Sequence[AcceptSpec], finding: Finding, own: str) -> Finding:
+    for one in stated:
+        if _meant(one, finding) and own.startswith(one.fingerprint):
+            return replace(finding, accepted=f"accepted by {one.by}, {one.date}: {one.reason}")
+    return finding
+
+
+def _meant(one: AcceptSpec, finding: Finding) -> bool:
+    """True where an acceptance speaks of a finding, whatever the geometry."""
+    where = finding.where
+    return (
+        one.check == finding.check
+        and (not one.drawing or one.drawing == where.drawing)
+        and (not one.part or one.part == where.part)
+        and (not one.seam or one.seam == where.seam)
+        and (not one.holes or (bool(where.holes) and set(where.holes) <= set(one.holes)))
+    )
+
+
+def left_over(job: Job, findings: Sequence[Finding], shapes: Geometry) -> tuple[Finding, ...]:
+    """Acceptances that lapsed with their geometry, or that no finding asks for.
+
+    Args:
+        job: the job, with its acceptances.
+        findings: all findings of the road, marked or not.
+        shapes: the fingerprints of today.
+    """
+    found = []
+    for one in job.accepted:
+        meant = [finding for finding in findings if _meant(one, finding)]
+        if not meant and (not one.drawing or one.drawing in shapes.prints):
+            found.append(_told("acceptance-unused", one, "no such finding stands today", "Take it out of the job."))
+        lapsed = sorted({shapes.of(finding.where)[:8] for finding in meant})
+        if meant and not any(own.startswith(one.fingerprint[:8]) for own in lapsed):
+            what = f"it was accepted for the geometry {one.fingerprint[:8]}, today's is {', '.join(lapsed)}"
+            found.append(_told("acceptance-lapsed", one, what, "Look again; accept it anew with today's fingerprint."))
+    return tuple(found)
+
+
+def _told(check: str, one: AcceptSpec, what: str, mend: str) -> Finding:
+    row = CHECKS[check]
+    words = f"{one.check}, accepted by {one.by} on {one.date}: {what}"
+    where = Where(drawing=one.drawing, part=one.part, seam=one.seam, holes=one.holes)
+    return Finding(check, row.level, words, where, source=row.source, mend=mend)

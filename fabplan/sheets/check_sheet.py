@@ -19,7 +19,7 @@ from fabplan.sheets.picture import extent, fitting_view, hole_letters, plate_pic
 from fabplan.sheets.table import Table, flow, notes
 
 SHARE = 0.56  # of the page's width, for a picture that stands beside the lists
-LOWEST = 60.0  # mm, the least height of a picture that lies above the lists
+LOWEST = 60.0  # mm, the least height of a picture above the lists, and of the lists below it
 TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
 GAP = 4.0
 SIGNED = (
@@ -65,21 +65,25 @@ def _places(checked: Checked, tables: list[Table], inner: Box) -> tuple[Box, lis
     x0, y0, x1, y1 = inner
     split = x0 + SHARE * (x1 - x0)
     beside = (x0, y0, split, y1), [(split + GAP, y0, x1, y1)]
-    middle = (x0 + x1) / 2.0
-    foot = _foot(tables, (middle - 3.0 - x0), y1 - y0)
-    below = (x0, y0 + foot + GAP, x1, y1), [(x0, y0, middle - 3.0, y0 + foot), (middle + 3.0, y0, x1, y0 + foot)]
     reach = extent(checked.drawing)
-    if reach is None or y1 - y0 - foot - GAP < LOWEST:
+    if reach is None:
         return beside
-    return below if fitting_view(*reach, below[0]).scale < fitting_view(*reach, beside[0]).scale else beside
+    scale = fitting_view(*reach, beside[0]).scale
+    room = y1 - y0 - LOWEST - GAP
+    if fitting_view(*reach, (x0, y1 - room, x1, y1)).scale >= scale:
+        return beside
+    middle = (x0 + x1) / 2.0
+    foot = _foot(tables, middle - 3.0 - x0, room)
+    below = (x0, y0 + foot + GAP, x1, y1), [(x0, y0, middle - 3.0, y0 + foot), (middle + 3.0, y0, x1, y0 + foot)]
+    return below if foot <= room and fitting_view(*reach, below[0]).scale < scale else beside
 
 
 def _foot(tables: list[Table], wide: float, most: float) -> float:
-    """The least height at which the lists fit two columns, mm, in steps of 5; `most` where none does."""
-    for high in np.arange(40.0, most, 5.0).tolist():
+    """The least height at which the lists fit two columns, mm, in steps of 5; infinite where it is over `most`."""
+    for high in np.arange(LOWEST, most, 5.0).tolist():
         if len(flow(tables, repeat((0.0, 0.0, wide, high)))) <= 2:
             return float(high)
-    return most
+    return float("inf")
 
 
 def _boxes(first: list[Box], area: Box) -> Iterator[Box]:
@@ -150,7 +154,7 @@ def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str
             place.append("handle " + ", ".join(where.handles[:3]) + (" ..." if len(where.handles) > 3 else ""))
         words = f"{finding.check}: {finding.what}. {finding.mend} [{finding.source}]"
         rows.append((str(number), str(finding.level), words, "; ".join(filter(None, place))))
-    return Table(title, ("no", "level", "what and remedy [source]", "place"), (0.5, 0.9, 6.0, 2.0), tuple(rows))
+    return Table(title, ("no", "level", "what and remedy [source]", "place"), (0.5, 1.15, 6.0, 2.0), tuple(rows))
 
 
 def _hole_schedule(checked: Checked, letters: dict[float, str]) -> Table:

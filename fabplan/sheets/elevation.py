@@ -15,6 +15,7 @@ Item = Stroke | Arc | Text
 TITLE, FIGURE = 3.5, 3.0  # mm on paper: capitals of a row's title, and of its words and figures
 HEADING = 11.2  # mm on paper: the two lines above a row
 LANE = 4.6  # mm on paper: a line of figures
+BEYOND = 3.5  # mm on paper from the edge of what is shown of a round row to the middle of its figures
 ASIDE = 9.0  # mm on paper: room for figures round a row that is not straight
 ARROW = 9.0  # mm on paper
 
@@ -84,43 +85,44 @@ def _words(row: Row, scale: float, missing: int) -> str:
 
 def _label(picture: Picture, row: Row, centre: FloatArray, within: Box, band: tuple[float, float]) -> tuple[int, ...]:
     """Every fifth rivet's number, and on the other side its turn; returns the numbers that found no room."""
-    last, first = int(row.number.max()), int(row.number.min())
-    chosen = (row.number % 5 == 0) | (row.number == last) | (row.number == first) | (row.turn == 1)
-    ends = (row.number == last) | (row.number == first)
-    ranked = sorted(np.nonzero(chosen)[0].tolist(), key=lambda k: (bool(row.number[k] % 5), not ends[k], row.number[k]))
-    middle = centre.mean(axis=0)
+    ends = (row.number == row.number.max()) | (row.number == row.number.min())
+    chosen = np.nonzero((row.number % 5 == 0) | ends | (row.turn == 1))[0].tolist()
+    ranked = sorted(chosen, key=lambda k: (bool(row.number[k] % 5), not ends[k], row.number[k]))
+    spots = _spots(row, centre, band)
     missing = []
     for k in ranked:
-        if not _number(picture, row, k, centre[k], (middle, band), within) and row.number[k] % 5 == 0:
+        found = _written(picture, str(row.number[k]), (centre[k], spots[0, k]), within, bold=True)
+        _written(picture, str(row.turn[k]), (centre[k], spots[1, k]), within, bold=False)
+        if not found and row.number[k] % 5 == 0:
             missing.append(int(row.number[k]))
     return tuple(missing)
 
 
-def _number(
-    picture: Picture, row: Row, k: int, at: FloatArray, place: tuple[FloatArray, tuple[float, float]], within: Box
-) -> bool:
-    """The number and the turn of one rivet; True where the number found room."""
-    middle, (low, high) = place
-    number, turn = str(row.number[k]), str(row.turn[k])
+def _spots(row: Row, centre: FloatArray, band: tuple[float, float]) -> FloatArray:
+    """Where number and turn of each rivet stand, their middles, (2, k, 2): beyond the edges of the plates shown."""
     if row.level:
-        spots = [((float(at[0]), high + 1.0), (float(at[0]), low - 1.0 - FIGURE))]
-        ends = np.array([[at[0], high + 0.3], [at[0], low - 0.3]])
-    else:
-        out = (at - middle) / max(float(np.linalg.norm(at - middle)), 1e-9)
-        far = [(at + reach * out, at - reach * out) for reach in (4.0, 6.0)]
-        spots = [tuple((float(p[0]), float(p[1]) - FIGURE / 2.0) for p in pair) for pair in far]  # type: ignore[misc]
-        ends = np.array([at, at])
-    found = [False, False]
-    for spot in spots:
-        for side, (words, base) in enumerate(zip((number, turn), spot, strict=True)):
-            for anchor in ("middle", "start", "end"):
-                nudge = {"middle": 0.0, "start": -0.8, "end": 0.8}[anchor]
-                text = Text((base[0] + nudge, base[1]), words, FIGURE, anchor, bold=side == 0, halo=not row.level)
-                if not found[side] and picture.free(text, within, 0.8):
-                    picture.items.append(Stroke(_points(np.array([at, ends[side]])), 0.08, grey=0.4))
-                    picture.write(text)
-                    found[side] = True
-    return found[0]
+        x = centre[:, 0]
+        high, low = np.full(len(x), band[1] + 1.0 + FIGURE / 2.0), np.full(len(x), band[0] - 1.0 - FIGURE / 2.0)
+        return np.array([np.column_stack([x, high]), np.column_stack([x, low])])
+    out = centre - centre.mean(axis=0)
+    out = out / np.maximum(np.linalg.norm(out, axis=1, keepdims=True), 1e-9)
+    reach = float(row.xy[:, 1].min() - row.window[1]) * (band[1] - band[0]) / float(row.window[3] - row.window[1])
+    return np.array([centre + (reach + BEYOND) * out, centre - (reach + BEYOND) * out])
+
+
+def _written(picture: Picture, words: str, line: tuple[FloatArray, FloatArray], within: Box, *, bold: bool) -> bool:
+    """A figure where a leader from its rivet ends; False where it has no room."""
+    start, end = line
+    for anchor, nudge in (("middle", 0.0), ("start", -0.8), ("end", 0.8)):
+        at = (float(end[0]) + nudge, float(end[1]) - FIGURE / 2.0)
+        text = Text(at, words, FIGURE, anchor, bold=bold)
+        if picture.free(text, within, 0.8):
+            way = end - start
+            tip = end - way / max(float(np.linalg.norm(way)), 1e-9) * (FIGURE / 2.0 + 0.6)
+            picture.items.append(Stroke(_points(np.array([start, tip])), 0.08, grey=0.4))
+            picture.write(text)
+            return True
+    return False
 
 
 def _arrows(picture: Picture, centre: FloatArray, turn: IntArray) -> None:

@@ -93,11 +93,13 @@ def _bar_list(plan: Plan) -> Listing:
     count = sum(line.quantity for line in plan.supply.bars)
     sections = {section.name: section.source for section in plan.tables.sections}
     sources = dict.fromkeys(sections.get(line.section, plan.tables.density_source) for line in plan.supply.bars)
-    after = (
+    after: tuple[str, ...] = (
         f"Bars in all: {count}, {total:.1f} kg" + (f" ({'; '.join(sources)})." if sources else "."),
         "Measure from the marked end and from the heel; drill from the plate where it is to hand.",
         LIFT,
     )
+    if not rows:
+        after = ("Nothing to list: no bars.",)
     return Listing(
         "bar-list", "Bar list", heads, (0.8, 0.5, 1.25, 0.95, 0.95, 0.85, 1.05, 9.5), (1, 3, 5, 6), rows, after
     )
@@ -161,21 +163,20 @@ def _bolts(plan: Plan) -> Listing:
 
 def _findings(plan: Plan) -> Listing:
     rows = tuple(_finding_row(number, finding) for number, finding in enumerate(plan.findings, start=1))
-    if not rows:
-        rows = (("", "", "", "", "No fault found by these checks with these data.", "", "", "", ""),)
     accounts = tuple(
         f"{account.total} {account.what} = " + " + ".join(f"{count} {what}" for what, count in account.shares)
         for account in plan.accounts
     )
     clear = all(finding.level is Level.NOTE for finding in plan.findings)
+    verdict = "Notes only: no fault found" if plan.findings else "No fault found"
     after = (
-        *(["Notes only: no fault found by these checks with these data."] if clear and plan.findings else []),
+        *([f"{verdict} by these checks with these data."] if clear else []),
         *accounts,
         *([f"Not checked {'; '.join(plan.not_checked)}."] if plan.not_checked else []),
         *([f"Checked by {'; '.join(line.rstrip('.') for line in plan.used)}."] if plan.used else []),
     )
     heads = ("no", "level", "check", "place", "what", "found", "limit", "remedy", "source")
-    shares = (0.5, 0.8, 1.5, 1.5, 4.2, 0.9, 0.8, 3.1, 2.8)
+    shares = (0.5, 1.2, 1.6, 1.5, 4.0, 0.9, 0.8, 3.0, 2.7)
     return Listing("findings", "Findings", heads, shares, (0, 5, 6), rows, after)
 
 
@@ -183,7 +184,8 @@ def _finding_row(number: int, finding: Finding) -> tuple[Cell, ...]:
     where = finding.where
     place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
     figures = ["" if value is None else round(value, 2) for value in (finding.measured, finding.required)]
-    return (number, str(finding.level), finding.check, place, finding.what, *figures, finding.mend, finding.source)
+    remedy = finding.mend
+    return (number, str(finding.level), finding.check, place, finding.what, *figures, remedy, finding.source)
 
 
 def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
@@ -193,11 +195,12 @@ def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
     split = len(listing.rows) - listing.paired
     rows = tuple(tuple(_words(cell) for cell in row) for row in listing.rows[:split])
     table = Table(listing.title, listing.heads, listing.shares, rows, listing.right)
+    after = listing.after
     if not rows:
-        table = notes(listing.title, ["nothing to list"])
+        table, after = notes(listing.title, after[:1]), after[1:]
     pairs = [(str(row[0]), next(_words(cell) for cell in row if isinstance(cell, int))) for row in listing.rows[split:]]
     beside = [abreast("Of these, by seam", ("seam", "no"), pairs)] if pairs else []
-    boxes = flow([table, *beside, notes("", listing.after)], rooms(paper))
+    boxes = flow([table, *beside, notes("", after)], rooms(paper))
     return framed(paper, [Sheet(tuple(items)) for items in boxes])
 
 

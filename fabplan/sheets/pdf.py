@@ -1,6 +1,7 @@
 """Pages written as PDF: embedded font, fixed metadata, the same bytes each time."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from reportlab.lib.units import mm
@@ -21,24 +22,46 @@ def write_pdf(pages: Sequence[Page], path: Path, title: str) -> None:
         canvas.scale(mm, mm)
         canvas.setLineJoin(1)
         canvas.setLineCap(1)
+        pen = Pen(canvas)
         for item in page.items:
-            _draw(canvas, item)
+            _draw(pen, item)
         for ring in page.rings:
-            _draw(canvas, Arc(ring.centre, ring.radius, width=0.5))
+            _draw(pen, Arc(ring.centre, ring.radius, width=0.5))
         canvas.showPage()
     canvas.save()
 
 
-def _draw(canvas: Canvas, item: Stroke | Arc | Text) -> None:
+@dataclass(slots=True)
+class Pen:
+    """A canvas that is told only what changes from one item to the next."""
+
+    canvas: Canvas
+    line: tuple[float, float, tuple[float, float] | None] | None = None
+    fill: float | None = None
+
+    def draw_with(self, grey: float, width: float, dash: tuple[float, float] | None) -> None:
+        """Set grey, width and dash of lines."""
+        if self.line != (grey, width, dash):
+            self.line = (grey, width, dash)
+            self.canvas.setStrokeGray(grey)
+            self.canvas.setLineWidth(width)
+            self.canvas.setDash(*((list(dash), 0) if dash else ([], 0)))
+
+    def fill_with(self, grey: float) -> None:
+        """Set the grey of areas and of text."""
+        if self.fill != grey:
+            self.fill = grey
+            self.canvas.setFillGray(grey)
+
+
+def _draw(pen: Pen, item: Stroke | Arc | Text) -> None:
     if isinstance(item, Text):
-        _text(canvas, item)
+        _text(pen, item)
         return
-    canvas.setStrokeGray(item.grey)
-    canvas.setLineWidth(item.width)
-    canvas.setDash(*(([item.dash[0], item.dash[1]], 0) if item.dash else ([], 0)))
+    pen.draw_with(item.grey, item.width, item.dash)
     if item.fill is not None:
-        canvas.setFillGray(item.fill)
-    path = canvas.beginPath()
+        pen.fill_with(item.fill)
+    path = pen.canvas.beginPath()
     if isinstance(item, Stroke):
         path.moveTo(*item.points[0])
         for point in item.points[1:]:
@@ -51,20 +74,24 @@ def _draw(canvas: Canvas, item: Stroke | Arc | Text) -> None:
         path.arc(x - r, y - r, x + r, y + r, item.start, sweep)  # type: ignore[arg-type]  # takes any angle
         if sweep >= 360.0:
             path.close()
-    canvas.drawPath(path, stroke=int(item.width > 0.0), fill=int(item.fill is not None))
+    pen.canvas.drawPath(path, stroke=int(item.width > 0.0), fill=int(item.fill is not None))
 
 
-def _text(canvas: Canvas, item: Text) -> None:
-    size = item.size / CAP
-    canvas.saveState()
-    canvas.translate(*item.at)
-    canvas.rotate(item.turn)
+def _text(pen: Pen, item: Text) -> None:
+    canvas = pen.canvas
     long = width(item.text, item.size, item.bold)
     left = -{"start": 0.0, "middle": long / 2.0, "end": long}[item.anchor]
+    canvas.setFont(FONTS[item.bold], item.size / CAP)
+    x, y = (left, 0.0) if item.turn else (item.at[0] + left, item.at[1])
+    if item.turn:
+        canvas.saveState()
+        canvas.translate(*item.at)
+        canvas.rotate(item.turn)
     if item.halo:
-        canvas.setFillGray(1.0)
-        canvas.rect(left - 0.4, -0.3 * item.size, long + 0.8, 1.5 * item.size, stroke=0, fill=1)
-    canvas.setFillGray(item.grey)
-    canvas.setFont(FONTS[item.bold], size)
-    canvas.drawString(left, 0.0, item.text)
-    canvas.restoreState()
+        pen.fill_with(1.0)
+        canvas.rect(x - 0.4, y - 0.3 * item.size, long + 0.8, 1.5 * item.size, stroke=0, fill=1)
+    pen.fill_with(item.grey)
+    canvas.drawString(x, y, item.text)
+    if item.turn:
+        canvas.restoreState()
+        pen.fill = None

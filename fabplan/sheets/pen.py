@@ -40,6 +40,8 @@ def _glyphs() -> frozenset[int]:
 def clean(text: str) -> str:
     """The text on one line, with a box for every sign that the font lacks or that does not print."""
     plain = " ".join(text.split())
+    if plain.isascii() and plain.isprintable():
+        return plain
     return "".join(sign if sign.isprintable() and ord(sign) in _glyphs() else "\u25a1" for sign in plain)
 
 

@@ -102,8 +102,8 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[f
     _metal(picture, drawing, view)
     _holes(picture, drawing, letters, view)
     _lines(picture, drawing, view)
-    _sizes(picture, reach, view, area)
     _rings(picture, findings, view, area)
+    _sizes(picture, reach, view, area)
     _row_names(picture, drawing, view, area)
     _letters(picture, drawing, letters, view, area)
     return picture
@@ -157,7 +157,10 @@ def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, fl
     for x, y in (start, end):
         picture.items.append(Stroke(((x - 1.0, y - 1.0), (x + 1.0, y + 1.0)), 0.3))
     if abs(end[1] - start[1]) < abs(end[0] - start[0]):
-        picture.write(Text(((start[0] + end[0]) / 2.0, start[1] + 0.9), words, LEAST, "middle", halo=True))
+        long = end[0] - start[0]
+        texts = [Text((start[0] + share * long, start[1] + 0.9), words, LEAST, "middle") for share in (0.5, 0.3, 0.7)]
+        clear = [text for text in texts if not any(overlap(box(text), other) for other in picture.covered)]
+        picture.write((clear or texts)[0])
     else:
         middle = (start[0] - 0.9, (start[1] + end[1]) / 2.0)
         picture.items.append(Text(middle, words, LEAST, "middle", turn=90.0))
@@ -174,6 +177,7 @@ def _rings(picture: Picture, findings: Sequence[Finding], view: View, area: Box)
     for group in at.values():
         centre = group[0][1]
         picture.rings += [Ring(centre, 3.0, number) for number, _ in group]
+        picture.covered.append((centre[0] - 3.0, centre[1] - 3.0, centre[0] + 3.0, centre[1] + 3.0))
         words = ", ".join(str(number) for number, _ in group)
         _beside(picture, centre, short(words, 30.0, 3.0, bold=True), area)
 

@@ -135,8 +135,8 @@ def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[i
     return f"rivet {number.min()} at {at}"
 
 
-def rivet_words(plan: Plan, rivets: IntArray) -> str:
-    """How many rivets of which diameter, length and head, the fewer by number: "34 of 10 x 26 round, 1 of ... (36)"."""
+def rivet_words(plan: Plan, rivets: IntArray, *, numbered: bool = True) -> str:
+    """How many rivets of which diameter, length and head; where `numbered`, the few of another length by number."""
     assert plan.stacks is not None
     lines = _lines(plan, rivets)
     words: list[str] = []
@@ -144,7 +144,7 @@ def rivet_words(plan: Plan, rivets: IntArray) -> str:
         kind = plan.supply.rivets[line] if line >= 0 else None
         size = f"{kind.diameter:g} x {kind.length:g} {_form(kind)}" if kind else "length not known"
         numbers = sorted(_place(plan.stacks.number[i]) for i in rivets[lines == line].tolist())
-        if words and len(numbers) <= FEW:
+        if words and numbered and len(numbers) <= FEW:
             size += f" (no {', '.join(map(str, numbers))})"
         words.append(f"{count} of {size}" if words else f"{count} {'rivet' if count == 1 else 'rivets'} {size}")
     return ", ".join(words)

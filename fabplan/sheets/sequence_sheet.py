@@ -45,7 +45,8 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     wide = Paper("Order of work", A3, plan.job, stops)
     small = Paper("Order of work", A4, plan.job, stops)
     view = scene(plan.body)
-    sheets = [(wide, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, wide)]
+    over = small if len(_overview(plan, small)) == 1 else wide
+    sheets = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
     steps = plan.sequence.steps
     for step in steps:
         paper = wide if step.work else small
@@ -72,8 +73,9 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
         for step in plan.sequence.steps
     )
     heads = ("step", "what", "why here", "pieces that come in", "rivets", "lift")
-    table = Table(f"Order of work: {len(rows)} steps", heads, (0.5, 2.8, 4.2, 2.6, 0.6, 0.7), rows, (0, 4, 5),
-                  size=OVERVIEW)  # fmt: skip
+    area = room(paper)
+    size = OVERVIEW if paper.size == A3 else LEAST
+    table = Table("", heads, natural(heads, rows, area[2] - area[0], size), rows, (0, 4, 5), size=size)
     core = plan.sequence.core
     numbers = ", ".join(plan.stacks.number[i] for i in core.rivets.tolist()) if plan.stacks else ""
     stuck = []
@@ -81,7 +83,10 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
         stuck = [f"Pieces: {', '.join(_marks(plan, core.parts)) or 'none'}.", f"Rivets: {numbers or 'none'}."]
         stuck += core.help
     tables = [table, notes("What no order can build", stuck), notes("Assumed", plan.sequence.assumptions)]
-    return laid(tables, _same(room(paper)))[0]
+    pages, _ = laid(tables, _boxes((*area[:3], area[3] - HEAD - 2.0), area))
+    title = Text((area[0], area[3] - TITLE - 1.0), f"Order of work: {len(rows)} steps", TITLE, bold=True)
+    pages[0].append(title)
+    return pages
 
 
 def _same(area: Box) -> Iterator[Box]:
@@ -234,7 +239,7 @@ def _pieces(plan: Plan, step: Step) -> Table:
 def _riveting(plan: Plan, step: Step, wide: float) -> Table:
     bolted = dict(plan.supply.seam_bolts)
     rows = tuple(_work_row(plan, work, bolted) for work in step.work)
-    heads = ("seam", "rivets: d x length, head", "drive from: with", "hold up from: with", "bolts")
+    heads = ("seam", "rivets: d x length, head", "drive from: with", "hold up from: with", "bolts out")
     shares = natural(heads, rows, wide)
     total = sum(len(work.rivets) for work in step.work)
     return Table(f"Riveting: {total} rivets", heads, shares, rows, (4,))
@@ -260,7 +265,7 @@ def _work_row(plan: Plan, work: SeamWork, bolted: dict[str, int]) -> tuple[str, 
     holder = "head" if work.driver_side == "point" else "point"
     drive = f"{_access(work.driver_access)}, {DRIVER_SIDES.get(work.driver_side, work.driver_side)}: {work.driver_tool}"
     hold = f"{_access(work.holder_access)}, {holder} side: {work.holder_tool}"
-    return (mark, rivet_words(plan, work.rivets), drive, hold, str(bolted.get(mark, "-")))
+    return (mark, rivet_words(plan, work.rivets, numbered=False), drive, hold, str(bolted.get(mark, "-")))
 
 
 def _access(word: str) -> str:

@@ -6,7 +6,7 @@ from fabplan.model.page import Arc, Stroke, Text
 from fabplan.sheets.elevation import drawn, extent, moved
 from fabplan.sheets.pen import Box
 from fabplan.sheets.picture import SCALES
-from fabplan.sheets.row import LARGEST, Row, legible_scale
+from fabplan.sheets.row import Row, legible_scale
 
 Item = Stroke | Arc | Text
 GAP = 5.0  # mm between rows on paper
@@ -49,9 +49,7 @@ def _fits(rows: Sequence[Row], scale: float, area: Box) -> bool:
 
 def _page(rows: Sequence[Row], area: Box) -> list[Item]:
     """Rows on one page at the largest usual scale at which they fit."""
-    smallest = min(legible_scale(row) for row in rows)
-    usual = [scale for scale in SCALES if scale >= min(SCALES[LARGEST], smallest)]
-    scale = next((one for one in usual if _fits(rows, one, area)), usual[-1])
+    scale = next((one for one in SCALES if _fits(rows, one, area)), SCALES[-1])
     blocks = [drawn(row, scale) for row in rows]
     items: list[Item] = []
     y = area[3]

@@ -39,10 +39,10 @@ class Table:
     size: float = LEAST
 
 
-def natural(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float) -> tuple[float, ...]:
+def natural(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float, size: float = LEAST) -> tuple[float, ...]:
     """Widths of columns, mm: what the longest cell of each needs on one line, the widest cut down to the room."""
-    heavy = [width(head, LEAST, bold=True) for head in heads]
-    cells = [[width(clean(row[k]), LEAST) for row in rows] for k in range(len(heads))]
+    heavy = [width(head, size, bold=True) for head in heads]
+    cells = [[width(clean(row[k]), size) for row in rows] for k in range(len(heads))]
     wanted = [max([head, *own]) + 2.0 * PAD + 0.5 for head, own in zip(heavy, cells, strict=True)]
     order = sorted(range(len(wanted)), key=wanted.__getitem__)
     found, left = list(wanted), room
@@ -61,7 +61,9 @@ def abreast(title: str, heads: tuple[str, str], pairs: Sequence[tuple[str, str]]
     """Short pairs of words and a figure, `count` side by side."""
     filled = [*pairs, *[("", "")] * (-len(pairs) % count)]
     rows = tuple(tuple(cell for pair in filled[k : k + count] for cell in pair) for k in range(0, len(filled), count))
-    return Table(title, heads * count, (1.2, 0.8) * count, rows, tuple(range(1, 2 * count, 2)))
+    used = min(count, len(pairs))
+    named = (*heads * used, *("", "") * (count - used))
+    return Table(title, named, (1.2, 0.8) * count, rows, tuple(range(1, 2 * count, 2)))
 
 
 def flow(tables: Sequence[Table], boxes: Iterator[Box]) -> list[list[Item]]:

@@ -9,9 +9,11 @@ from fabplan.model.page import Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.sheets.elevation import FIGURE, drawn, extent
+from fabplan.sheets.pen import balanced, width, wrap
 from fabplan.sheets.row import APART, Row, legible_scale, rivet_words, rows_of
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.shelves import set_out
+from fabplan.sheets.table import PAD, natural
 
 PAGE = (10.0, 30.0, 407.0, 280.0)
 
@@ -122,3 +124,22 @@ def test_a_riveting_sheet_names_the_drawings_it_was_made_from(bowser_plan: Plan)
     words = " ".join(word for page in sequence_sheets(bowser_plan) for word in texts(page.items))
     for checked in bowser_plan.checked:
         assert f"({checked.drawing.fingerprint[:8]})" in words
+
+
+def test_short_columns_keep_their_words_whole() -> None:
+    """Room for 100 mm: the long cell gives way, the short ones keep what they need (measured with the sheets' font)."""
+    heads, rows = ("seam", "tool", "no"), (("As", "a long name of a tool " * 8, "66"),)
+    found = natural(heads, rows, 100.0)
+    assert sum(found) == pytest.approx(100.0)
+    for head, wide in ((heads[0], found[0]), (heads[2], found[2])):
+        assert width(head, bold=True) + 2.0 * PAD <= wide
+    assert sum(natural(heads, rows, 1000.0)) < 1000.0
+
+
+def test_lines_of_a_caution_are_of_like_length() -> None:
+    """No line may be cut by more than half against the longest, and no line more than plain wrapping needs."""
+    words = "Weigh and sling every piece; nobody under the load; edges cut: gloves. A bolted body racks: brace it."
+    lines = balanced(words, 130.0, 3.0, bold=True)
+    assert " ".join(lines) == words
+    assert len(lines) == len(wrap(words, 130.0, 3.0, bold=True))
+    assert min(width(line) for line in lines) > 0.5 * max(width(line) for line in lines)

@@ -8,7 +8,7 @@ from pathlib import PurePath
 import numpy as np
 
 from fabplan.geom.profile import bounds
-from fabplan.model.finding import Finding, Level
+from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.page import Page, Text
@@ -32,7 +32,7 @@ SIGNED = (
 
 def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
     """The check sheet of one drawing: one page, more where the lists are long."""
-    stops = sum(finding.level is Level.STOP for finding in checked.findings)
+    stops = sum(finding.blocks for finding in checked.findings)
     paper = Paper("Check sheet", A3, job, stops)
     area = room(paper)
     inner = (area[0], area[1] + SIGN + 2.0, area[2], area[3] - HEAD)
@@ -152,8 +152,8 @@ def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str
             place.append(f"x {where.xy[0]:.1f} y {where.xy[1]:.1f}")
         if where.handles:
             place.append("handle " + ", ".join(where.handles[:3]) + (" ..." if len(where.handles) > 3 else ""))
-        words = f"{finding.check}: {finding.what}. {finding.mend} [{finding.source}]"
-        rows.append((str(number), str(finding.level), words, "; ".join(filter(None, place))))
+        words = f"{finding.check}: {finding.what}. {finding.accepted or finding.mend} [{finding.source}]"
+        rows.append((str(number), finding.rank, words, "; ".join(filter(None, place))))
     return Table(title, ("no", "level", "what and remedy [source]", "place"), (0.5, 1.15, 6.0, 2.0), tuple(rows))
 
 

@@ -184,13 +184,13 @@ def _finding_row(number: int, finding: Finding) -> tuple[Cell, ...]:
     where = finding.where
     place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
     figures = ["" if value is None else round(value, 2) for value in (finding.measured, finding.required)]
-    remedy = finding.mend
-    return (number, str(finding.level), finding.check, place, finding.what, *figures, remedy, finding.source)
+    remedy = finding.accepted or finding.mend
+    return (number, finding.rank, finding.check, place, finding.what, *figures, remedy, finding.source)
 
 
 def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
     """A list as pages."""
-    stops = sum(finding.level is Level.STOP for finding in plan.findings)
+    stops = sum(finding.blocks for finding in plan.findings)
     paper = Paper(listing.title, A4, plan.job, stops)
     split = len(listing.rows) - listing.paired
     rows = tuple(tuple(_words(cell) for cell in row) for row in listing.rows[:split])

@@ -4,7 +4,6 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.model.finding import Level
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
@@ -41,7 +40,7 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     """The overview and one sheet or more a step, numbered through; none where no order was made."""
     if plan.sequence is None or plan.body is None or plan.stacks is None:
         return ()
-    stops = sum(finding.level is Level.STOP for finding in plan.findings)
+    stops = sum(finding.blocks for finding in plan.findings)
     wide = Paper("Order of work", A3, plan.job, stops)
     small = Paper("Order of work", A4, plan.job, stops)
     view = scene(plan.body)

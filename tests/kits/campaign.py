@@ -27,6 +27,7 @@ from tests.kits.random_kits import MAKERS
 from tests.kits.trials import REFUSED, TRIALS, Trial
 
 FOUND, ASIDE, OTHER, SILENT, BROKEN = "found", "elsewhere", "by another check", "not found", "traceback"
+Key = tuple[str, str, str, float]
 OUTCOMES = (FOUND, ASIDE, OTHER, SILENT, BROKEN)
 
 
@@ -60,11 +61,11 @@ def run(name: str, seed: int) -> Iterator[Told]:
             yield _told(trial, fault, f"{name} {seed}", before)
 
 
-def _key(one: Finding) -> tuple[str, str, str]:
-    return one.check, one.where.part, one.where.seam
+def _key(one: Finding) -> Key:
+    return one.check, one.where.part, one.where.seam, round(one.measured or 0.0, 1)
 
 
-def _told(trial: Trial, fault: str, kit: str, before: Counter[tuple[str, str, str]]) -> Told:
+def _told(trial: Trial, fault: str, kit: str, before: Counter[Key]) -> Told:
     try:
         told = findings(trial.kit)
     except JobError as error:

@@ -165,6 +165,13 @@ def hand_swapped(kit: Kit, one: str, other: str) -> Kit:
     return worse
 
 
+def heads_stated(kit: Kit, mark: str, side: str) -> Kit:
+    """The side of the heads of one seam as the job states it, "inside" or "outside"."""
+    worse = deepcopy(kit)
+    worse.seams = [replace(seam, keys={**seam.keys, "head": side}) if seam.mark == mark else seam for seam in kit.seams]
+    return worse
+
+
 def seam_forgotten(kit: Kit, mark: str) -> Kit:
     """A seam that the job file does not name."""
     worse = deepcopy(kit)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TypeVar
 
+import networkx
 import numpy as np
 
 from tests.kits import defects
@@ -48,13 +49,36 @@ class Spot:
 
 
 def spots(kit: Kit) -> list[Spot]:
-    """All rows of all pieces."""
+    """All rows of all pieces, those of a second hand left out: the job states only the first."""
+    second = {piece.mark for piece in kit.pieces if isinstance(piece, Angle) and piece.part} - {
+        b.mark for b in bars(kit)
+    }
+    return [spot for spot in _rows(kit) if spot.piece.mark not in second]
+
+
+def _rows(kit: Kit) -> list[Spot]:
     found = []
     for seam in kit.seams:
         for ply in seam.plies:
             mark, _, row = ply.partition("/")
             found.append(Spot(kit.piece(mark), row or seam.mark, len(seam.points), seam.mark))
     return found
+
+
+def held(kit: Kit) -> list[Spot]:
+    """Rows in a loop: without their seam their piece still hangs together with another of its plies.
+
+    Any other row, alone in its place, only puts its piece elsewhere, and no drawing tells that it is wrong.
+    """
+    every = _rows(kit)
+    graph = networkx.Graph((spot.seam, spot.piece.mark) for spot in every)
+
+    def loop(spot: Spot) -> bool:
+        rest = graph.subgraph(set(graph) - {spot.seam})
+        joined = networkx.node_connected_component(rest, spot.piece.mark)
+        return any(one.seam == spot.seam and one.piece.mark in joined - {spot.piece.mark} for one in every)
+
+    return [spot for spot in spots(kit) if loop(spot)]
 
 
 def pick(draw: Draw, of: Iterable[Of]) -> Of:
@@ -127,18 +151,21 @@ def hole_added(kit: Kit, draw: Draw) -> Trial:
     return Trial(worse, ("count-differs", "no-mate"), spot.marks)
 
 
-def row_reversed(kit: Kit, draw: Draw) -> Trial:
-    """One row set out from its wrong end."""
-    spot = pick(draw, spots(kit))
+def row_reversed(kit: Kit, draw: Draw) -> Trial | None:
+    """One row of a loop set out from its wrong end."""
+    loops = held(kit)
+    if not loops:
+        return None
+    spot = pick(draw, loops)
     return Trial(defects.row_reversed(kit, spot.piece.mark, spot.row), ("strip-reversed",), spot.marks)
 
 
 def row_along(kit: Kit, draw: Draw) -> Trial | None:
-    """One row 3 mm along, of a seam whose pieces hang on other seams too: alone, a row only shifts its piece."""
-    held = _held(kit)
-    if not held:
+    """One row of a loop 3 mm along."""
+    loops = held(kit)
+    if not loops:
         return None
-    spot = pick(draw, held)
+    spot = pick(draw, loops)
     along = defects.places(kit, spot.piece.mark, spot.row)
     step = 3.0 * (along[-1] - along[0]) / np.linalg.norm(along[-1] - along[0])
     worse = defects.row_shifted(kit, spot.piece.mark, spot.row, (float(step[0]), float(step[1])))
@@ -146,20 +173,13 @@ def row_along(kit: Kit, draw: Draw) -> Trial | None:
 
 
 def back_mark_out(kit: Kit, draw: Draw) -> Trial | None:
-    """The back mark of one row of a bar that hangs on two, 3 mm out: it closes on one face and not on the other."""
-    held = [spot for spot in _held(kit) if isinstance(spot.piece, Angle)]
-    if not held:
+    """The back mark of one row of a bar in a loop 3 mm out: it closes on one face and not on the other."""
+    loops = [spot for spot in held(kit) if isinstance(spot.piece, Angle)]
+    if not loops:
         return None
-    spot = pick(draw, held)
+    spot = pick(draw, loops)
     worse = defects.row_shifted(kit, spot.piece.mark, spot.row, (0.0, 3.0))
     return Trial(worse, ("misfit", "plies-apart", "plates-clash"), _around(kit, spot))
-
-
-def _held(kit: Kit) -> list[Spot]:
-    """Rows of seams whose pieces all hang on two seams or more."""
-    every = spots(kit)
-    loose = {spot.seam for spot in every if sum(one.piece is spot.piece for one in every) < 2}
-    return [spot for spot in every if spot.seam not in loose]
 
 
 def _around(kit: Kit, spot: Spot) -> tuple[str, ...]:
@@ -191,9 +211,22 @@ def _hands(bar: Angle) -> tuple[str, ...]:
     return (bar.mark, bar.part, f"{bar.part}R", f"{bar.part}L") if bar.part else (bar.mark,)
 
 
-def plate_mirrored(kit: Kit, draw: Draw) -> Trial:
-    """A plate drawn as seen from its other face."""
-    plate = pick(draw, plates(kit))
+def plate_mirrored(kit: Kit, draw: Draw) -> Trial | None:
+    """A plate of a loop drawn as seen from its other face."""
+    return _mirrored(kit, draw, looped=True)
+
+
+def end_mirrored(kit: Kit, draw: Draw) -> Trial | None:
+    """The same of a plate that hangs on a chain: its stated face alone can tell."""
+    return _mirrored(kit, draw, looped=False)
+
+
+def _mirrored(kit: Kit, draw: Draw, looped: bool) -> Trial | None:
+    loops = {spot.piece.mark for spot in held(kit)}
+    some = [plate for plate in plates(kit) if (plate.mark in loops) == looped and plate.keys.get("marked")]
+    if not some:
+        return None
+    plate = pick(draw, some)
     return Trial(defects.plate_mirrored(kit, plate.mark), ("plate-mirrored", "marked-face"), (plate.mark,))
 
 
@@ -234,6 +267,17 @@ def seam_forgotten(kit: Kit, draw: Draw) -> Trial:
     seam = pick(draw, kit.seams)
     marks = tuple(ply.partition("/")[0] for ply in seam.plies)
     return Trial(defects.seam_forgotten(kit, seam.mark), ("unclaimed-stack", "not-placed"), marks)
+
+
+def heads_elsewhere(kit: Kit, draw: Draw) -> Trial | None:
+    """The heads of a seam in a loop stated on the other side than its plies are listed from."""
+    loops = held(kit)
+    if not loops:
+        return None
+    spot = pick(draw, loops)
+    (side,) = (seam.keys["head"] for seam in kit.seams if seam.mark == spot.seam)
+    worse = defects.heads_stated(kit, spot.seam, "outside" if side == "inside" else "inside")
+    return Trial(worse, ("marked-face", "plate-mirrored"), _around(kit, spot))
 
 
 def holes_large(kit: Kit, draw: Draw) -> Trial:
@@ -289,16 +333,18 @@ TRIALS: dict[str, Maker] = {
     "a hole missing": hole_missing,
     "a hole too many": hole_added,
     "a row from its wrong end": row_reversed,
-    "a row of several 3 mm along": row_along,
+    "a row 3 mm along": row_along,
     "a back mark 3 mm out": back_mark_out,
     "a bar from its wrong end": bar_reversed,
     "a bar 30 mm short": bar_short,
     "a plate mirrored": plate_mirrored,
+    "a plate of a chain mirrored": end_mirrored,
     "right for left hand": hands_swapped,
     "a plate 2 mm thicker": plate_thick,
     "a plate into its neighbour": plate_large,
     "a plate over a row": plate_over_row,
     "a seam forgotten": seam_forgotten,
+    "heads stated on the wrong side": heads_elsewhere,
     "holes 13 for 11": holes_large,
     "a rivet too many": rivet_too_many,
     "two rivets left out": rivets_left_out,

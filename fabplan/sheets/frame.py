@@ -54,7 +54,10 @@ def _strip(paper: Paper) -> list[str]:
     return wrap(" ".join([PLANNING_AID, *paper.cautions]), room)
 
 
-def _stopped(stops: int) -> str:
+def stopped(stops: int) -> str:
+    """The words that strike a paper, "" where no stop stands open."""
+    if not stops:
+        return ""
     return f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"
 
 
@@ -89,7 +92,7 @@ def _page(paper: Paper, sheet: Sheet, count: str) -> Page:
 
 
 def _strike(wide: float, high: float, stops: int) -> list[Item]:
-    words = _stopped(stops)
+    words = stopped(stops)
     size = min(16.0, 0.7 * wide / width(words, 1.0, bold=True))
     return [Text((wide / 2.0, high / 2.0), words, size, "middle", bold=True, turn=25.0, grey=0.82)]
 
@@ -110,7 +113,7 @@ def _caution(paper: Paper) -> list[Item]:
     ]
     if paper.stops:
         middle, low = paper.size[0] / 2.0, base + len(lines) * LEAST * LEADING
-        words = _stopped(paper.stops)
+        words = stopped(paper.stops)
         half = width(words, 4.0, bold=True) / 2.0 + 4.0
         box = ((middle - half, low), (middle + half, low), (middle + half, low + 7.0), (middle - half, low + 7.0))
         items += [Stroke(box, 0.8, closed=True, fill=1.0), Text((middle, low + 1.5), words, 4.0, "middle", bold=True)]

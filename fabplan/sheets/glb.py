@@ -19,6 +19,7 @@ from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
 from fabplan.model.tables import HeadForm
+from fabplan.sheets.frame import stopped
 
 HOLE_SIDES, RIVET_SIDES, CAP_STEPS = 16, 16, 6
 METRES_Y_UP = (
@@ -112,10 +113,8 @@ def write_glb(plan: Plan, path: Path) -> None:
     children = [*_pieces(plan, file), *_seams(plan, file)]
     title = f"{plan.job.number} {plan.job.title}".strip()
     root = file.node(title, matrix=METRES_Y_UP, children=children)
-    stops = sum(finding.blocks for finding in plan.findings)
-    extras = {"job": title, "revision": plan.job.revision, "date": plan.job.date}
-    if stops:
-        extras["issue"] = f"Not for issue: {stops} stops"
+    struck = stopped(sum(finding.blocks for finding in plan.findings))
+    extras = {"job": title, "revision": plan.job.revision, "date": plan.job.date, "issue": struck}
     path.write_bytes(file.encoded(root, extras))
 
 

@@ -12,8 +12,15 @@ from fabplan.sheets.lists import Cell, Listing
 STAMP = datetime.datetime(2000, 1, 1)  # fixed, so that the same plan gives the same bytes
 
 
-def write_workbook(listings: Sequence[Listing], path: Path, title: str) -> None:
-    """Write one sheet a list; text cells stay text."""
+def write_workbook(listings: Sequence[Listing], path: Path, title: str, struck: str = "") -> None:
+    """Write one sheet a list; text cells stay text.
+
+    Args:
+        listings: the lists.
+        path: the file.
+        title: of the workbook.
+        struck: words for a last column where the lists must not go out, "" for none.
+    """
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
     book.set_properties({"title": title, "created": STAMP})
     bold = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
@@ -26,10 +33,11 @@ def write_workbook(listings: Sequence[Listing], path: Path, title: str) -> None:
         sheet.repeat_rows(0)
         sheet.set_header(_headed(f"&L{_plain(listing.origin)}&R{_plain(listing.title)}, sheet &P of &N"))
         sheet.freeze_panes(1, 0)
-        for column, (head, share) in enumerate(zip(listing.heads, listing.shares, strict=True)):
-            sheet.set_column(column, column, 8.0 * share)
+        heads, rows = _marked(listing, struck)
+        for column, head in enumerate(heads):
+            sheet.set_column(column, column, 8.0 * (*listing.shares, 2.0)[column])
             sheet.write_string(0, column, head, bold)
-        for number, row in enumerate(listing.rows, start=1):
+        for number, row in enumerate(rows, start=1):
             for column, cell in enumerate(row):
                 if isinstance(cell, str):
                     sheet.write_string(number, column, cell, plain)
@@ -40,12 +48,26 @@ def write_workbook(listings: Sequence[Listing], path: Path, title: str) -> None:
     book.close()
 
 
-def write_csv(listing: Listing, path: Path) -> None:
-    """Write one list as CSV (UTF-8 with mark, comma); a text that looks like a formula gets a leading apostrophe."""
+def _marked(listing: Listing, struck: str) -> tuple[tuple[str, ...], list[tuple[Cell, ...]]]:
+    """Heads and rows, with a last column that says why the list must not go out."""
+    if not struck:
+        return listing.heads, list(listing.rows)
+    return (*listing.heads, "issue"), [(*row, struck) for row in listing.rows]
+
+
+def write_csv(listing: Listing, path: Path, struck: str = "") -> None:
+    """Write one list as CSV (UTF-8 with mark, comma); a text that looks like a formula gets a leading apostrophe.
+
+    Args:
+        listing: the list.
+        path: the file.
+        struck: words for a last column where the list must not go out, "" for none.
+    """
+    heads, rows = _marked(listing, struck)
     with path.open("w", encoding="utf-8-sig", newline="") as file:
         writer = csv.writer(file, lineterminator="\r\n")
-        writer.writerow(listing.heads)
-        writer.writerows([_guarded(cell) for cell in row] for row in listing.rows)
+        writer.writerow(heads)
+        writer.writerows([_guarded(cell) for cell in row] for row in rows)
 
 
 HEADER = 255  # signs that a workbook takes in the head of a page

@@ -9,8 +9,9 @@ from pathlib import Path
 
 from fabplan.errors import OutputError
 from fabplan.model.page import Page
-from fabplan.model.plan import Plan
+from fabplan.model.plan import SCHEMA, Plan
 from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.frame import stopped
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.pdf import write_pdf
@@ -27,15 +28,29 @@ def free_folder(folder: Path) -> None:
     """Make sure that a folder may be written.
 
     Raises:
-        OutputError: it holds files that fabplan did not write, or its parent cannot be written.
+        OutputError: it holds anything that fabplan did not write, or its parent cannot be written.
     """
     if folder.exists() and not folder.is_dir():
         raise OutputError(f"{folder} is a file", "Name a folder for --out.")
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / SIGN).is_file():
-        raise OutputError(f"{folder} holds files that fabplan did not write", "Name a new or empty folder for --out.")
+    if folder.is_dir():
+        strange = sorted({path.name for path in folder.iterdir()} - _own(folder))
+        if strange:
+            more = f" and {len(strange) - 1} more" if len(strange) > 1 else ""
+            what = f"{folder} holds {strange[0]}{more}, which fabplan did not write"
+            raise OutputError(what, "Name a new or empty folder for --out.")
     with _writing(folder):
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
         Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent)).rmdir()
+
+
+def _own(folder: Path) -> set[str]:
+    """Names of the papers that a folder's plan.json lists, itself among them."""
+    try:
+        record = json.loads((folder / SIGN).read_text("utf-8"))
+        papers = record["papers"] if record["schema"] <= SCHEMA else []
+        return {SIGN, *(str(name) for name in papers)} if papers else set()
+    except (OSError, ValueError, KeyError, TypeError):
+        return set()
 
 
 @contextmanager
@@ -58,17 +73,18 @@ def write_papers(plan: Plan, folder: Path, progress: Progress = str) -> tuple[st
         beside = Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent))
     try:
         with _writing(folder):
-            names = _write(plan, beside, progress)
-            beside.chmod(0o755)
+            names = _write(plan, beside / "new", progress)
             if folder.exists():
-                shutil.rmtree(folder)
-            beside.rename(folder)
+                folder.rename(beside / "old")
+            (beside / "new").rename(folder)
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return names
 
 
 def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
+    folder.mkdir()
+    struck = stopped(sum(finding.blocks for finding in plan.findings))
     title = f"{plan.job.number} {plan.job.title}".strip()
     papers: dict[str, Callable[[], Sequence[Page]]] = {
         "check-sheets": lambda: [page for one in plan.checked for page in check_sheet(one, plan.job)],
@@ -78,16 +94,18 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     lists = listings(plan)
     for listing in lists:
         papers[listing.name] = lambda listing=listing: list_pages(plan, listing)  # type: ignore[misc]
-        write_csv(listing, folder / f"{listing.name}.csv")
+        write_csv(listing, folder / f"{listing.name}.csv", struck)
     for name, pages in papers.items():
         progress(name)
         write_pdf(pages(), folder / f"{name}.pdf", f"{title}: {name}")
-    write_workbook(lists, folder / "lists.xlsx", title)
+    write_workbook(lists, folder / "lists.xlsx", title, struck)
     if plan.body is not None and plan.stacks is not None:
         progress("body.glb")
         write_glb(plan, folder / "body.glb")
-    (folder / SIGN).write_text(json.dumps(plan_record(plan), indent=1) + "\n", "utf-8")
-    return tuple(sorted(path.name for path in folder.iterdir()))
+    names = tuple(sorted([*(path.name for path in folder.iterdir()), SIGN]))
+    record = plan_record(plan) | {"papers": list(names)}
+    (folder / SIGN).write_text(json.dumps(record, indent=1) + "\n", "utf-8")
+    return names
 
 
 def write_check_sheet(outcome: Outcome, path: Path) -> None:

@@ -86,11 +86,32 @@ def test_a_folder_of_another_is_left_alone(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
 
 
+@pytest.mark.parametrize("sign", ['{"my": "own"}', '{"schema": 1, "papers": ["plan.json"]}', "no json"])
+def test_nothing_of_anybody_else_is_lost(sign: str, tmp_path: Path) -> None:
+    """A folder with a job, drawings and a plan.json of another program, or of ours with a file beside it."""
+    for path in LAP.parent.iterdir():
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    (tmp_path / "plan.json").write_text(sign, "utf-8")
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert "which fabplan did not write" in sentence(run("plan", tmp_path / "job.toml", "--out", tmp_path))
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_lists_of_a_plan_with_stops_are_struck(tmp_path: Path) -> None:
+    """The file that a supplier gets says itself that it must not be used."""
+    for name in ("P1.dxf", "P2.dxf"):
+        (tmp_path / name).write_bytes((LAP.parent / name).read_bytes())
+    (tmp_path / "job.toml").write_text(LAP.read_text("utf-8").split("[[seam]]")[0], "utf-8")
+    assert run("plan", tmp_path / "job.toml", "--out", tmp_path / "out").returncode == 1
+    text = (tmp_path / "out" / "cut-list.csv").read_text("utf-8-sig").splitlines()
+    assert text[0].endswith(",issue")
+    assert all("Not for issue:" in line for line in text[1:])
+
+
 def test_same_input_same_bytes(tmp_path: Path) -> None:
     """Two folders, two hash seeds, two time zones; the second folder is replaced whole."""
     run("plan", LAP, "--out", tmp_path / "a", PYTHONHASHSEED="1", TZ="UTC")
     run("plan", LAP, "--out", tmp_path / "b", PYTHONHASHSEED="2", TZ="Asia/Tokyo")
-    (tmp_path / "b" / "stale.txt").write_text("old", "utf-8")
     done = run("plan", LAP, "--out", tmp_path / "b", PYTHONHASHSEED="3", TZ="Asia/Tokyo")
     assert done.returncode == 0, done.stdout
     one, other = ({p.name: p.read_bytes() for p in (tmp_path / name).iterdir()} for name in "ab")

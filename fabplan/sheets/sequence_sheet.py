@@ -48,7 +48,7 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     sheets = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
     steps = plan.sequence.steps
     for step in steps:
-        paper = wide if step.work else small
+        paper = wide if step.work or len(_step(plan, small, view, step)) > 1 else small
         subject = f"step {step.number} of {len(steps)}"
         sheets += [(paper, Sheet(tuple(items), subject=subject)) for items in _step(plan, paper, view, step)]
     return tuple(
@@ -81,11 +81,21 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
     if len(core.rivets) or core.parts:
         stuck = [f"Pieces: {', '.join(_marks(plan, core.parts)) or 'none'}.", f"Rivets: {numbers or 'none'}."]
         stuck += core.help
-    tables = [table, notes("What no order can build", stuck), notes("Assumed", plan.sequence.assumptions)]
+    tables = [
+        table,
+        notes("What no order can build", stuck),
+        notes("Assumed", plan.sequence.assumptions),
+        _drawings(plan),
+    ]
     pages, _ = laid(tables, _boxes((*area[:3], area[3] - HEAD - 2.0), area))
     title = Text((area[0], area[3] - TITLE - 1.0), f"Order of work: {len(rows)} steps", TITLE, bold=True)
     pages[0].append(title)
     return pages
+
+
+def _drawings(plan: Plan) -> Table:
+    names = [f"{one.drawing.name} {one.drawing.fingerprint[:8]}" for one in plan.checked]
+    return notes("Drawings", [", ".join(names)] if names else [])
 
 
 def _same(area: Box) -> Iterator[Box]:
@@ -154,7 +164,7 @@ def _picture(plan: Plan, view: Scene, step: Step, area: Box) -> tuple[list[Item]
     """Where the step is: its pieces heavy, or, where none come in, those that are riveted."""
     chosen = step.parts or _worked(plan, step)
     marks = ", ".join(_named(plan, i) for i in chosen)
-    words = wrap(f"Heavy: {marks}" if marks else "Nothing new comes in.", area[2] - area[0])
+    words = wrap(f"Heavy: {marks}" if marks else "Nothing new comes in; drawings: see sheet 1.", area[2] - area[0])
     foot = area[1] + len(words) * LEAST * LEADING + 1.0
     items: list[Item] = list(isometric(view, (area[0], foot, area[2], area[3]), chosen, step.present))
     items += [Text((area[0], foot - (k + 1) * LEAST * LEADING), line) for k, line in enumerate(words)]

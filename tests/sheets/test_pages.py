@@ -67,6 +67,14 @@ def test_every_sheet_with_a_stop_says_that_it_is_not_for_issue(faulty: Outcome) 
     assert struck > 10
 
 
+def test_a_stop_that_somebody_answers_for_strikes_no_sheet(faulty: Outcome) -> None:
+    one = next(one for one in faulty.checked if sum(finding.blocks for finding in one.findings) == 1)
+    answered = tuple(replace(finding, accepted="accepted: tried on the bench") for finding in one.findings)
+    words = words_of(check_sheet(replace(one, findings=answered), faulty.job)[0])
+    assert not any(word.startswith("Not for issue") for word in words)
+    assert any("tried on the bench" in word for word in words)
+
+
 def test_every_finding_with_a_place_is_ringed_and_listed(faulty: Outcome) -> None:
     for one in faulty.checked:
         first = check_sheet(one, faulty.job)[0]

@@ -1,5 +1,6 @@
 """Rows of rivets on the sheets of the order of work: all there, every fifth numbered, none too small to read."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,6 +10,7 @@ from fabplan.model.page import Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.sheets.elevation import FIGURE, drawn, extent
+from fabplan.sheets.lint import lint
 from fabplan.sheets.pen import balanced, width, wrap
 from fabplan.sheets.row import APART, Row, legible_scale, rivet_words, rows_of
 from fabplan.sheets.sequence_sheet import sequence_sheets
@@ -143,3 +145,24 @@ def test_lines_of_a_caution_are_of_like_length() -> None:
     assert " ".join(lines) == words
     assert len(lines) == len(wrap(words, 130.0, 3.0, bold=True))
     assert min(width(line) for line in lines) > 0.5 * max(width(line) for line in lines)
+
+
+def test_a_step_with_the_work_of_a_whole_body_still_passes(bowser_plan: Plan) -> None:
+    """Every piece, seam, bolt, check and caution of the plan in one step, with its rivets and without."""
+    assert bowser_plan.sequence is not None
+    steps = bowser_plan.sequence.steps
+    full = replace(
+        steps[0],
+        title=f"Put in {', '.join(part.mark for part in bowser_plan.body.instances)}" if bowser_plan.body else "",
+        parts=tuple(sorted({i for step in steps for i in step.parts})),
+        present=steps[-1].present,
+        work=tuple(work for step in steps for work in step.work),
+        bolts=tuple(pair for step in steps for pair in step.bolts),
+        checks=tuple(check for step in steps for check in step.checks),
+        cautions=tuple(dict.fromkeys(caution for step in steps for caution in step.cautions)),
+    )
+    sequence = replace(bowser_plan.sequence, steps=(full, replace(full, number=2, work=())))
+    pages = sequence_sheets(replace(bowser_plan, sequence=sequence))
+    assert [lint(page) for page in pages if lint(page)] == []
+    titles = [word for page in pages for word in texts(page.items, bold=True, size=3.5)]
+    assert len({title for title in titles if title.startswith("seam")}) == len(full.work)

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fabplan.model.plan import Checked
 
 STOPPED, FAILED = 1, 2
+THICKEST = 300.0  # mm, as in the job file
 HOT_FROM = 10.0  # mm: from here on a rivet named on the command line is taken as hot driven (common practice)
 A_PATH = click.Path(path_type=Path)
 
@@ -67,6 +68,8 @@ def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Pa
     """
     from fabplan.way import look
 
+    if thickness is not None and not 0.0 < thickness <= THICKEST:
+        raise FabplanError(f"--thickness {thickness:g} is no plate for riveting", "State it in mm.")
     wanted = look.Wanted(what, thickness, _rivet(rivet), rules)
     with _progress("checking", quiet=as_json) as progress:
         outcome = look.look(wanted, progress)

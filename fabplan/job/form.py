@@ -18,6 +18,8 @@ Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Positive = Annotated[float, Field(strict=True, gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0.0, allow_inf_nan=False)]
 Share = Annotated[float, Field(strict=True, gt=0.0, le=1.0, allow_inf_nan=False)]
+Thickness = Annotated[float, Field(strict=True, gt=0.0, le=300.0, allow_inf_nan=False)]
+Length = Annotated[float, Field(strict=True, gt=0.0, le=100_000.0, allow_inf_nan=False)]
 Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
 Truth = Annotated[bool, Field(strict=True)]
 Triple = tuple[Number, Number, Number]
@@ -84,8 +86,8 @@ class RivetForm(Form):
     """A table [[rivet]]."""
 
     mark: Mark
-    diameter: Positive
-    hole: Positive
+    diameter: Thickness
+    hole: Thickness
     head: Literal["round", "countersunk"] = "round"
     point: Literal["round", "countersunk"] = "round"
     closing: Literal["hot", "cold"] = "hot"
@@ -136,8 +138,8 @@ class PartForm(Form):
     mark: Mark
     drawing: str = ""
     section: str = ""
-    thickness: Positive | None = None
-    length: Positive | None = None
+    thickness: Thickness | None = None
+    length: Length | None = None
     grade: str = ""
     material: str = "steel"
     quantity: Count = 1
@@ -160,7 +162,7 @@ class SeamForm(Form):
     """A table [[seam]]."""
 
     mark: Mark
-    parts: Annotated[tuple[str, ...], Field(min_length=2)]
+    parts: tuple[str, ...]
     rivet: str
     tight: Truth = False
     load: Literal["", "tension", "compression"] = ""

@@ -35,9 +35,11 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
     yield from _same_pieces(tables, job)
     for part in job.parts:
         yield from _part_faults(part, tables, job, part.mark not in broken)
+    for rivet in job.rivets:
+        yield from _rivet_faults(rivet, tables)
     for seam in job.seams:
         yield from _seam_faults(seam, tables, pieces)
-    for entry in tables.sound("place"):
+    for entry in tables.entries["place"]:
         yield from _place_faults(entry, pieces)
     for accepted in job.accepted:
         if accepted.check not in CHECKS:
@@ -124,8 +126,17 @@ def _drawings(folder: Path) -> list[str]:
         return []
 
 
+def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
+    if not rivet.hole >= rivet.diameter:
+        place = next(entry.place for entry in tables.sound("rivet") if entry.form.mark == rivet.mark)
+        what = f"a hole of {rivet.hole:g} mm takes no rivet of {rivet.diameter:g} mm"
+        yield Fault(f"{place}: hole", what, "State the hole as drawn, larger than the shank.")
+
+
 def _seam_faults(seam: model.SeamSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
     rivets = tables.marks("rivet")
+    if len(seam.plies) < 2:
+        yield Fault(f"{seam.place}: parts", f"{len(seam.plies)} listed", "A seam joins two pieces or more; list all.")
     if seam.rivet not in rivets:
         mend = nearest(seam.rivet, rivets) or "Add a [[rivet]]."
         yield Fault(f"{seam.place}: rivet", f'unknown rivet "{seam.rivet}"', mend)
@@ -141,7 +152,10 @@ def _seam_faults(seam: model.SeamSpec, tables: JobTables, pieces: Pieces) -> Ite
 
 
 def _place_faults(entry: Entry, pieces: Pieces) -> Iterator[Fault]:
-    yield from _no_piece(f"{entry.place}: part", entry.form.part, pieces)
+    if isinstance(entry.raw.get("part"), str):
+        yield from _no_piece(f"{entry.place}: part", entry.raw["part"].strip(), pieces)
+    if entry.form is None:
+        return
     x, y = np.array(entry.form.x), np.array(entry.form.y)
     sizes = float(np.linalg.norm(x) * np.linalg.norm(y))
     if not float(np.linalg.norm(np.cross(x, y))) > PARALLEL * sizes:

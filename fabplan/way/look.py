@@ -20,6 +20,10 @@ RULES = "en1993-1-8-2005"
 """The rule set where neither the user nor a job names one."""
 
 
+MORE = "mates, misfit, grip, clash, lengths, reach and order: `fabplan check JOB` or `fabplan plan JOB` looks at these"
+NAMED = 3  # drawings named in a line of what was not checked
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """What is to be looked at, and what the user stated beside it; then the job of the folder is left aside."""
@@ -91,8 +95,20 @@ def _job_beside(path: Path, paths: tuple[Path, ...]) -> Job | None:
 
 def _outcome(checked: tuple[Checked, ...], job: Job | None) -> Outcome:
     findings = gravest_first(finding for one in checked for finding in one.findings)
-    unchecked = dict.fromkeys(line for one in checked for line in one.not_checked)
-    return Outcome(checked, findings, tuple(unchecked), job)
+    return Outcome(checked, findings, (*_unchecked(checked), MORE), job)
+
+
+def _unchecked(checked: tuple[Checked, ...]) -> list[str]:
+    """What was not checked, each with the drawings that it is true of where it is not true of all."""
+    named: dict[str, list[str]] = {}
+    for one in checked:
+        for line in one.not_checked:
+            named.setdefault(line, []).append(one.drawing.name)
+    lines = []
+    for line, names in named.items():
+        shown = ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
+        lines.append(line if len(names) == len(checked) else f"{line} ({shown})")
+    return lines
 
 
 def record(outcome: Outcome) -> dict[str, Any]:

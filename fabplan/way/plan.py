@@ -13,6 +13,7 @@ from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.drawing.check import check_drawing
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
+from fabplan.errors import Fault, JobError, RuleDataError
 from fabplan.job.read import read_job
 from fabplan.model import checks
 from fabplan.model.body import Body, Stacks
@@ -57,6 +58,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     progress("job and tables")
     job = read_job(path, rule_set_names())
     tables, sets = read_tables(), rule_sets(job.rules)
+    known_sections(job, tables)
     progress("drawings")
     drawings = read_drawings(job)
     progress("putting together")
@@ -89,6 +91,23 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         accounts=_accounts(checked, placing, holes, stacks),
         fingerprint=shapes.prints[KIT],
     )
+
+
+def known_sections(job: Job, tables: Tables) -> None:
+    """Look up the sections of all bars.
+
+    Raises:
+        JobError: some are in no table; all of them are in it, each with its place.
+    """
+    faults = []
+    for spec in job.parts:
+        try:
+            if spec.section:
+                find_section(tables, spec.section)
+        except RuleDataError as error:
+            faults.append(Fault(f"{spec.place}: section", error.what, error.mend))
+    if faults:
+        raise JobError(tuple(faults))
 
 
 def read_drawings(job: Job) -> dict[str, Drawing]:

@@ -101,7 +101,15 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
         ('"A1-1/floor"', '"A1/floor"', 'job.toml: [[seam]] 1 "A": parts[1]', '"A1" is no piece', "A1-1"),
         ('"A1-1/floor"', '"A1-1/flor"', 'job.toml: [[seam]] 1 "A": parts[1]', 'no row "flor"', "Nearest: floor."),
         ('"A1-1/floor"', '"F1/floor"', 'job.toml: [[seam]] 1 "A": parts[1]', "listed twice", "another piece"),
-        ('["F1/left", "A1-1/floor"]', '["F1"]', 'job.toml: [[seam]] 1 "A": parts', "not valid", "at least 2 entries"),
+        ('["F1/left", "A1-1/floor"]', '["F1"]', 'job.toml: [[seam]] 1 "A": parts', "1 listed", "two pieces or more"),
+        (
+            "hole = 11",
+            "hole = 9",
+            'job.toml: [[rivet]] 1 "R10": hole',
+            "takes no rivet of 10 mm",
+            "larger than the shank",
+        ),
+        ("thickness = 6", "thickness = 1e9", 'job.toml: [[part]] 1 "F1": thickness', "not valid", "at most 300"),
         ('mark = "side"', 'mark = "A"', 'job.toml: [[seam]] 2 "A"', "stands twice", "its own"),
         ('part = "S1L"', 'part = "S1"', 'job.toml: [[place]] 1 "S1": part', '"S1" is no piece', "S1L"),
         ("y = [0, 0, 1]", "y = [2, 0, 0]", 'job.toml: [[place]] 1 "S1L"', "the same way", "two directions"),
@@ -258,3 +266,12 @@ roll = { axis = "x", inside_radius = -300 }
     assert (cutter.sheet, cutter.greatest_thickness, cutter.layers) == ((2980, 1480), 20, (("CUT", "0"), ("MARK", "1")))
     assert job.parts[0].rolls == (RollSpec("ROLL 1", "ROLL 2", 400.0),)
     assert job.parts[1].rolls == (RollSpec("", "", -300.0, "x"),)
+
+
+def test_names_are_told_beside_faults_of_form(folder: Path) -> None:
+    """A seam of one piece with an unknown rivet, a place with a short origin and an unknown piece: four faults."""
+    text = changed(('["F1/left", "A1-1/floor"]', '["F1/left"]'), ('rivet = "R10"', 'rivet = "R11"'), ('"S1L"', '"Q"'))
+    text = text.replace("origin = [0, 0, 0]", "origin = [0, 0]")
+    told = [str(fault) for fault in faults(folder, text)]
+    assert len([line for line in told if "1 listed" in line or 'unknown rivet "R11"' in line]) >= 2, told
+    assert any('"Q" is no piece' in line for line in told), told

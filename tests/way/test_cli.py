@@ -51,6 +51,8 @@ def test_the_job_beside_a_drawing_judges_it_unless_stated_otherwise() -> None:
         (("plan", "nowhere.toml", "--out", "{out}"), "there is no job file"),
         (("check", "README.md"), "neither a DXF drawing nor a job file"),
         (("check", "drawings/bowser", "--rivet", "ten"), "is no rivet"),
+        (("check", "drawings/bowser", "--thickness", "nan"), "no plate for riveting"),
+        (("check", "drawings/bowser", "--thickness", "-3"), "no plate for riveting"),
         (("check", "examples/first-lap/job.toml", "--thickness", "6"), "Leave these options out"),
     ],
 )
@@ -66,6 +68,11 @@ def test_what_cannot_run_is_one_sentence(words: tuple[str, ...], told: str, tmp_
         ('"P2.dxf"', '"P3.dxf"', 'there is no drawing "P3.dxf"'),
         ('parts = ["P2", "P1"]', 'parts = ["P9", "P1"]', '"P9" is no piece'),
         ("[job]", "[job", "not valid TOML"),
+        (
+            "[[seam]]",
+            '[[part]]\nmark = "A1"\nsection = "L51x50x6"\nlength = 300\n[[seam]]',
+            '"A1": section: the section',
+        ),
     ],
 )
 def test_a_faulty_job_writes_nothing(old: str, new: str, told: str, tmp_path: Path) -> None:

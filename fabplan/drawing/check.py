@@ -1,6 +1,6 @@
 """Faults of a read drawing that its geometry shows: holes against edges and one another, webs, cuts that cross."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,15 +34,31 @@ def check_drawing(drawing: Drawing, supplier: Supplier | None, thickness: float 
 
 
 def _edge(drawing: Drawing) -> FloatArray:
-    """(n,) distance from each hole's centre to the nearest edge, negative outside the metal, mm."""
-    holes = drawing.holes
-    if drawing.outline is None:
+    """(n,) distance from each hole's centre to the nearest edge, negative outside the metal, mm.
+
+    Of several pieces of metal in one drawing that one counts in which the hole lies deepest.
+    """
+    holes, plates = drawing.holes, _plates(drawing)
+    if not plates:
         return np.full(len(holes), np.inf)
-    distance, _ = edge_distance(drawing.outline, holes.xy)
-    distance = np.where(inside(drawing.outline, holes.xy), distance, -distance)
-    for cutout in drawing.cutouts:
-        away, _ = edge_distance(cutout, holes.xy)
-        distance = np.minimum(distance, np.where(inside(cutout, holes.xy), -away, away))
+    deepest: FloatArray = np.max([_depth(holes.xy, outline, cutouts) for outline, cutouts in plates], axis=0)
+    return deepest
+
+
+def _plates(drawing: Drawing) -> list[tuple[Profile, tuple[Profile, ...]]]:
+    """The pieces of metal of a drawing, each with its cut-outs."""
+    if drawing.outline is None:
+        return []
+    return [(shape.outline, shape.cutouts) for shape in drawing.shapes] or [(drawing.outline, drawing.cutouts)]
+
+
+def _depth(xy: FloatArray, outline: Profile, cutouts: Sequence[Profile]) -> FloatArray:
+    """(n,) distance from points (n, 2) to the nearest edge of one piece, negative outside its metal, mm."""
+    distance, _ = edge_distance(outline, xy)
+    distance = np.where(inside(outline, xy), distance, -distance)
+    for cutout in cutouts:
+        away, _ = edge_distance(cutout, xy)
+        distance = np.minimum(distance, np.where(inside(cutout, xy), -away, away))
     return distance
 
 
@@ -164,9 +180,12 @@ def _thin_holes(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
 
 
 def _thin_profiles(drawing: Drawing, limit: _Limit) -> Iterator[Finding]:
-    profiles = [profile for profile in (drawing.outline, *drawing.cutouts) if profile is not None]
-    if len(profiles) < 2:
-        return
+    for outline, cutouts in _plates(drawing):
+        if cutouts:
+            yield from _thin_between(drawing, (outline, *cutouts), limit)
+
+
+def _thin_between(drawing: Drawing, profiles: Sequence[Profile], limit: _Limit) -> Iterator[Finding]:
     box = np.array([bounds(profile) for profile in profiles])
     # the outer profile stands round all; of cut-outs only those whose bounds come near one another are measured
     pairs = box_pairs(box[:, :2] - limit.least / 2.0, box[:, 2:] + limit.least / 2.0)

@@ -9,18 +9,30 @@ from fabplan.drawing.pieces import Piece
 from fabplan.geom.near import median
 from fabplan.model.arrays import FloatArray
 
-POLYGON, ROUNDNESS = 12, 0.002
-"""Least corners of a polygon that stands for a circle, and the share of its radius within which they must lie on one:
-36 corners rounded to 0.001 mm lie on a circle of 5 mm within 0.0001 of it."""
+POLYGON = 12
+"""Least corners of a polygon that stands for a circle: one of fewer may be meant."""
+
+ROUNDNESS, ROUNDING, ROUNDING_SHARE = 0.002, 0.0075, 0.005
+"""How far corners may lie off their circle: a share of its radius, or what rounding to 0.01 gives up to another share.
+36 corners rounded to 0.001 mm lie on a circle of 5 mm within 0.0001 of its radius."""
+
+FULL = 0.9  # least share of the circle's area that its polygon holds: one of 12 sides holds 0.95
 
 
 @dataclass(frozen=True, slots=True)
 class Circle:
-    """Centre and diameter, in the unit of what it was made from."""
+    """Centre and diameter, in the unit of what it was made from.
+
+    Of a polygon the circle goes through its corners: `corners` counts them, `error` is the greatest distance of one
+    from the circle, `sag` how far its sides run inside.
+    """
 
     x: float
     y: float
     diameter: float
+    corners: int = 0
+    error: float = 0.0
+    sag: float = 0.0
 
 
 def piece_circle(piece: Piece) -> Circle | None:
@@ -36,7 +48,7 @@ def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
         bulges: (n,) of the spans that leave them.
 
     >>> circle_through(np.array([[3.0, 1.0], [1.0, 1.0]]), np.array([1.0, 1.0]))
-    Circle(x=2.0, y=1.0, diameter=2.0)
+    Circle(x=2.0, y=1.0, diameter=2.0, corners=0, error=0.0, sag=0.0)
     """
     if len(points) < 2:
         return None
@@ -63,9 +75,60 @@ def _of_arcs(points: FloatArray, bulges: FloatArray) -> Circle | None:
 def _of_polygon(points: FloatArray) -> Circle | None:
     if len(points) < POLYGON:
         return None
-    centre = points.mean(axis=0)
-    radius = np.linalg.norm(points - centre, axis=1)
-    side = np.linalg.norm(np.roll(points, -1, axis=0) - points, axis=1)
-    if np.ptp(radius) > ROUNDNESS * radius.mean() or side.max() > min(float(radius.mean()), 2.0 * median(side)):
+    circle = fitted(points)
+    if circle is None:
         return None
-    return Circle(float(centre[0]), float(centre[1]), float(2.0 * radius.mean()))
+    ahead = np.roll(points, -1, axis=0)
+    side = np.linalg.norm(ahead - points, axis=1)
+    radius = circle.diameter / 2.0
+    base = points - points[0]
+    held = abs(float(np.sum(base[:, 0] * np.roll(base[:, 1], -1) - np.roll(base[:, 0], -1) * base[:, 1]))) / 2.0
+    even = side.max() <= min(radius, 2.0 * median(side))
+    return circle if even and held >= FULL * np.pi * radius**2 and circle.error <= allowed(radius) else None
+
+
+def allowed(radius: float) -> float:
+    """How far corners may lie off a circle of this radius and still be meant for it."""
+    return max(ROUNDNESS * radius, min(ROUNDING, ROUNDING_SHARE * radius))
+
+
+def fitted(points: FloatArray) -> Circle | None:
+    """The circle through corners (n, 2) in their order, by least squares; None where they lie on a line.
+
+    The algebraic fit of Kasa (IEEE Transactions on Instrumentation and Measurement 25 (1976) 8), exact for corners
+    that lie on a circle, then one step of Gauss and Newton on the true distances.
+
+    >>> fitted(np.array([[5.0, 0.0], [0.0, 5.0], [-5.0, 0.0], [0.0, -5.0]])).diameter
+    10.0
+    """
+    middle = points.mean(axis=0)
+    own = points - middle
+    size = float(np.abs(own).max())
+    if not size > 0.0:
+        return None
+    own = own / size
+    table = np.column_stack([2.0 * own, np.ones(len(own))])
+    (x, y, rest), _, rank, _ = np.linalg.lstsq(table, np.sum(own * own, axis=1), rcond=None)
+    square = float(rest + x * x + y * y)
+    if rank < 3 or not 0.0 < square < 1e12:
+        return None
+    out = own - [x, y]
+    away = np.linalg.norm(out, axis=1)
+    if away.min() > 0.0:
+        slope = np.column_stack([out / away[:, None], np.ones(len(own))])
+        (dx, dy, radius), _, _, _ = np.linalg.lstsq(slope, away, rcond=None)
+        x, y = x + dx, y + dy
+    else:
+        radius = square**0.5
+    off = np.abs(np.linalg.norm(own - [x, y], axis=1) - radius)
+    side = np.linalg.norm(np.diff(own, axis=0), axis=1).max(initial=0.0) / 2.0
+    sag = radius - max(radius**2 - side**2, 0.0) ** 0.5
+    (u, v), scale = middle.tolist(), size
+    return Circle(
+        u + float(x) * scale,
+        v + float(y) * scale,
+        float(2.0 * radius) * scale,
+        len(points),
+        float(off.max()) * scale,
+        float(sag) * scale,
+    )

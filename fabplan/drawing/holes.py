@@ -68,7 +68,15 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
 
 
 def _hole(circle: Circle, scale: float, row: str, purpose: str, handle: str) -> Hole:
-    return Hole(Circle(circle.x * scale, circle.y * scale, circle.diameter * scale), row, purpose, handle)
+    mm = Circle(
+        circle.x * scale,
+        circle.y * scale,
+        circle.diameter * scale,
+        circle.corners,
+        circle.error * scale,
+        circle.sag * scale,
+    )
+    return Hole(mm, row, purpose, handle)
 
 
 def _chained(sorting: Sorting, scale: float, sifted: Sifted) -> None:

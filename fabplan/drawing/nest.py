@@ -13,11 +13,15 @@ from fabplan.model.profile import Profile
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Nest:
-    """Profiles by place: the largest outer one (counter-clockwise), its cut-outs (clockwise), all that is too many."""
+    """Profiles by place: the largest outer one (counter-clockwise), its cut-outs (clockwise), all that is too many.
+
+    `plates` holds each outer profile with its cut-outs, the largest first: one that lies in no other, or in a cut-out.
+    """
 
     outer: Profile | None
     cutouts: tuple[Profile, ...] = ()
     extra: tuple[Profile, ...] = ()
+    plates: tuple[tuple[Profile, tuple[Profile, ...]], ...] = ()
 
 
 def nest(loops: Sequence[Profile], unclosed: FloatArray) -> Nest:
@@ -34,31 +38,40 @@ def nest(loops: Sequence[Profile], unclosed: FloatArray) -> Nest:
     ranked = [loops[i] for i in order]
     if _reach_round(unclosed, bounds(ranked[0])):
         return Nest(None)
-    depth, in_outer = _depths(ranked)
-    cut = [loop for loop, deep, within in zip(ranked, depth, in_outer, strict=True) if deep == 1 and within]
-    extra = [loop for loop, deep, within in zip(ranked, depth, in_outer, strict=True) if not (deep == 1 and within)]
-    return Nest(_turning(ranked[0], 1.0), tuple(_turning(loop, -1.0) for loop in cut), tuple(extra[1:]))
+    depth, within = _depths(ranked)
+    inner: dict[int, list[Profile]] = {}
+    for loop, deep, holder in zip(ranked, depth, within, strict=True):
+        if deep % 2:
+            inner.setdefault(holder, []).append(_turning(loop, -1.0))
+    plates = tuple(
+        (_turning(loop, 1.0), tuple(inner.get(i, ())))
+        for i, (loop, deep) in enumerate(zip(ranked, depth, strict=True))
+        if deep % 2 == 0
+    )
+    own = {0, *(i for i, (deep, holder) in enumerate(zip(depth, within, strict=True)) if deep == 1 and holder == 0)}
+    extra = tuple(loop for i, loop in enumerate(ranked) if i not in own)
+    return Nest(*plates[0], extra, plates)
 
 
 def _reach_round(points: FloatArray, box: FloatArray) -> bool:
     return len(points) > 0 and bool(np.all(points.min(axis=0) < box[:2]) and np.all(points.max(axis=0) > box[2:]))
 
 
-def _depths(ranked: Sequence[Profile]) -> tuple[list[int], list[bool]]:
-    """In how many others each profile lies, largest first, and whether in the first."""
+def _depths(ranked: Sequence[Profile]) -> tuple[list[int], list[int]]:
+    """In how many others each profile lies, largest first, and in which one directly, -1 for none."""
     boxes = np.array([bounds(loop) for loop in ranked])
     probes = np.array([loop.vertices[0] for loop in ranked])
     depth = np.zeros(len(ranked), dtype=np.int64)
-    in_outer = np.zeros(len(ranked), dtype=np.bool_)
+    holder = np.full(len(ranked), -1, dtype=np.int64)
     for i, loop in enumerate(ranked):
         box = boxes[i]
         within = (np.arange(len(ranked)) > i) & np.all((probes >= box[:2]) & (probes <= box[2:]), axis=1)
         index = np.nonzero(within)[0]
-        held = inside(loop, probes[index])
-        depth[index] += held
-        if i == 0:
-            in_outer[index] = held
-    return depth.tolist(), in_outer.tolist()
+        if len(index):
+            held = index[inside(loop, probes[index])]
+            depth[held] += 1
+            holder[held] = i  # the last to hold it is the smallest
+    return depth.tolist(), holder.tolist()
 
 
 def _turning(profile: Profile, way: float) -> Profile:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fabplan.drawing.source import UNITS
+from fabplan.drawing.source import UNITS, Rest, Source
+from fabplan.drawing.words import Words
 from fabplan.geom.tolerance import CHORD, JOIN
 from fabplan.model.arrays import FloatArray
 
@@ -16,9 +17,26 @@ if TYPE_CHECKING:
 
 LINES = frozenset({"LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "SPLINE", "ELLIPSE"})
 TEXTS = frozenset({"TEXT", "MTEXT", "ATTDEF", "ATTRIB"})
-DIMENSIONS = frozenset({"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "TOLERANCE"})
-FILLS = frozenset({"HATCH", "MPOLYGON", "POINT", "WIPEOUT", "IMAGE", "VIEWPORT", "XLINE", "RAY"})
+DIMENSIONS = frozenset(
+    {"DIMENSION", "ARC_DIMENSION", "LARGE_RADIAL_DIMENSION", "LEADER", "MULTILEADER", "TOLERANCE", "ACAD_TABLE"}
+)
+FILLS = frozenset(
+    {"HATCH", "MPOLYGON", "SOLID", "TRACE", "POINT", "WIPEOUT", "IMAGE", "OLEFRAME", "OLE2FRAME", "VIEWPORT", "XLINE"}
+    | {"RAY", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "LIGHT", "SUN"}
+)
+WHY = {  # what keeps a kind from being part of a flat profile
+    **dict.fromkeys(
+        ("REGION", "BODY", "3DSOLID", "SURFACE"), "its edges are stored in a form of which DXF tells nothing"
+    ),
+    **dict.fromkeys(("3DFACE", "MESH"), "it is a surface in space"),
+    **dict.fromkeys(("ACAD_PROXY_ENTITY", "ACAD_PROXY_OBJECT"), "it is an object of another program"),
+    **dict.fromkeys(FILLS, "it is a fill, a point or a picture"),
+    "HELIX": "it winds through space",
+    "MLINE": "it is several lines in one",
+    "SHAPE": "its strokes are in another file",
+}
 MOST = 50_000  # pieces that blocks may give one drawing: nested ones can multiply without end
+FAR = 1e10  # drawing units from the origin, beyond which doubles no longer part hundredths of a hundredth
 INCH, _UP = 25.4, (0.0, 0.0, 1.0)
 DEEPEST = 20  # blocks within blocks; one that holds itself has no end
 
@@ -36,8 +54,10 @@ class Piece:
         bulges: (n,) one a span; the last counts only when closed.
         closed: True for a closed line.
         error: distance of chords from the curve, drawing units, 0 when exact.
-        level: height over the drawing's plane, drawing units.
+        level: height over the drawing's plane, mm by the header.
         trouble: "" or the name of the check that this piece fails.
+        why: what is wrong with it in words, "" where `trouble` says all.
+        hidden: "" or why it is not seen on the screen: its layer is off or frozen, or it is invisible itself.
         text: what a text says.
         height: of a text.
     """
@@ -51,94 +71,179 @@ class Piece:
     error: float = 0.0
     level: float = 0.0
     trouble: str = ""
+    why: str = ""
+    hidden: str = ""
     text: str = ""
     height: float = 0.0
     entity: str = ""
 
 
-def pieces(document: "Document", unit: float | None) -> Iterator[list[Piece]]:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sheet:
+    """What holds for all entities of a file: its unit, its words, and the layers that are not seen."""
+
+    unit: float | None
+    words: Words
+    unseen: dict[str, str]
+
+    def layer(self, entity: Any) -> str:
+        """The layer of an entity as the file has it; of one that no reader knows, by its bare tags."""
+        if not entity.dxf.is_supported("layer"):
+            subclasses = entity.xtags.subclasses if hasattr(entity, "xtags") else ()
+            return next((str(tag.value) for tags in subclasses for tag in tags if tag.code == 8), "0")
+        return str(entity.dxf.get("layer", "0"))
+
+    def hidden(self, entity: Any, layer: str) -> str:
+        """Why an entity is not seen, "" where it is."""
+        if _attribute(entity, "invisible", 0):
+            return "it is set invisible"
+        return self.unseen.get(layer.lower(), "")
+
+
+def pieces(source: Source) -> Iterator[list[Piece]]:
     """The pieces of each entity of the model space, one list an entity (a block gives several).
 
-    Args:
-        document: the opened file.
-        unit: mm per drawing unit by the header, None where it is silent: chords then suit a drawing in inches.
+    Where the header is silent on the unit, chords suit a drawing in inches.
     """
-    left = MOST
-    for entity in document.modelspace():
-        kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), _layer(entity)
+    left, handles = MOST, set[str]()
+    document = source.document
+    sheet = _Sheet(source.unit, source.words, _unseen(document) if document is not None else {})
+    for entity in document.modelspace() if document is not None else ():
+        kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), sheet.layer(entity)
+        handle = _unlike(handle, handles)
         if kind == "INSERT":
-            own = _of_block(entity, handle, layer, unit, left)
+            own = _of_block(entity, handle, layer, sheet, left)
             left -= len(own)
         else:
-            own = [_piece(entity, handle, layer, unit)]
-        yield [replace(piece, entity=kind) for piece in own]
+            own = [_seen(entity, handle, layer, sheet)]
+        plain = source.words.plain
+        yield [replace(piece, entity=kind, layer=plain(piece.layer)) for piece in own]
+    for one in source.rest:
+        yield [replace(_of_rest(one), entity=one.kind)]
 
 
-def _layer(entity: Any) -> str:
-    return str(_attribute(entity, "layer", "0"))
+def _unlike(handle: str, taken: set[str]) -> str:
+    """The handle of an entity, told apart where it stands twice in the file."""
+    number, name = 1, handle
+    while name in taken:
+        number += 1
+        name = f"{handle} ({number})"
+    taken.add(name)
+    return name
 
 
-def _of_block(insert: Any, handle: str, layer: str, unit: float | None, most: int) -> list[Piece]:
+def _unseen(document: "Document") -> dict[str, str]:
+    """Layers that are off or frozen."""
+    found = {}
+    for layer in document.layers:
+        if layer.is_off() or layer.is_frozen():
+            found[str(layer.dxf.name).lower()] = f"its layer is {'frozen' if layer.is_frozen() else 'off'}"
+    return found
+
+
+def _of_rest(one: Rest) -> Piece:
+    """The piece of an entity that only the tags show."""
+    if one.lost:
+        return _odd(one.handle, one.kind, one.layer, "account-open", one.lost)
+    known = one.kind in TEXTS or one.kind in DIMENSIONS or one.kind in FILLS
+    return _odd(one.handle, one.kind, one.layer, "" if known else "unsupported-entity", WHY.get(one.kind, ""))
+
+
+def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet, most: int) -> list[Piece]:
     """The pieces that a block shows; one piece with its trouble where it is missing, too large or in another unit."""
-    odd = [_odd(handle, "INSERT", layer, "unsupported-entity")]
-    if unit is not None and _other_unit(insert, unit):
-        return [_odd(handle, "INSERT", layer, "units-in-doubt")]
+    hidden = sheet.hidden(insert, layer)
+
+    def odd(why: str, trouble: str = "unsupported-entity") -> list[Piece]:
+        return [replace(_odd(handle, "INSERT", layer, trouble, why), hidden=hidden)]
+
+    name = str(insert.dxf.get("name") or "")
+    block = insert.block() if name else None
+    if block is None:
+        return odd(f"its block {sheet.words.plain(name)} is not in the file" if name else "it names no block")
+    if block.block is not None and block.block.is_xref:
+        return odd("its block is another file")
+    if sheet.unit is not None and UNITS.get(int(block.units)) not in (None, sheet.unit):
+        return odd("", "units-in-doubt")
     found: list[Piece] = []
     try:
-        for part, on in _parts(insert, layer, DEEPEST):
-            found.append(_piece(part, handle, on, unit))
+        for part, on, skipped in _parts(insert, layer, DEEPEST, sheet):
+            piece = _seen(part, handle, on, sheet) if not skipped else _odd(handle, part.dxftype(), on, *_SKIPPED)
+            found.append(replace(piece, hidden=hidden or piece.hidden))
             if len(found) > most:
-                return odd
-    except Exception:  # blocks that hold themselves, missing blocks, absurd scales
-        return odd
-    return found or odd
+                return odd(f"blocks give the drawing more than {MOST} lines")
+    except RecursionError:
+        return odd("its block holds itself")
+    except Exception:  # missing blocks, absurd scales
+        return odd("a block within it is missing or damaged")
+    return found or odd("its block is empty")
 
 
-def _other_unit(insert: Any, unit: float) -> bool:
-    """True where a block is drawn in another unit than the file: no reader scales it alike."""
-    block = insert.block()
-    own = UNITS.get(int(block.units)) if block is not None else None
-    return own not in (None, unit)
+_SKIPPED = ("unsupported-entity", "it cannot be taken out of its block")
 
 
-def _parts(insert: Any, layer: str, deep: int) -> Iterator[tuple[Any, str]]:
-    """The entities that a block shows, each with its layer: where it has none of its own (0) that of the insert."""
+def _parts(insert: Any, layer: str, deep: int, sheet: _Sheet) -> Iterator[tuple[Any, str, bool]]:
+    """The entities that a block shows, each with its layer: where it has none of its own (0) that of the insert.
+
+    The third is True for one that cannot be carried out of its block; of blocks that are hidden nothing is shown.
+    """
     if deep == 0:
         raise RecursionError("blocks within blocks without end")
-    yield from ((text, _layer(text)) for text in insert.attribs)
+    skipped: list[Any] = []
+    yield from ((text, sheet.layer(text), False) for text in insert.attribs)
     for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
-        for part in one.virtual_entities():
-            own = _layer(part)
+        for part in one.virtual_entities(skipped_entity_callback=lambda entity, _: skipped.append(entity)):
+            own = sheet.layer(part)
             on = layer if own == "0" else own
-            if part.dxftype() == "INSERT":
-                yield from _parts(part, on, deep - 1)
+            if part.dxftype() == "INSERT" and not sheet.hidden(part, on):
+                yield from _parts(part, on, deep - 1, sheet)
             else:
-                yield part, on
+                yield part, on, False
+    yield from ((part, layer if sheet.layer(part) == "0" else sheet.layer(part), True) for part in skipped)
 
 
-def _odd(handle: str, kind: str, layer: str, trouble: str) -> Piece:
-    return Piece(handle, kind, layer, np.zeros((0, 2)), np.zeros(0), trouble=trouble)
+def _odd(handle: str, kind: str, layer: str, trouble: str, why: str = "") -> Piece:
+    return Piece(handle, kind, layer, np.zeros((0, 2)), np.zeros(0), trouble=trouble, why=why)
 
 
-def _piece(entity: Any, handle: str, layer: str, unit: float | None) -> Piece:
-    kind = entity.dxftype()
+def _seen(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
+    piece = _piece(entity, handle, layer, sheet)
+    hidden = sheet.hidden(entity, layer)
+    return replace(piece, hidden=hidden) if hidden else piece
+
+
+def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
+    kind, unit = entity.dxftype(), sheet.unit
     if kind in TEXTS:
-        return _text(entity, handle, layer)
+        return _text(entity, handle, layer, sheet.words)
     if kind in DIMENSIONS or kind in FILLS:
-        return Piece(handle, kind, layer, np.zeros((0, 2)), np.zeros(0))
+        return _odd(handle, kind, layer, "", WHY.get(kind, ""))
     if kind not in LINES:
-        return _odd(handle, kind, layer, "unsupported-entity")
+        return _odd(handle, kind, layer, "unsupported-entity", WHY.get(kind, ""))
+    missing = [name for name in _SHAPE.get(kind, ()) if not entity.dxf.hasattr(name)]
+    if missing:
+        return _odd(handle, kind, layer, "account-open", f"its {missing[0].replace('_', ' ')} is missing")
     try:
         points, bulges, closed, error = _curve(entity, unit)
     except Exception:  # a curve too damaged to evaluate
-        return _odd(handle, kind, layer, "unsupported-entity")
+        return _odd(handle, kind, layer, "unsupported-entity", "it cannot be worked out")
     if not (np.isfinite(points).all() and np.isfinite(bulges).all()):
         return _odd(handle, kind, layer, "bad-coordinates")
     if len(points) == 0 or not _attribute(entity, "radius", 1.0) > 0.0:
         return _odd(handle, kind, layer, "zero-length")
-    lies = np.ptp(points[:, 2]) <= JOIN / (unit or 1.0) and _upright(entity)
-    level = float(points[0, 2])
+    if np.abs(points).max() > FAR or np.abs(bulges).max() > FAR:
+        return _odd(handle, kind, layer, "bad-coordinates", f"it lies further than {FAR:g} from the origin")
+    lies = np.ptp(points[:, 2]) <= JOIN / (unit or 1.0) and (kind in _IN_SPACE or _upright(entity))
+    level = float(points[0, 2]) * (unit or 1.0)
     return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, level, "" if lies else "not-flat")
+
+
+_IN_SPACE = ("LINE", "SPLINE")  # their points are places in space, whatever way they are extruded
+_SHAPE = {  # attributes without which a reader puts a default in their place
+    "LINE": ("start", "end"),
+    "CIRCLE": ("center", "radius"),
+    "ARC": ("center", "radius", "start_angle", "end_angle"),
+    "ELLIPSE": ("center", "major_axis", "ratio"),
+}
 
 
 def _curve(entity: Any, unit: float | None) -> "_Read":
@@ -162,13 +267,19 @@ def _attribute(entity: Any, name: str, default: Any) -> Any:
     return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
-def _text(entity: Any, handle: str, layer: str) -> Piece:
-    raw = entity.plain_text() if hasattr(entity, "plain_text") else str(entity.dxf.get("text", ""))
-    at = entity.dxf.get("insert", (0.0, 0.0, 0.0))
-    height = float(entity.dxf.get("char_height" if entity.dxftype() == "MTEXT" else "height", 2.5))
-    words = " ".join(str(raw).split())
-    points = np.array([[float(at[0]), float(at[1])]])
-    return Piece(handle, entity.dxftype(), layer, points, np.zeros(1), text=words, height=height)
+def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:
+    """A text with its anchor: the insert, or the point that it is centred or ended on."""
+    try:
+        raw = entity.plain_text() if hasattr(entity, "plain_text") else str(entity.dxf.get("text", ""))
+        aligned = _attribute(entity, "halign", 0) or _attribute(entity, "valign", 0)
+        at = _attribute(entity, "align_point", None) if aligned else None
+        x, y, _ = entity.ocs().to_wcs(at if at is not None else entity.dxf.get("insert", (0.0, 0.0, 0.0)))
+        height = float(entity.dxf.get("char_height" if entity.dxftype() == "MTEXT" else "height", 2.5))
+    except Exception:  # a text too damaged to read is still a text
+        raw, x, y, height = "", 0.0, 0.0, 0.0
+    place = [x, y] if np.isfinite([x, y]).all() else [0.0, 0.0]
+    kind, said = entity.dxftype(), " ".join(words.plain(str(raw)).split())
+    return Piece(handle, kind, layer, np.array([place]), np.zeros(1), text=said, height=height)
 
 
 _Line = tuple[FloatArray, FloatArray, bool]  # points (n, 3), bulges (n,), closed
@@ -213,10 +324,17 @@ def _lwpolyline(entity: Any) -> _Line:
     return _joined(np.hstack([rows[:, :2], level]), rows[:, 2], bool(entity.closed))
 
 
+_FRAME = 16  # flag of a vertex that only steers a smoothed polyline (DXF reference, VERTEX, group 70)
+
+
 def _polyline(entity: Any) -> _Line:
     if entity.is_poly_face_mesh or entity.is_polygon_mesh:
         raise ValueError("a mesh is no line")
-    rows = [(*vertex.dxf.location.xyz, float(vertex.dxf.get("bulge", 0.0))) for vertex in entity.vertices]
+    rows = [
+        (*vertex.dxf.location.xyz, float(vertex.dxf.get("bulge", 0.0)))
+        for vertex in entity.vertices
+        if not int(vertex.dxf.get("flags", 0)) & _FRAME
+    ]
     table = np.array(rows, dtype=np.float64).reshape(-1, 4)
     return _joined(table[:, :3], table[:, 3], bool(entity.is_closed))
 

@@ -7,33 +7,39 @@ from pathlib import Path
 import numpy as np
 
 from fabplan.drawing import say
+from fabplan.drawing.arcs import imitated_arcs
 from fabplan.drawing.chains import Chained, chain
+from fabplan.drawing.circles import Circle, circle_through
 from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.holes import Sifted, hole_table, of_known_size, sift
 from fabplan.drawing.nest import Nest, nest
+from fabplan.drawing.paper import paper_entries
 from fabplan.drawing.pieces import Piece, pieces
 from fabplan.drawing.sorting import Sorting, sort_pieces
 from fabplan.drawing.source import UNIT_NAMES, Source, open_source
+from fabplan.drawing.split import discs_apart, shapes, with_discs
 from fabplan.drawing.units import Unit, settle_unit
 from fabplan.geom.crossing import crossings
 from fabplan.geom.profile import flattened
 from fabplan.geom.tolerance import CHORD
-from fabplan.model.drawing import Drawing, Entry, Intake, Label, Line
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.drawing import Drawing, Entry, Fit, Intake, Label, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
-
-NONE_READ = "it holds entities, but none of them can be read"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Found:
-    """All that the reading of one drawing found."""
+    """All that the reading of one drawing found; `places` and `owners` tell where which profiles cross."""
 
     sorting: Sorting
     unit: Unit
     chained: Chained
     sifted: Sifted
     nested: Nest
+    places: FloatArray
+    owners: IntArray
+    crossed: frozenset[int]
 
 
 def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
@@ -48,23 +54,24 @@ def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
     """
     intake = intake or Intake()
     source = open_source(path)
-    blank = Drawing(path.name, scanned=source.scanned, dxf_version=source.version)
+    found = list(pieces(source))
+    blank = Drawing(path.name, scanned=source.scanned, dxf_version=source.version, paper=paper_entries(source))
     if source.document is None:
-        return replace(blank, findings=(say.unreadable(path.name, source.trouble),))
-    found = list(pieces(source.document, source.unit))
+        entries = sort_pieces(found, intake).entries if found else ()
+        return replace(blank, account=tuple(entries), findings=(say.unreadable(path.name, source.trouble),))
     if not found:
-        fault = say.unreadable(path.name, NONE_READ) if source.scanned > 0 else say.empty(path.name)
-        return replace(blank, findings=(fault,))
+        drawn = sum(entry.kind != "VIEWPORT" for entry in blank.paper)
+        findings = (*say.damage(blank, source.trouble), say.empty(path.name, drawn))
+        return replace(blank, findings=findings)
     return _drawn(blank, source, sort_pieces(found, intake), intake)
 
 
 def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> Drawing:
     unit = settle_unit(source.unit, [*sorting.cut, *(piece for piece, _ in sorting.round)], intake)
-    chained = chain(sorting.cut, unit.scale)
-    sifted = sift(chained.loops, sorting, unit.scale, intake)
-    ends = [end for span in chained.unclosed() for end in (span.start, span.end)]
-    nested = nest(sifted.profiles, np.array(ends).reshape(-1, 2))
-    found = _Found(sorting, unit, chained, sifted, nested)
+    found = _found(sorting, unit, intake)
+    nested = found.nested
+    holes = hole_table(found.sifted.holes)
+    labels = tuple(_label(piece, unit.scale) for piece in sorting.labels)
     drawing = replace(
         blank,
         units=UNIT_NAMES[unit.scale],
@@ -72,16 +79,49 @@ def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> 
         scale=unit.scale,
         outline=nested.outer,
         cutouts=nested.cutouts,
-        holes=hole_table(sifted.holes),
+        holes=holes,
         folds=_lines(sorting.lines["FOLD"], unit.scale),
         rolls=_lines(sorting.lines["ROLL"], unit.scale),
         marks=_lines(sorting.lines["MARK"], unit.scale),
-        open_lines=tuple(Line("", np.array([span.start, span.end]), span.handle) for span in chained.unclosed()),
-        labels=tuple(_label(piece, unit.scale) for piece in sorting.labels),
+        open_lines=tuple(Line("", np.array([span.start, span.end]), span.handle) for span in found.chained.unclosed()),
+        labels=labels,
         account=_account(found),
+        fits=tuple(_fits(found)),
+        shapes=shapes(nested, holes, labels),
     )
     drawing = replace(drawing, fingerprint=fingerprint(drawing))
     return replace(drawing, findings=tuple(_findings(drawing, source, found, intake)))
+
+
+def _found(sorting: Sorting, unit: Unit, intake: Intake) -> _Found:
+    chained = chain(sorting.cut, unit.scale)
+    sifted = sift(chained.loops, sorting, unit.scale, intake)
+    ends = [end for span in chained.unclosed() for end in (span.start, span.end)]
+    nested = nest(sifted.profiles, np.array(ends).reshape(-1, 2))
+    places, owners = crossings(sifted.profiles)
+    crossed = frozenset(id(sifted.profiles[number]) for number in owners[owners[:, 0] != owners[:, 1]].ravel().tolist())
+    if nested.outer is not None and not ends:
+        discs = discs_apart(sifted.holes, nested)
+        nested = with_discs(nested, [sifted.holes[k] for k in discs])
+        sifted.holes = [hole for k, hole in enumerate(sifted.holes) if k not in set(discs)]
+    return _Found(sorting, unit, chained, sifted, nested, places, owners, crossed)
+
+
+def _fits(found: _Found) -> Iterator[Fit]:
+    """Circles and arcs that are drawn as short straight lines."""
+    for hole in found.sifted.holes:
+        if hole.circle.corners:
+            yield _fit(hole.circle, (hole.handle,), True)
+    for profile in found.sifted.profiles:
+        whole = circle_through(profile.vertices, profile.bulges) if profile.chord_error == 0.0 else None
+        if whole is not None and whole.corners:
+            yield _fit(whole, profile.handles, True)
+        elif whole is None:
+            yield from (_fit(circle, profile.handles, False) for circle in imitated_arcs(profile))
+
+
+def _fit(circle: Circle, handles: tuple[str, ...], whole: bool) -> Fit:
+    return Fit((circle.x, circle.y), circle.diameter, circle.corners, circle.error, circle.sag, whole, handles)
 
 
 def _account(found: _Found) -> tuple[Entry, ...]:
@@ -97,6 +137,8 @@ def _account(found: _Found) -> tuple[Entry, ...]:
     reasons.update({piece.handle: ("reported", "no length") for piece in found.chained.zero})
     reasons.update({b.handle: ("reported", "drawn twice") for pairs in found.chained.doubled for _, b in pairs})
     reasons.update({b.handle: ("reported", "drawn twice") for _, b in found.sifted.twins})
+    off = [piece.handle for check, piece in found.sorting.troubles if check == "not-flat"]
+    reasons.update(dict.fromkeys(off, ("reported", "does not lie in the plane of the rest")))
     return tuple(
         replace(entry, fate=reasons[entry.handle][0], reason=reasons[entry.handle][1])
         if entry.fate == "used" and entry.handle in reasons
@@ -125,22 +167,28 @@ def _label(piece: Piece, scale: float) -> Label:
 
 
 def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -> Iterator[Finding]:
-    sorting, chained, nested = found.sorting, found.chained, found.nested
-    loops = found.sifted.profiles
-    places, owners = crossings(loops)
-    crossing = {id(loops[number]) for number in owners[owners[:, 0] != owners[:, 1]].ravel().tolist()}
-    nested = replace(nested, extra=tuple(loop for loop in nested.extra if id(loop) not in crossing))
+    sorting, chained = found.sorting, found.chained
+    nested = replace(found.nested, extra=tuple(one for one in found.nested.extra if id(one) not in found.crossed))
     unround = [("unsupported-entity", piece) for piece in found.sifted.unround]
-    spoilt = any(check in ("bad-coordinates", "not-flat") for check, _ in sorting.troubles)
+    spoilt = any(check in _SPOILING for check, _ in sorting.troubles)
+    lost = [piece for check, piece in sorting.troubles if check == "account-open"]
+    others = [(check, piece) for check, piece in sorting.troubles if check != "account-open"]
     yield from say.damage(drawing, source.trouble)
-    yield from say.account(drawing)
-    yield from say.troubles(drawing, [*sorting.troubles, *unround])
+    yield from say.encoding(drawing, source.words.note)
+    yield from say.account(drawing, lost)
+    yield from say.troubles(drawing, [*others, *unround])
     yield from say.roleless(drawing, sorting.roleless)
+    yield from say.hidden(drawing, sorting.hidden)
+    yield from say.paper(drawing)
     yield from say.units(drawing, found.unit, intake)
     yield from say.chains(drawing, chained, spoilt)
-    yield from say.crossed(drawing, loops, places, owners)
+    yield from say.crossed(drawing, found.sifted.profiles, found.places, found.owners)
     yield from say.twins(drawing, found.sifted.twins)
     yield from say.nesting(drawing, nested, spoilt or bool(chained.gaps or chained.tangles))
+    yield from say.chords(drawing)
     like = [] if sorting.bare else of_known_size(drawing.holes, intake.hole_diameters)
     if like:
         yield say.rivet_like(drawing, like)
+
+
+_SPOILING = ("bad-coordinates", "not-flat", "account-open")

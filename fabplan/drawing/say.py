@@ -15,7 +15,7 @@ from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.checks import CHECKS
-from fabplan.model.drawing import Drawing, Intake
+from fabplan.model.drawing import Drawing, Fit, Intake
 from fabplan.model.finding import Finding, Where
 from fabplan.model.profile import Profile
 
@@ -38,27 +38,90 @@ def unreadable(name: str, trouble: str) -> Finding:
     return finding("unreadable-drawing", what, "Save it again as DXF R2000 or later.", Where(drawing=name), NO_FIGURES)
 
 
-def empty(name: str) -> Finding:
+def empty(name: str, paper: int) -> Finding:
     """The model space holds nothing."""
+    elsewhere = f"; paper space holds {_entities(paper)}" if paper else ""
     mend = "Look whether the part was drawn in paper space or in a block that was never placed."
-    return finding("empty-drawing", "the model space holds nothing", mend, Where(drawing=name), NO_FIGURES)
+    return finding("empty-drawing", f"the model space holds nothing{elsewhere}", mend, Where(drawing=name), NO_FIGURES)
+
+
+def _entities(count: int) -> str:
+    return "1 entity" if count == 1 else f"{count} entities"
 
 
 def damage(drawing: Drawing, trouble: str) -> Iterator[Finding]:
     """The file had to be mended to be read."""
     if trouble:
-        what = f"the file is damaged: {' '.join(trouble.split())[:160]}"
+        what = f"the file is damaged: {' '.join(trouble.split())[:400]}"
         mend = "Compare the picture with the original, or save it again."
         yield finding("damaged-drawing", what, mend, Where(drawing=drawing.name), NO_FIGURES)
 
 
-def account(drawing: Drawing) -> Iterator[Finding]:
-    """The entities read are not those that the tags count."""
-    if drawing.scanned not in (-1, len(drawing.account)):
-        what = f"the file holds {drawing.scanned} entities, {len(drawing.account)} were read"
+def encoding(drawing: Drawing, note: str) -> Iterator[Finding]:
+    """Names and texts are not in the code page that the file states."""
+    if note:
+        what = f"{note}; other programs may show layer names otherwise"
+        mend = "Use plain letters in layer names, or save it again as DXF R2007 or later."
+        yield finding("text-encoding", what, mend, Where(drawing=drawing.name), NO_FIGURES)
+
+
+def account(drawing: Drawing, lost: Sequence[Piece]) -> Iterator[Finding]:
+    """Entities that cannot be read, and a count of entities read that is not that of the tags."""
+    reasons: dict[tuple[str, str], list[Piece]] = {}
+    for piece in lost:
+        reasons.setdefault((piece.kind, piece.why), []).append(piece)
+    for (kind, why), own in reasons.items():
+        many = f"{len(own)} {kind} are lost, the first" if len(own) > 1 else f"{_a(kind)} is lost"
+        what = f"{many} on layer {own[0].layer}: {why}"
+        mend = "Draw it anew, or save the file again from the program that drew it."
+        handles = tuple(dict.fromkeys(piece.handle for piece in own))
+        figures = (float(len(own)), 0.0, "entities")
+        yield finding("account-open", what, mend, Where(drawing=drawing.name, handles=handles), figures)
+    if drawing.scanned != len(drawing.account):
+        what = f"the file holds {_entities(drawing.scanned)}, {len(drawing.account)} were read"
         figures = (float(len(drawing.account)), float(drawing.scanned), "entities")
-        mend = "Save it again; entities with a doubled handle are dropped by readers."
+        mend = "Save it again from the program that drew it."
         yield finding("account-open", what, mend, Where(drawing=drawing.name), figures)
+
+
+def hidden(drawing: Drawing, found: dict[tuple[str, str], list[Piece]]) -> Iterator[Finding]:
+    """Lines that are not seen on the screen: set aside here, and perhaps cut all the same."""
+    for (layer, why), own in sorted(found.items()):
+        what = f"{_entities(len(own))} on layer {layer} not seen: {why}; set aside"
+        mend = "Delete what is not wanted and make the rest visible: a cutter's program may read it all."
+        where = Where(drawing=drawing.name, handles=tuple(dict.fromkeys(piece.handle for piece in own)))
+        yield finding("hidden-layer", what, mend, where, (float(len(own)), 0.0, "entities"))
+
+
+def paper(drawing: Drawing) -> Iterator[Finding]:
+    """Lines and texts in paper space; the windows that every file has there do not count."""
+    drawn = [entry for entry in drawing.paper if entry.kind != "VIEWPORT"]
+    if drawn:
+        what = f"{_entities(len(drawn))} in paper space, set aside: only model space is cut"
+        mend = "Move to model space what belongs to the piece."
+        where = Where(drawing=drawing.name, handles=tuple(entry.handle for entry in drawn))
+        yield finding("paper-space", what, mend, where, (float(len(drawn)), None, "entities"))
+
+
+def chords(drawing: Drawing) -> Iterator[Finding]:
+    """Circles and arcs drawn as short straight lines, those of one size together."""
+    of_holes = set(drawing.holes.handle)
+    groups: dict[tuple[bool, float], list[Fit]] = {}
+    for fit in drawing.fits:
+        groups.setdefault((fit.round, round(fit.diameter, 1)), []).append(fit)
+    for (whole, _), own in groups.items():
+        worst = max(own, key=lambda fit: fit.error)
+        name = "circle" if whole else "arc"
+        many = f"{len(own)} {name}s" if len(own) > 1 else f"{'a' if whole else 'an'} {name}"
+        size = f"{worst.diameter:.4g} mm across" if whole else f"of {worst.diameter / 2.0:.4g} mm radius"
+        least, sag = min(fit.corners for fit in own), max(fit.sag for fit in own)
+        taken = "taken as true circles" if not of_holes.isdisjoint(worst.handles) else "left as drawn"
+        what = f"{many} {size} drawn as straight lines between {least} corners, {taken}: "
+        what += f"corners within {worst.error:.2g} mm of the round, lines up to {sag:.2g} mm inside it"
+        mend = "Draw it as a circle or an arc: it would be cut with flats."
+        handles = tuple(dict.fromkeys(handle for fit in own for handle in fit.handles))
+        where = Where(drawing=drawing.name, handles=handles, xy=worst.xy)
+        yield finding("drawn-in-chords", what, mend, where, (worst.error, None, "mm"))
 
 
 _TROUBLES = {
@@ -73,21 +136,22 @@ _TROUBLES = {
 
 def troubles(drawing: Drawing, found: Sequence[tuple[str, Piece]]) -> Iterator[Finding]:
     """Entities that cannot be used, one finding a kind of trouble and layer."""
-    groups: dict[tuple[str, str, str], list[Piece]] = {}
+    groups: dict[tuple[str, str, str, str], list[Piece]] = {}
     for check, piece in found:
-        groups.setdefault((check, piece.kind, piece.layer), []).append(piece)
-    for (check, kind, layer), own in groups.items():
+        groups.setdefault((check, piece.kind, piece.layer, piece.why), []).append(piece)
+    for (check, kind, layer, why), own in groups.items():
         what, mend = _TROUBLES[check]
         many = f"{len(own)} {kind}" if len(own) > 1 else _a(kind)
         handles = tuple(dict.fromkeys(piece.handle for piece in own))
         first = own[0].points[0] * drawing.scale if len(own[0].points) and np.isfinite(own[0].points).all() else None
         at = None if first is None else (float(first[0]), float(first[1]))
         where = Where(drawing=drawing.name, handles=handles, xy=at)
-        yield finding(check, f"{many} on layer {layer} {what}", mend, where, (float(len(own)), 0.0, "entities"))
+        said = f"{many} on layer {layer} {what}" + (f": {why}" if why else "")
+        yield finding(check, said, mend, where, (float(len(own)), 0.0, "entities"))
 
 
 def _a(kind: str) -> str:
-    return f"{'an' if kind[0] in 'AEIO' else 'a'} {kind}"
+    return f"{'an' if kind[:1] in ('A', 'E', 'I', 'O') else 'a'} {kind or 'entity of no kind'}"
 
 
 def roleless(drawing: Drawing, layers: Counter[str]) -> Iterator[Finding]:
@@ -188,7 +252,9 @@ def nesting(drawing: Drawing, nested: Nest, explained: bool) -> Iterator[Finding
         at = (float(box[0] + box[2]) / 2.0, float(box[1] + box[3]) / 2.0)
         handles = tuple(handle for profile in nested.extra for handle in profile.handles)
         where = Where(drawing=drawing.name, handles=handles, xy=at)
-        what = f"{len(nested.extra) + 1} outer profiles in one drawing"
+        labels = [shape.label for shape in drawing.shapes if shape.label]
+        named = f": {', '.join(labels)}" if labels else ""
+        what = f"{len(nested.extra) + 1} outer profiles in one drawing{named}"
         figures = (float(len(nested.extra) + 1), 1.0, "profiles")
         yield finding("more-than-one-profile", what, "Give each piece a file of its own.", where, figures)
 

@@ -26,6 +26,7 @@ class Sorting:
         entries: the account, an entry for each entity.
         troubles: check and piece for each that cannot be used.
         roleless: layers without a role, and how many entities each holds.
+        hidden: pieces that are not seen and would be cut or drilled if they were, by layer and why.
         bare: True where no layer has a role: closed geometry is cut geometry.
     """
 
@@ -37,6 +38,7 @@ class Sorting:
     entries: list[Entry] = field(default_factory=list)
     troubles: list[tuple[str, Piece]] = field(default_factory=list)
     roleless: Counter[str] = field(default_factory=Counter)
+    hidden: dict[tuple[str, str], list[Piece]] = field(default_factory=dict)
     bare: bool = False
 
 
@@ -54,6 +56,13 @@ def sort_pieces(found: Sequence[list[Piece]], intake: Intake) -> Sorting:
 
 def _sort(piece: Piece, role: Role, sorting: Sorting) -> tuple[str, str]:
     """Put one piece where it belongs; its fate and the reason."""
+    if piece.trouble == "account-open":
+        sorting.troubles.append((piece.trouble, piece))
+        return "reported", piece.why
+    if piece.hidden:
+        if role.name != "NOTE" and piece.kind not in TEXTS and piece.kind not in DIMENSIONS:
+            sorting.hidden.setdefault((piece.layer, piece.hidden), []).append(piece)
+        return "set aside", piece.hidden
     on_cut = role.name == "CUT" or role.name in HOLES
     if piece.kind in TEXTS or piece.kind in DIMENSIONS:
         return _sort_words(piece, on_cut, sorting)
@@ -61,7 +70,7 @@ def _sort(piece: Piece, role: Role, sorting: Sorting) -> tuple[str, str]:
         return "set aside", "note layer"
     if piece.trouble or (piece.kind in FILLS and on_cut):
         sorting.troubles.append((piece.trouble or "unsupported-entity", piece))
-        return "reported", "cannot be part of a flat profile"
+        return "reported", piece.why or "cannot be part of a flat profile"
     if piece.kind in FILLS:
         return "set aside", "fill, point or picture"
     if role.name in sorting.lines:

@@ -1,21 +1,53 @@
-"""Opening a DXF file that nobody vouches for, and counting its entities a second time from the bare tags."""
+"""Opening a DXF file that nobody vouches for, and counting its entities a second time from the bare tags.
+
+The strict reader opens a sound file. Where it fails, or its entities are not those that the tags count, the file is
+also mended and read anew, and given to the forgiving reader; the reading that shows most lines and texts is taken.
+"""
 
 import gc
+import io
+import logging
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fabplan.drawing.tags import Tags, binary_tags, header, is_binary, records, text_tags
+from fabplan.drawing.words import Words
 from fabplan.errors import DrawingError
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
+    from fabplan.drawing.mend import Found, Mended
+
+LONGEST = 100  # signs of what a reader says that are passed on
 FATAL = 117  # ezdxf's code for a number that cannot be read: it takes what stands before a decimal comma, and goes on
-BINARY = b"AutoCAD Binary DXF"  # first words of a binary file, fixed by the DXF reference
 UNITS = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0}  # $INSUNITS of the DXF reference: inch, foot, mm, cm, m
 UNIT_NAMES = {25.4: "inch", 304.8: "foot", 1.0: "mm", 10.0: "cm", 1000.0: "metre"}
+FIRST_UTF8 = "AC1021"  # since R2007 all texts of a file are UTF-8
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # what it warns of is told as findings
+OTHER_FILES = {
+    b"AC10": "a DWG file",
+    b"%PDF": "a PDF file",
+    b"PK\x03\x04": "a ZIP file or a workbook",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"<?xml": "an XML file",
+    b"<svg": "an SVG file",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """An entity that the tags show and no reader gives: kind, handle, layer; why it is lost, "" where nothing is."""
+
+    kind: str
+    handle: str
+    layer: str
+    lost: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +56,12 @@ class Source:
 
     Attributes:
         document: the parsed file, None where no reader could open it.
-        trouble: what the readers said, "" where all went well.
+        trouble: what was wrong and mended, "" where all went well.
         unit: mm per drawing unit by the header, None where the header is silent.
-        scanned: entities of the model space by the bare tags, -1 for a binary file.
+        scanned: entities of the model space by the bare tags.
         version: $ACADVER of the file, or "".
+        words: how its names and texts are read.
+        rest: entities of the model space that are not in the document.
     """
 
     document: "Document | None"
@@ -35,38 +69,53 @@ class Source:
     unit: float | None
     scanned: int
     version: str
+    words: Words
+    rest: tuple[Rest, ...] = ()
 
 
 def open_source(path: Path) -> Source:
-    """Read the file with the strict reader, then with the forgiving one.
+    """Read the file with the strict reader, and with the others where it is damaged.
 
     Raises:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
+    data = _bytes(path)
+    tags = binary_tags(data) if is_binary(data) else text_tags(data)
+    version = header(tags, "$ACADVER")
+    written = b"".join(tags.values) if is_binary(data) else data
+    words = Words.of(written, version >= FIRST_UTF8, header(tags, "$DWGCODEPAGE"))
+    found = [record for record in records(tags) if not record.paper]
+    document, trouble = _strict(path, words)
+    if document is not None and _sound(document, len(found)):
+        return Source(document, "", _unit(tags), len(found), version, words)
+    other = next((name for sign, name in OTHER_FILES.items() if data.startswith(sign)), "")
+    if not data.strip():
+        other = "empty"
+    if other:
+        return Source(None, f"it is {other}", None, 0, "", words)
+    with _without_collecting():
+        return _mended(path, data, document, trouble, words)
+
+
+def _bytes(path: Path) -> bytes:
     try:
-        data = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         raise DrawingError(f"there is no drawing {path.name}", f"Look in the folder {path.parent}.") from None
     except IsADirectoryError:
         raise DrawingError(f"{path.name} is a folder", "Name a DXF file in it.") from None
     except OSError as error:
         raise DrawingError(f"{path.name} cannot be read ({error.strerror})", "Look at its permissions.") from None
-    document, trouble = _parsed(path, data)
-    tags = list(_tags(data))
-    return Source(document, trouble, _unit(tags), _count(data, tags), _header(tags, "$ACADVER"))
 
 
-def _parsed(path: Path, data: bytes) -> "tuple[Document | None, str]":
+def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
     with _without_collecting():
         try:
             from ezdxf.filemanagement import readfile
 
-            return readfile(path), ""
+            return readfile(path, encoding=words.override), ""
         except Exception as error:  # the reader raises far more than its own errors on damaged files
-            first = _sentence(error, path)
-        if data.startswith(BINARY):  # the forgiving reader reads no binary file
-            return None, first
-        return _recovered(path, first)
+            return None, _sentence(error, path)
 
 
 @contextmanager
@@ -82,8 +131,58 @@ def _without_collecting() -> Iterator[None]:
 
 
 def _sentence(error: Exception, path: Path) -> str:
-    """What a reader said, without the folder."""
-    return " ".join(str(error).replace(str(path), path.name).split()).rstrip(".") or type(error).__name__
+    """What a reader said, without the folder and shortened."""
+    said = " ".join(str(error).replace(str(path), path.name).split()).rstrip(".")
+    return said if 0 < len(said) <= LONGEST else f"{said[:LONGEST]}..." if said else type(error).__name__
+
+
+def _handles(document: "Document") -> list[str]:
+    """Handles of the model space; none where it cannot be listed."""
+    try:
+        return [str(entity.dxf.handle) for entity in document.modelspace()]
+    except Exception:  # a document that lost its layouts
+        return []
+
+
+def _sound(document: "Document", count: int) -> bool:
+    """True where the document holds as many entities as the tags, each with a handle of its own."""
+    handles = _handles(document)
+    return len(handles) == count == len(set(handles))
+
+
+def _mended(path: Path, data: bytes, document: "Document | None", trouble: str, words: Words) -> Source:
+    """The reading that shows most, of all that open the file; what it lacks is listed."""
+    from fabplan.drawing.mend import mend
+    from fabplan.drawing.salvage import salvage
+
+    salvaged = salvage(data)
+    tags = salvaged.tags
+    version = header(tags, "$ACADVER")
+    if b"0" not in tags.codes:  # the forgiving reader opens any file, as an empty drawing
+        return Source(None, trouble, None, 0, version, words)
+    mended = mend(salvaged)
+    own = [one for one in mended.found if not one.paper]
+    anew = _anew(mended, words)
+    readings = [(anew, _said(trouble, mended.notes)), (document, "")]
+    if document is None and not is_binary(data):
+        readings.append(_recovered(path, trouble))
+    known_lost = sum(bool(one.lost) for one in own)  # other readers put defaults or a part of the number in their place
+    shown = [_shapes(one) + (known_lost if one is anew and one is not None else 0) for one, _ in readings]
+    best, said = readings[shown.index(max(shown))]
+    if best is None:
+        said = readings[-1][1] or trouble
+    return Source(best, said, _unit(tags), len(own), version, words, _rest(best, own, words))
+
+
+def _anew(mended: "Mended", words: Words) -> "Document | None":
+    """The mended file as the strict reader reads it."""
+    from ezdxf.filemanagement import read
+
+    text = "\n".join(words.decoded(line.replace(b"\r", b" ").replace(b"\n", b" ")) for line in mended.lines)
+    try:
+        return read(io.StringIO(text + "\n"))
+    except Exception:  # damage that the mending does not know
+        return None
 
 
 def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
@@ -95,52 +194,43 @@ def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
         second = _sentence(error, path)
         return None, first if second == first else f"{first}; {second}"
     if any(int(fault.code) == FATAL for fault in (*auditor.errors, *auditor.fixes)):
-        return None, f"{first}; numbers in it cannot be read, a decimal comma perhaps"
+        return None, f"{first}; numbers in it cannot be read"
     faults = len(auditor.errors) + len(auditor.fixes)
     mended = f", {faults} fault{'s' if faults > 1 else ''} mended" if faults else ""
     return document, f"{first}; opened by the forgiving reader{mended}"
 
 
-def _tags(data: bytes) -> Iterator[tuple[int, bytes]]:
-    """Group codes and values of an ASCII file; stops where the pairs break."""
-    if data.startswith(BINARY):
-        return
-    lines = data.splitlines()
-    for code, value in zip(lines[0::2], lines[1::2], strict=False):
-        try:
-            yield int(code), value.strip()
-        except ValueError:
-            return
+def _said(trouble: str, notes: Counter[str]) -> str:
+    """What the strict reader said and what was mended, in one sentence."""
+    mended = [what if count == 1 else f"{count} times {what}" for what, count in notes.items()]
+    return "; ".join([trouble] * bool(trouble) + ["mended: " + ", ".join(mended)] * bool(mended))
 
 
-def _header(tags: list[tuple[int, bytes]], name: str) -> str:
-    key = name.encode()
-    for place, (code, value) in enumerate(tags[:-1]):
-        if code == 9 and value == key:
-            return tags[place + 1][1].decode("ascii", "replace")
-        if code == 0 and value == b"ENDSEC":
-            break
-    return ""
+def _shapes(document: "Document | None") -> int:
+    """How many lines and texts a document shows; less than none where it could not be opened."""
+    from fabplan.drawing.mend import NEEDED
 
-
-def _unit(tags: list[tuple[int, bytes]]) -> float | None:
-    stated = _header(tags, "$INSUNITS")
-    return UNITS.get(int(stated)) if stated.lstrip("-").isdigit() else None
-
-
-def _count(data: bytes, tags: list[tuple[int, bytes]]) -> int:
-    """Entities of the model space: records of ENTITIES less those of paper space and those that belong to others."""
-    if data.startswith(BINARY):
+    if document is None:
         return -1
-    inside, count, own = False, 0, False
-    for place, (code, value) in enumerate(tags):
-        if code == 2 and place and tags[place - 1] == (0, b"SECTION"):
-            inside = value == b"ENTITIES"
-        elif inside and code == 0:
-            own = value not in (b"VERTEX", b"SEQEND", b"ATTRIB", b"ENDSEC", b"EOF")
-            count += own
-            inside = value != b"ENDSEC"
-        elif inside and own and code == 67 and value == b"1":
-            count -= 1
-            own = False
-    return count
+    try:
+        return sum(entity.dxftype() in NEEDED for entity in document.modelspace())
+    except Exception:  # a document that lost its layouts
+        return -1
+
+
+def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tuple[Rest, ...]:
+    """Entities that the tags show and the document lacks."""
+    from fabplan.drawing.mend import NEEDED
+
+    known = set(_handles(document)) if document is not None else set()
+    rest = []
+    for one in found:
+        if one.handle not in known:
+            lost = one.lost or ("no reader can read it" if one.kind in NEEDED else "")
+            rest.append(Rest(one.kind, one.handle, words.plain(words.decoded(one.layer)), lost))
+    return tuple(rest)
+
+
+def _unit(tags: Tags) -> float | None:
+    stated = header(tags, "$INSUNITS")
+    return UNITS.get(int(stated)) if stated.lstrip("-").isdigit() else None

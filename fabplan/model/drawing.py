@@ -78,6 +78,46 @@ class Intake:
     thickness: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A circle or arc that is drawn as short straight lines, and how well it fits them.
+
+    Attributes:
+        xy: centre, mm.
+        diameter: mm, of the circle through the corners.
+        corners: how many corners lie on it.
+        error: mm, the greatest distance of a corner from it.
+        sag: mm, how far the straight lines run inside it.
+        round: True for a whole circle, False for an arc.
+        handles: DXF handles.
+    """
+
+    xy: tuple[float, float]
+    diameter: float
+    corners: int
+    error: float
+    sag: float
+    round: bool
+    handles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """One of several pieces of metal in one drawing.
+
+    Attributes:
+        label: what the text inside it, or nearest beside it, says; "" where there is none.
+        outline: counter-clockwise.
+        cutouts: clockwise.
+        holes: of this piece, numbered as in the drawing.
+    """
+
+    label: str
+    outline: Profile
+    cutouts: tuple[Profile, ...] = ()
+    holes: Holes = NO_HOLES
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawing:
     """One drawing, read whole.
@@ -98,6 +138,10 @@ class Drawing:
         findings: faults of the file itself.
         fingerprint: SHA-256 in hex of profiles, holes and folds at 0.001 mm, in canonical order and start.
         dxf_version: as the file states it ("AC1015"), or "".
+        paper: one entry for every entity of the paper space; all are set aside.
+        fits: circles and arcs drawn as short straight lines; a circle's true diameter stands in `holes`.
+        shapes: the pieces of metal, largest first, where the file holds more than one; else empty. `outline` and
+            `cutouts` are those of the first, `holes` are those of all.
     """
 
     name: str
@@ -117,3 +161,6 @@ class Drawing:
     findings: tuple[Finding, ...] = field(default=())
     fingerprint: str = ""
     dxf_version: str = ""
+    paper: tuple[Entry, ...] = ()
+    fits: tuple[Fit, ...] = ()
+    shapes: tuple[Shape, ...] = ()

@@ -120,7 +120,12 @@ def test_every_entity_once_as_ezdxf_counts_them(version: str, tmp_path: Path) ->
     assert [entry.kind for entry in drawing.account] == [entity.dxftype() for entity in truth]
     assert drawing.scanned == len(drawing.account) == 7
     assert {entry.fate for entry in drawing.account} <= set(FATES)
-    assert drawing.findings == ()
+    assert [finding.check for finding in drawing.findings] == ["paper-space"]
+    document = ezdxf.filemanagement.readfile(tmp_path / "plate.dxf")
+    layouts = [layout for layout in document.layouts if layout.name != "Model"]
+    on_paper = [entity.dxf.handle for layout in layouts for entity in layout]
+    assert [entry.handle for entry in drawing.paper] == on_paper
+    assert {entry.fate for entry in drawing.paper} == {"set aside"}
 
 
 @pytest.mark.parametrize("name", sorted(FAULTS))
@@ -132,7 +137,7 @@ def test_the_account_of_every_faulty_drawing_adds_up(name: str) -> None:
         assert len({entry.handle for entry in drawing.account}) == len(drawing.account)
 
 
-def test_a_doubled_handle_is_found_by_the_count(tmp_path: Path) -> None:
+def test_no_entity_of_a_doubled_handle_is_lost(tmp_path: Path) -> None:
     """The forgiving reader drops one of two entities of one handle; the strict one is made to fail by a lost ending."""
     stream = io.StringIO()
     cover(Draft()).doc.write(stream)
@@ -144,9 +149,10 @@ def test_a_doubled_handle_is_found_by_the_count(tmp_path: Path) -> None:
     path = tmp_path / "doubled.dxf"
     path.write_text(text[:second] + text[second:].replace(handle, first[2], 1))
     drawing = read_drawing(path, Intake(hole_diameters=(11.0,)))
-    checks = [finding.check for finding in drawing.findings]
-    assert "account-open" in checks
-    assert drawing.scanned == len(drawing.account) + 1
+    assert [finding.check for finding in drawing.findings] == ["damaged-drawing"]
+    assert "a handle that stands twice" in drawing.findings[0].what
+    assert drawing.scanned == len(drawing.account) == len({entry.handle for entry in drawing.account})
+    assert len(drawing.holes) == text.count("\nCIRCLE\n")
 
 
 def test_no_damage_raises(tmp_path: Path) -> None:
@@ -174,7 +180,8 @@ def test_no_damage_raises(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("content", "check"),
     [
-        (b"", "empty-drawing"),
+        (b"", "unreadable-drawing"),
+        (b"AC1032\0\0\0", "unreadable-drawing"),
         (b"\x89PNG\r\n\x1a\n", "unreadable-drawing"),
         (b"AutoCAD Binary DXF\r\n\x1a\x00\x00\x00", "unreadable-drawing"),
         (b"no drawing at all", "unreadable-drawing"),
@@ -194,13 +201,16 @@ def test_binary_files_are_read(tmp_path: Path) -> None:
     assert (drawing.findings, len(drawing.holes)) == ((), 13)
 
 
-def test_a_decimal_comma_is_not_read_as_a_whole_number(tmp_path: Path) -> None:
+def test_a_decimal_comma_is_read_as_what_it_is(tmp_path: Path) -> None:
     stream = io.StringIO()
     strip(Draft()).doc.write(stream)
     path = tmp_path / "comma.dxf"
     path.write_text(stream.getvalue().replace("\n5.5\n", "\n5,5\n"))
-    (finding,) = read_drawing(path, HOLE).findings
-    assert finding.check == "unreadable-drawing"
+    drawing = read_drawing(path, HOLE)
+    (finding,) = drawing.findings
+    assert finding.check == "damaged-drawing"
+    assert "13 times a number with a decimal comma" in finding.what
+    assert drawing.holes.diameter.tolist() == [11.0] * 13
 
 
 def test_blocks_without_end_are_reported(tmp_path: Path) -> None:

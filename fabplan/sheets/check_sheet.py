@@ -126,7 +126,7 @@ def _facts(checked: Checked) -> Table:
             ("plate", f"{part.thickness:g} mm, {grade}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
-    return Table("", ("", ""), (1.0, 4.2), tuple(rows))
+    return Table("", ("", ""), (0.75, 4.45), tuple(rows))
 
 
 def _own(checked: Checked) -> frozenset[str]:
@@ -190,7 +190,7 @@ def _spacings(figures: tuple[SpacingFigure, ...]) -> Table:
     return Table(
         "Spacing against the rules (drivable: 3 d)",
         heads,
-        (1.4, 1.5, 0.8, 1.05, 1.05, 3.2),
+        (1.6, 1.5, 0.7, 1.05, 1.05, 3.0),
         tuple(rows),
         right=(1, 2, 3, 4),
     )

@@ -16,6 +16,8 @@ from fabplan.sheets.pen import LEAST, Box, box, overlap, short
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
+SIDE = 0.3  # mm on paper either side of a line that words keep off
+LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
 Item = Stroke | Arc | Text
@@ -100,6 +102,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[f
         return picture
     view = fitting_view(*reach, area)
     _metal(picture, drawing, view)
+    _edges(picture, *reach, view)
     _holes(picture, drawing, letters, view)
     _lines(picture, drawing, view)
     _rings(picture, findings, view, area)
@@ -119,6 +122,15 @@ def _metal(picture: Picture, drawing: Drawing, view: View) -> None:
         picture.items.append(profile_stroke(drawing.outline, view, fill=0.95))
     for cutout in drawing.cutouts:
         picture.items.append(profile_stroke(cutout, view, fill=1.0))
+
+
+def _edges(picture: Picture, low: FloatArray, high: FloatArray, view: View) -> None:
+    """Keep words off the four sides of the plate's box."""
+    (x0, y0), (x1, y1) = view.at(low), view.at(high)
+    for x in (x0, x1):
+        picture.covered.append((x - SIDE, y0, x + SIDE, y1))
+    for y in (y0, y1):
+        picture.covered.append((x0, y - SIDE, x1, y + SIDE))
 
 
 def _holes(picture: Picture, drawing: Drawing, letters: dict[float, str], view: View) -> None:
@@ -154,6 +166,7 @@ def _sizes(picture: Picture, reach: tuple[FloatArray, FloatArray], view: View, a
 def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, float], words: str) -> None:
     """A dimension line with short strokes at its ends; the figure stands on it."""
     picture.items.append(Stroke((start, end), 0.15))
+    picture.covered.append((start[0] - SIDE, start[1] - SIDE, end[0] + SIDE, end[1] + SIDE))
     for x, y in (start, end):
         picture.items.append(Stroke(((x - 1.0, y - 1.0), (x + 1.0, y + 1.0)), 0.3))
     if abs(end[1] - start[1]) < abs(end[0] - start[0]):
@@ -204,29 +217,52 @@ def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> Non
     for i, row in enumerate(holes.row):
         if row:
             seen.setdefault(row, []).append(i)
+    reach = extent(drawing)
+    right = view.at(reach[1])[0] if reach else area[2]
     middle = (holes.xy.min(axis=0) + holes.xy.max(axis=0)) / 2.0 if len(holes.xy) else np.zeros(2)
     for row, own in seen.items():
         words = short(f"{row}: 1", 40.0)
         start, second = holes.xy[own[0]], holes.xy[own[min(1, len(own) - 1)]]
         level = abs(second[0] - start[0]) >= abs(second[1] - start[1])
-        texts = _beside_hole(words, view.at(start), level, start <= middle)
+        r = float(holes.diameter[own[0]]) / 2.0 / view.scale
+        texts = _beside_hole(words, view.at(start), r, level, start <= middle)
         text = next((text for text in texts if picture.free(text, area) and not _covers(text, drawing, view)), None)
+        if text is None:
+            text = _led(picture, words, view.at(start), right, area)
         if text is not None:
             picture.write(text)
 
 
-def _beside_hole(words: str, at: tuple[float, float], level: bool, inward: BoolArray) -> list[Text]:
-    """Places for the name of a row, best first; `inward` is True where the plate lies to the right, and above."""
-    above, below = ((2.0, 3.0), (0.0, 5.0)), ((2.0, -5.5), (0.0, -7.5))
-    across = (*above, *below) if inward[1] else (*below, *above)
-    tries = across if level else ((2.5, -1.2), (2.5, 2.5), (2.5, -5.0))
+def _led(picture: Picture, words: str, at: tuple[float, float], edge: float, area: Box) -> Text | None:
+    """The name of a row right of a narrow plate with a leader from its first hole, None without room."""
+    for rise in (0.0, 5.0, -5.0, 10.0, -10.0, 15.0):
+        end = (edge + 5.0, at[1] + rise)
+        text = Text((end[0] + 0.6, end[1] - LEAST / 2.0), words, LEAST)
+        if end[0] - at[0] < LEADER and picture.free(text, area):
+            picture.items.append(Stroke((at, end), 0.1))
+            return text
+    return None
+
+
+def _beside_hole(words: str, at: tuple[float, float], r: float, level: bool, inward: BoolArray) -> list[Text]:
+    """Places for the name of a row, best first.
+
+    Args:
+        words: the name.
+        at: middle of its first hole on paper, mm.
+        r: radius of the hole on paper, mm.
+        level: True where the row runs from left to right.
+        inward: True where the plate lies to the right of the hole, and above it.
+    """
+    up, down, out = max(3.0, r + 1.2), -max(5.5, r + 3.6), max(2.5, r + 1.0)
+    above, below = [(2.0, up), (0.0, up + 2.0)], [(2.0, down), (0.0, down - 2.0)]
+    across = above + below if inward[1] else below + above
+    tries = across if level else [(out, dy) for dy in (-1.2, 2.5, -5.0, 5.0, 7.5, 10.0)]
     anchors = ("start", "end") if inward[0] else ("end", "start")
-    places = [(dx, dy, anchor) for dx, dy in tries for anchor in anchors]
-    if not level:
-        places = [(dx, dy, anchor) for anchor in anchors for dx, dy in tries]
     return [
         Text((at[0] + (dx if anchor == "start" else -dx), at[1] + dy), words, LEAST, anchor, halo=True)
-        for dx, dy, anchor in places
+        for anchor in anchors
+        for dx, dy in tries
     ]
 
 

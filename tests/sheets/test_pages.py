@@ -9,12 +9,13 @@ import pypdf
 import pytest
 
 from fabplan.model.finding import Level
-from fabplan.model.page import Page, Ring, Stroke, Text
+from fabplan.model.page import Arc, Page, Ring, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.lint import lint
 from fabplan.sheets.lists import Listing, list_pages, listings
 from fabplan.sheets.pdf import write_pdf
+from fabplan.sheets.pen import box
 from fabplan.sheets.picture import runs
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.svg import page_svg
@@ -99,6 +100,22 @@ def test_no_head_of_a_column_is_split_inside_a_word(bowser_plan: Plan, lap_plan:
             for page in list_pages(plan, listing)[:1]:
                 shown = {part for word in words_of(page, bold=True) for part in word.split()}
                 assert heads <= shown
+
+
+def test_no_name_hides_a_hole_and_every_row_is_named(bowser_plan: Plan, faulty: Outcome) -> None:
+    """Names of rows lie on white; a hole's circle must stand clear of it (worked out here from both figures)."""
+    for one in [*bowser_plan.checked, *faulty.checked]:
+        page = check_sheet(one, bowser_plan.job)[0]
+        names = [item for item in page.items if isinstance(item, Text) and item.size == 2.5 and item.halo]
+        circles = [item for item in page.items if isinstance(item, Arc) and item.fill == 1.0]
+        for name in names:
+            x0, y0, x1, y1 = box(name)
+            for circle in circles:
+                (x, y), r = circle.centre, min(circle.radius, 3.0)
+                assert not (x0 < x + r and x - r < x1 and y0 < y + r and y - r < y1), (one.drawing.name, name.text)
+        if one in bowser_plan.checked:
+            words = words_of(page)
+            assert all(f"{row}: 1" in words for row in set(one.drawing.holes.row) - {""})
 
 
 def test_lists_carry_their_totals_and_drawings(bowser_plan: Plan) -> None:

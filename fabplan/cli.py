@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from fabplan.errors import FabplanError, JobError, OutputError
+from fabplan.errors import FabplanError, JobError
 from fabplan.model.finding import Level
 
 if TYPE_CHECKING:
@@ -135,23 +135,20 @@ def plan(job: Path, out: Path, as_json: bool) -> int:
 
 
 @root.command()
-@click.argument("folder", metavar="FOLDER", type=A_PATH)
-def new(folder: Path) -> None:
-    """Start a job: writes a commented job.toml into a folder of drawings."""
-    from fabplan.drawing.find import find_drawings
-    from fabplan.drawing.read import read_drawing
-    from fabplan.job.starter import starter
+@click.argument("folder", metavar="FOLDER", type=A_PATH, default=Path())
+@click.option("--ask", metavar="SUPPLIER", default="", help="Print a page of questions to send to him before drawing.")
+def new(folder: Path, ask: str) -> None:
+    """Start a job: writes a commented job.toml into a folder of drawings.
 
-    path = folder / "job.toml"
-    found = find_drawings(folder)
-    if path.exists():
-        raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
-    text = starter(folder.resolve().name, [read_drawing(one) for one in found])
-    try:
-        path.write_text(text, "utf-8")
-    except OSError as error:
-        raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
-    print(f"{path}: {len(found)} drawings; fill in thicknesses and seams, then: fabplan check {path}")
+    With --ask, writes one page of questions to a supplier instead, with what the job.toml there says of him.
+    """
+    from fabplan.way import begin
+
+    if ask:
+        print(f"{begin.ask(folder, ask)}: send it; what comes back belongs into [[supplier]]")
+        return
+    path, count = begin.new_job(folder)
+    print(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
 
 
 @contextmanager

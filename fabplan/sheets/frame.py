@@ -124,11 +124,11 @@ def _block(paper: Paper, subject: str, count: str) -> list[Item]:
     job = paper.job
     named = f"{job.number}  {job.title}".strip() if job else "checked without a job file"
     cells = [
-        (0.34, "job", named),
-        (0.30, "paper", f"{paper.name}{': ' + subject if subject else ''}"),
-        (0.10, "revision", job.revision if job else ""),
-        (0.13, "date", job.date if job else ""),
-        (0.13, count, "sizes in mm"),
+        (0.32, "job", named),
+        (0.27, "paper", f"{paper.name}{': ' + subject if subject else ''}"),
+        (0.11, "revision", job.revision if job else ""),
+        (0.145, "date", job.date if job else ""),
+        (0.155, count, "sizes in mm"),
     ]
     x, wide = MARGIN, paper.size[0] - 2.0 * MARGIN
     items: list[Item] = []
@@ -137,10 +137,11 @@ def _block(paper: Paper, subject: str, count: str) -> list[Item]:
         if x > MARGIN:
             items.append(Stroke(((x, MARGIN), (x, MARGIN + BLOCK)), 0.25))
         items.append(Text((x + 1.5, MARGIN + BLOCK - 4.0), short(head, space - 3.0), LEAST))
-        lines = wrap(words, space - 3.0, 3.0, bold=True)
-        if len(lines) > 1:
+        lines, sizes = wrap(words, space - 3.0, 3.0, bold=True), (3.0, LEAST)
+        if len(lines) > 1 and width(words, LEAST, bold=True) <= space - 3.0:
+            lines, sizes = [words], (LEAST, LEAST)
+        elif len(lines) > 1:
             lines = [lines[0], short(" ".join(lines[1:]), space - 3.0, LEAST, bold=True)]
-        sizes = (3.0, LEAST)
         for k, line in enumerate(lines):
             items.append(Text((x + 1.5, MARGIN + 6.5 - 5.0 * k), line, sizes[k], bold=True))
         x += space

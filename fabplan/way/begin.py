@@ -1,0 +1,52 @@
+"""The beginning of a job: a commented job file from a folder of drawings, and a page of questions to a supplier."""
+
+import re
+from pathlib import Path
+
+from fabplan.drawing.find import find_drawings
+from fabplan.drawing.read import read_drawing
+from fabplan.errors import OutputError
+from fabplan.job.starter import starter
+from fabplan.model.job import Supplier
+
+JOB = "job.toml"
+
+
+def new_job(folder: Path) -> tuple[Path, int]:
+    """Write a commented job file into a folder of drawings; its path, and how many drawings it names.
+
+    Raises:
+        DrawingError: the folder is not there or holds no drawing.
+        OutputError: a job file is already there, or it cannot be written.
+    """
+    path = folder / JOB
+    found = find_drawings(folder)
+    if path.exists():
+        raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
+    text = starter(folder.resolve().name, [read_drawing(one) for one in found])
+    try:
+        path.write_text(text, "utf-8")
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
+    return path, len(found)
+
+
+def ask(folder: Path, name: str) -> Path:
+    """Write a page of questions to a supplier, as the job file of the folder knows him; its path.
+
+    Raises:
+        JobError: the job file has faults.
+        OutputError: the page cannot be written.
+    """
+    from fabplan.job.read import read_job
+    from fabplan.sheets.pdf import write_pdf
+    from fabplan.sheets.questionnaire import questionnaire
+
+    job = read_job(folder / JOB) if (folder / JOB).is_file() else None
+    known = {supplier.name: supplier for supplier in job.suppliers} if job else {}
+    path = folder / f"questions-to-{re.sub(r'[^A-Za-z0-9]+', '-', name).strip('-').lower() or 'supplier'}.pdf"
+    try:
+        write_pdf(questionnaire(known.get(name, Supplier(name)), job), path, f"questions to {name}")
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written ({error.strerror})", "Name a folder that can.") from None
+    return path

@@ -1,0 +1,54 @@
+"""The page of questions to a supplier."""
+
+from pathlib import Path
+
+from pypdf import PdfReader
+
+from fabplan.model.job import Supplier
+from fabplan.sheets.lint import lint
+from fabplan.sheets.questionnaire import questionnaire
+from fabplan.way.begin import ask
+
+JOB = """
+[job]
+title = "Hopper"
+[[supplier]]
+name = "cutter one"
+limits_dated = 2026-03-01
+process = "plasma"
+smallest_hole = "1.5 t"
+smallest_web = 6
+sheet = [2980, 1480]
+bed = [3000, 1500]
+layers = { CUT = "0", MARK = "1" }
+[[part]]
+mark = "P1"
+section = "FL50x6"
+length = 400
+"""
+
+
+def test_one_page_that_passes_the_linter() -> None:
+    for supplier in (Supplier("cutter"), Supplier("a cutter with a very long name " * 4, process="water jet")):
+        pages = questionnaire(supplier, None)
+        assert len(pages) == 1
+        assert lint(pages[0]) == ()
+
+
+def test_what_the_job_knows_is_filled_in_with_its_date(tmp_path: Path) -> None:
+    (tmp_path / "job.toml").write_text(JOB, "utf-8")
+    path = ask(tmp_path, "cutter one")
+    assert path.name == "questions-to-cutter-one.pdf"
+    text = PdfReader(path).pages[0].extract_text()
+    for words in (
+        "plasma (2026-03-01)",
+        "1.5 t (2026-03-01)",
+        "6 mm (2026-03-01)",
+        "3000 x 1500",
+        "CUT on 0, MARK on 1",
+    ):
+        assert words in " ".join(text.split())
+
+
+def test_a_name_becomes_no_path(tmp_path: Path) -> None:
+    assert ask(tmp_path, "../../etc/<b>").parent == tmp_path

@@ -54,26 +54,32 @@ def findings(kit: Kit) -> tuple[Finding, ...]:
 def run(name: str, seed: int) -> Iterator[Told]:
     """All trials of one kit."""
     kit = MAKERS[name](seed)
-    before = Counter(map(_key, findings(kit)))
+    before = findings(kit)
     for number, (fault, maker) in enumerate(TRIALS.items()):
         trial = maker(kit, np.random.default_rng([seed, number]))
         if trial is not None:
             yield _told(trial, fault, f"{name} {seed}", before)
 
 
-def _key(one: Finding) -> Key:
-    return one.check, one.where.part, one.where.seam, round(one.measured or 0.0, 1)
+def _new(trial: Trial, told: tuple[Finding, ...], before: tuple[Finding, ...]) -> list[Finding]:
+    """Findings that the sound kit did not bring; what may name the fault is also new where it measures otherwise."""
+
+    def key(one: Finding) -> Key:
+        measured = one.measured if one.check in trial.checks else None
+        return one.check, one.where.part, one.where.seam, round(measured or 0.0, 1)
+
+    more = Counter(map(key, told)) - Counter(map(key, before))
+    return [one for one in told if key(one) in more]
 
 
-def _told(trial: Trial, fault: str, kit: str, before: Counter[Key]) -> Told:
+def _told(trial: Trial, fault: str, kit: str, before: tuple[Finding, ...]) -> Told:
     try:
         told = findings(trial.kit)
     except JobError as error:
         return Told(fault, kit, FOUND if REFUSED in trial.checks else OTHER, (), str(error))
     except Exception:  # any error at all is what is looked for
         return Told(fault, kit, BROKEN, (), traceback.format_exc(limit=-3))
-    more = Counter(map(_key, told)) - before
-    new = [one for one in told if _key(one) in more]
+    new = _new(trial, told, before)
     beside = {one.check for one in new if one.check not in trial.checks}
     words = "; ".join(f"{one.check} {one.where.part} {one.where.seam}: {one.what}" for one in new)
     return Told(fault, kit, _outcome(trial, new), tuple(sorted(beside)), words)

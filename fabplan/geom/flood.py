@@ -12,6 +12,7 @@ from fabplan.geom.prism import Solid
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 GRID = 30.0  # mm: a twentieth of a man's opening; the ball is let through a gap up to one cell too narrow
+MOST = 30_000_000  # cells: a body of 25 x 4 x 4 m; beyond it, most likely drawn in a wrong unit, nobody is sent inside
 CELL = GRID * np.sqrt(3.0) / 2.0  # half the diagonal of a cell
 
 
@@ -21,7 +22,7 @@ class Space:
 
     Attributes:
         low: (3,) middle of the first cell, mm.
-        shape: cells along x, y, z.
+        shape: cells along x, y, z; all 0 for a body too large to search.
         metal: for each instance the flat indices of its cells.
     """
 
@@ -41,8 +42,10 @@ def space(solids: Sequence[Solid], owner: IntArray, instances: int, opening: flo
     """
     corners = np.vstack([solid.corners for solid in solids])
     low = corners.min(axis=0) - opening
-    count = np.ceil((corners.max(axis=0) + opening - low) / GRID).astype(int) + 1
+    count = np.ceil((corners.max(axis=0) + opening - low) / GRID) + 1.0
     shape = (int(count[0]), int(count[1]), int(count[2]))
+    if not np.prod(count) <= MOST:
+        return Space(low, (0, 0, 0), ())
     cells: list[list[IntArray]] = [[] for _ in range(instances)]
     for solid, instance in zip(solids, owner.tolist(), strict=True):
         cells[instance].append(_cells(solid, low, shape, opening))
@@ -84,6 +87,8 @@ def man_places(grid: Space, present: BoolArray, opening: float) -> FloatArray:
         opening: diameter of the ball, mm.
     """
     solid = np.zeros(grid.shape, dtype=np.bool_)
+    if not solid.size:
+        return np.zeros((0, 3))
     for cells, stands in zip(grid.metal, present, strict=True):
         if stands:
             solid.ravel()[cells] = True

@@ -103,6 +103,8 @@ def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:
     places = man_places(site.grid, present, site.opening)
     places = _thinned(places)
     places = places[~outside(site.ways.hull, places)]  # from outside the hull a hand is tried by itself
+    if len(places) == 0:
+        return reached
     ends = site.ways.end[index]
     point, place = nearest_places(places, ends, NEAREST, site.reach)
     hit = np.zeros(len(point), dtype=np.bool_)

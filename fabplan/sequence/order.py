@@ -63,5 +63,6 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         "the whole body (assumed)",
         f"a man passes an opening of {job.shop.man_opening:g} mm, followed on a grid of 30 mm, openings between pieces "
         "to one cell (assumed)",
+        *(() if yard.grid.metal else ("the body is too large for a man's way to be followed: nobody goes inside",)),
         "the way in of each piece, and room for tongs and a hot rivet, are not checked",
     )

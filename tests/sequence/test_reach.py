@@ -180,3 +180,10 @@ def test_few_ways_called_blocked_are_free(shop: Shop) -> None:
     assert len(blocked) > 100
     assert len(doubtful) <= 0.05 * len(blocked), doubtful
     assert len({rivet for rivet, _ in doubtful}) <= 0.02 * len(shop.stacks), doubtful
+
+
+def test_nobody_is_sent_into_a_body_drawn_in_a_wrong_unit() -> None:
+    """A box of 2 m taken for 2,000 m: no search that would fill the memory."""
+    far = [Solid(Pose(np.eye(3), np.array([0.0, 0.0, z])), shapely.box(0.0, 0.0, 2e6, 2e6), 6.0) for z in (0.0, 2e6)]
+    grid = space(far, np.arange(2), 2, 575.0)
+    assert len(man_places(grid, np.ones(2, dtype=np.bool_), 575.0)) == 0

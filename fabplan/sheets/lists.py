@@ -24,6 +24,7 @@ class Listing:
         after: sentences printed below.
         paired: so many of the last rows are printed as pairs side by side: the first cell and the first figure.
         origin: job, revision and date, for the head of the workbook's pages.
+        stored: names of what the store gives out and takes back: on paper each gets boxes for its balance.
     """
 
     name: str
@@ -35,8 +36,10 @@ class Listing:
     after: tuple[str, ...] = ()
     paired: int = 0
     origin: str = ""
+    stored: tuple[str, ...] = ()
 
 
+BALANCE = ("received", "issued", "scrapped", "left", "date", "initials")
 LIFT = "Weigh before lifting; no hands under; edges cut: gloves. Over 25 kg use the hoist."
 
 
@@ -141,7 +144,8 @@ def _rivet_order(plan: Plan) -> Listing:
              "by thumb", "seams")  # fmt: skip
     shares = (0.9, 1.2, 1.8, 1.2, 0.9, 1.05, 0.9, 0.9, 1.2, 1.0, 1.0, 3.0)
     lines = tuple(line for line in after if line)
-    return Listing("rivet-order", "Rivet order", heads, shares, (4, 5, 6, 7, 8, 9, 10), rows, lines)
+    stored = tuple(f"{line.mark}: {line.diameter:g} x {line.length:g}" for line in plan.supply.rivets)
+    return Listing("rivet-order", "Rivet order", heads, shares, (4, 5, 6, 7, 8, 9, 10), rows, lines, stored=stored)
 
 
 def _bolts(plan: Plan) -> Listing:
@@ -157,8 +161,11 @@ def _bolts(plan: Plan) -> Listing:
         f"Nuts in all: {counts[0]}; washers: {counts[1]}.",
         "Bolts and drifts come out as rivets go in; a drift never enlarges a hole.",
     )
+    stored = tuple(
+        f"{line.what} {line.diameter:g}" + (f" x {line.length:g}" if line.length else "") for line in plan.supply.bolts
+    )
     return Listing("bolts", "Service bolts and drifts", heads, (2.0, 0.7, 0.9, 0.9, 0.9, 0.9, 5.0), (1, 2, 3, 4, 5),
-                   rows + seams, after, len(seams))  # fmt: skip
+                   rows + seams, after, len(seams), stored=stored)  # fmt: skip
 
 
 def _findings(plan: Plan) -> Listing:
@@ -176,7 +183,7 @@ def _findings(plan: Plan) -> Listing:
         *([f"Checked by {'; '.join(line.rstrip('.') for line in plan.used)}."] if plan.used else []),
     )
     heads = ("no", "level", "check", "place", "what", "found", "limit", "remedy", "source")
-    shares = (0.5, 1.2, 1.6, 1.5, 4.0, 0.9, 0.8, 3.0, 2.7)
+    shares = (0.5, 1.15, 1.5, 1.5, 4.1, 0.9, 0.75, 3.2, 2.6)
     return Listing("findings", "Findings", heads, shares, (0, 5, 6), rows, after)
 
 
@@ -200,8 +207,14 @@ def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
         table, after = notes(listing.title, after[:1]), after[1:]
     pairs = [(str(row[0]), next(_words(cell) for cell in row if isinstance(cell, int))) for row in listing.rows[split:]]
     beside = [abreast("Of these, by seam", ("seam", "no"), pairs)] if pairs else []
-    boxes = flow([table, *beside, notes("", after)], rooms(paper))
+    boxes = flow([table, *beside, _balance(listing), notes("", after)], rooms(paper))
     return framed(paper, [Sheet(tuple(items)) for items in boxes])
+
+
+def _balance(listing: Listing) -> Table:
+    rows = tuple((name, *[""] * len(BALANCE)) for name in listing.stored)
+    shares = (2.0, *[1.0] * len(BALANCE))
+    return Table("Store balance", ("", *BALANCE), shares, rows, boxed=tuple(range(1, len(BALANCE) + 1)))
 
 
 def _words(cell: Cell) -> str:

@@ -129,6 +129,8 @@ def test_lists_carry_their_totals_and_drawings(bowser_plan: Plan) -> None:
     assert f"{sum(line.mass_each * line.quantity for line in supply.bars):.1f} kg" in bar
     assert f"with spares: {sum(line.count + line.spares for line in supply.rivets)}," in rivet
     assert f"washers: {sum(line.washers for line in supply.bolts)}." in bolts
+    assert all(words in rivet for words in ("Store balance", "received", "issued", "scrapped", "left"))
+    assert "Store balance" not in cut
     for words in (cut, bar, rivet, bolts, findings):
         assert all(one.drawing.fingerprint[:8] in words for one in bowser_plan.checked)
 

@@ -1,6 +1,7 @@
 """The command line: arguments in, one road, tables out. Heavy rooms are imported by the command that uses them."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -70,7 +71,7 @@ def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Pa
 
     if thickness is not None and not 0.0 < thickness <= THICKEST:
         raise FabplanError(f"--thickness {thickness:g} is no plate for riveting", "State it in mm.")
-    wanted = look.Wanted(what, thickness, _rivet(rivet), rules)
+    wanted = look.Wanted(what, thickness, _rivet(rivet), rules, os.cpu_count() or 1)
     with _progress("checking", quiet=as_json) as progress:
         outcome = look.look(wanted, progress)
     if sheet is not None:

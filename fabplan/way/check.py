@@ -1,7 +1,7 @@
 """The short road: drawings read, checked by themselves and by the rules, one record each."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fabplan.drawing.check import check_drawing
@@ -17,6 +17,7 @@ from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import check_layout, spacing_figures
 from fabplan.way.accept import accepted, geometry, left_over
 from fabplan.way.layouts import Stated, layout, rivets_by_row, stated
+from fabplan.way.many import spread
 from fabplan.way.unchecked import not_checked
 
 Progress = Callable[[str], object]
@@ -26,40 +27,62 @@ DRAWING_CHECKS = tuple(
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One drawing to be looked at, with all that is known of it."""
+
+    path: Path
+    intake: Intake
+    supplier: Supplier | None
+    known: Stated
+    sets: tuple[RuleSet, ...]
+
+
 def check_files(
-    paths: Sequence[Path], thickness: float | None, rivet: RivetSpec | None, rules: str, progress: Progress = str
+    paths: Sequence[Path],
+    known: tuple[float | None, RivetSpec | None],
+    rules: str,
+    progress: Progress,
+    workers: int = 1,
 ) -> tuple[Checked, ...]:
     """Check drawings without a job.
 
     Args:
         paths: the DXF files.
-        thickness: mm, of all of them, or None.
-        rivet: for all rivet holes, or None.
+        known: thickness, mm, and rivet of all of them, or None.
         rules: name of the rule set for spacing.
         progress: told the name of each drawing.
+        workers: processes at most.
     """
-    sets = rule_sets(rules)
-    found = []
-    for path in paths:
-        progress(path.name)
-        intake = Intake(hole_diameters=(rivet.hole,) if rivet else (), thickness=thickness)
-        drawing = read_drawing(path, intake)
-        found.append(judge(drawing, None, Stated(thickness=thickness, rivets=rivets_by_row(rivet)), sets))
-    return tuple(found)
+    (thickness, rivet), sets = known, rule_sets(rules)
+    intake = Intake(hole_diameters=(rivet.hole,) if rivet else (), thickness=thickness)
+    plain = Stated(thickness=thickness, rivets=rivets_by_row(rivet))
+    return tuple(_looked_at([Case(path, intake, None, plain, sets) for path in paths], progress, workers))
 
 
-def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str) -> tuple[Checked, ...]:
+def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str, workers: int = 1) -> tuple[Checked, ...]:
     """Check drawings with what a job states of them."""
     by_name = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
     sets = rule_sets(job.rules)
-    found = []
+    cases = []
     for path in paths:
-        progress(path.name)
         spec = by_name.get(path.name)
-        drawing = read_drawing(path, intake_of(job, spec))
         known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
-        found.append(judge(drawing, supplier_of(job, spec), known, sets))
-    return answered_for(job, found)
+        cases.append(Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets))
+    return answered_for(job, _looked_at(cases, progress, workers))
+
+
+def _looked_at(cases: Sequence[Case], progress: Progress, workers: int) -> list[Checked]:
+    found = []
+    for one in spread(look_at, cases, [case.path for case in cases], workers):
+        found.append(one)
+        progress(f"{len(found)} of {len(cases)}: {one.drawing.name}")
+    return found
+
+
+def look_at(case: Case) -> Checked:
+    """Read and judge one drawing."""
+    return judge(read_drawing(case.path, case.intake), case.supplier, case.known, case.sets)
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:

@@ -26,12 +26,21 @@ NAMED = 3  # drawings named in a line of what was not checked
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is to be looked at, and what the user stated beside it; then the job of the folder is left aside."""
+    """What is to be looked at, and what the user stated beside it; then the job of the folder is left aside.
+
+    Attributes:
+        path: a drawing, a folder of them, or a job file.
+        thickness: mm, or None.
+        rivet: for all rivet holes, or None.
+        rules: rule set for spacing, "" for the usual one.
+        workers: processes at most for many drawings; more than 1 only from a program whose main module is guarded.
+    """
 
     path: Path
     thickness: float | None = None
     rivet: RivetSpec | None = None
     rules: str = ""
+    workers: int = 1
 
     @property
     def by_itself(self) -> bool:
@@ -67,9 +76,9 @@ def look(wanted: Wanted, progress: Progress = str) -> Outcome:
         raise FabplanError(f"{path.name} is neither a DXF drawing nor a job file", "Name a .dxf, a folder, or a .toml.")
     job = _job_beside(job_file, paths) if not wanted.by_itself else None
     if job is not None:
-        return _outcome(check_with_job(paths, job, progress), job)
-    checked = check_files(paths, wanted.thickness, wanted.rivet, wanted.rules or RULES, progress)
-    return _outcome(checked, None)
+        return _outcome(check_with_job(paths, job, progress, wanted.workers), job)
+    known = (wanted.thickness, wanted.rivet)
+    return _outcome(check_files(paths, known, wanted.rules or RULES, progress, wanted.workers), None)
 
 
 def _job(wanted: Wanted, progress: Progress) -> Outcome:

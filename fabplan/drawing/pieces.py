@@ -247,14 +247,14 @@ _SHAPE = {  # attributes without which a reader puts a default in their place
 
 
 def _curve(entity: Any, unit: float | None) -> "_Read":
+    kind = entity.dxftype()
+    if kind in ("SPLINE", "ELLIPSE"):  # placed in space as they stand, whatever way they are extruded
+        chord = CHORD / (unit or INCH)
+        return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
     if _attribute(entity, "extrusion", _UP)[2] < 0.0:
         from ezdxf import upright
 
         upright.upright(entity)
-    kind = entity.dxftype()
-    if kind in ("SPLINE", "ELLIPSE"):
-        chord = CHORD / (unit or INCH)
-        return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
     points, bulges, closed = _READERS[kind](entity)
     return points, bulges, closed, 0.0
 
@@ -363,7 +363,8 @@ def _ellipse(entity: Any, chord: float) -> _Read:
         return points, np.array([1.0, 1.0]), True, 0.0
     steps = _steps(turn)
     points = np.array([p.xyz for p in tool.vertices([tool.start_param + turn * k / steps for k in range(steps + 1)])])
-    return points, _bulges(turn, steps), False, 0.0
+    way = -1.0 if entity.dxf.extrusion[2] < 0.0 else 1.0
+    return points, way * _bulges(turn, steps), False, 0.0
 
 
 _READERS: dict[str, Any] = {

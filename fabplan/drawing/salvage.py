@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from fabplan.drawing.tags import Tags, binary_tags, is_binary
 
-_NAME = re.compile(rb"[A-Z][A-Z0-9_]*\Z")
+_NAME = re.compile(rb"\d?[A-Z][A-Z0-9_]*\Z")
 _CODE = re.compile(rb"-?\d{1,4}\Z")
 _MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
 

@@ -1,5 +1,6 @@
 """Names and texts of a drawing as people read them, whatever bytes they were written in."""
 
+import codecs
 import re
 from dataclasses import dataclass
 
@@ -32,7 +33,7 @@ class Words:
             modern: True for a version whose texts are UTF-8 by the DXF reference.
             page: $DWGCODEPAGE.
         """
-        if data.isascii():
+        if data.removeprefix(codecs.BOM_UTF8).isascii():
             return cls("utf-8")
         try:
             data.decode("utf-8")

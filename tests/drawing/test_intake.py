@@ -1,0 +1,571 @@
+"""What CAD programs really write: every version, code page, kind of damage and kind of entity.
+
+Judges: ezdxf's own counts and geometry, GDAL, scipy's least squares, and the figures that the DXF reference fixes.
+"""
+
+import io
+import math
+import warnings
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import ezdxf.filemanagement
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+from ezdxf import recover
+from scipy.optimize import least_squares
+
+from fabplan.drawing.circles import fitted
+from fabplan.drawing.read import read_drawing
+from fabplan.drawing.split import split_drawing
+from fabplan.geom.profile import area
+from fabplan.model.drawing import Drawing, Intake
+from tests.drawing.campaign import case, sources
+from tests.drawing.plates import Draft, cover, gusset, strip
+
+HOLE = Intake(hole_diameters=(11.0,))
+SIZE = Intake(stated_size=(600.0, 60.0))
+VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
+
+
+def text_of(draft: Draft) -> str:
+    stream = io.StringIO()
+    draft.doc.write(stream)
+    return stream.getvalue()
+
+
+def read_text(text: str | bytes, folder: Path, intake: Intake = HOLE) -> Drawing:
+    path = folder / "plate.dxf"
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    drawing = read_drawing(path, intake)
+    assert len(drawing.account) == drawing.scanned
+    assert len({entry.handle for entry in drawing.account}) == drawing.scanned
+    return drawing
+
+
+def read_draft(draft: Draft, folder: Path, intake: Intake = HOLE) -> Drawing:
+    return read_text(text_of(draft), folder, intake)
+
+
+def checks(drawing: Drawing) -> list[str]:
+    return [finding.check for finding in drawing.findings]
+
+
+def tags(*rows: tuple[int, Any]) -> str:
+    return "".join(f"{code}\n{value}\n" for code, value in rows)
+
+
+def fragment(entities: str, header: str = "") -> str:
+    """The smallest file: a header of the variables given, and entities."""
+    head = tags((0, "SECTION"), (2, "HEADER")) + header + tags((0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES"))
+    return head + entities + tags((0, "ENDSEC"), (0, "EOF"))
+
+
+def ring(corners: Iterator[tuple[float, float]] | list[tuple[float, float]], layer: str = "CUT") -> str:
+    """A closed light polyline without handle and subclass markers."""
+    rows = list(corners)
+    points = "".join(tags((10, x), (20, y)) for x, y in rows)
+    return tags((0, "LWPOLYLINE"), (8, layer), (90, len(rows)), (70, 1)) + points
+
+
+STRIP = [(0.0, 0.0), (600.0, 0.0), (600.0, 60.0), (0.0, 60.0)]
+CIRCLE = tags((0, "CIRCLE"), (8, "RIVET lap"), (10, 30.0), (20, 30.0), (40, 5.5))
+
+
+# --- versions and formats ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("binary", [False, True], ids=["text", "binary"])
+@pytest.mark.parametrize("version", VERSIONS)
+def test_every_version_in_text_and_binary(version: str, binary: bool, tmp_path: Path) -> None:
+    """Judge: ezdxf's entities of the model space; the independent scan counts the same ones."""
+    document = ezdxf.filemanagement.new(version, units=4)
+    space = document.modelspace()
+    space.add_polyline2d(STRIP, close=True, dxfattribs={"layer": "CUT"})
+    for x in range(30, 600, 45):
+        space.add_circle((x, 30), 5.5, dxfattribs={"layer": "RIVET lap"})
+    space.add_text("strap", dxfattribs={"layer": "NOTE", "insert": (10, -20)})
+    path = tmp_path / "plate.dxf"
+    document.saveas(path, fmt="bin" if binary else "asc")
+    drawing = read_drawing(path, SIZE)
+    truth = ezdxf.filemanagement.readfile(path).modelspace()
+    assert [entry.handle for entry in drawing.account] == [entity.dxf.handle for entity in truth]
+    assert drawing.scanned == len(truth) == 15
+    assert (len(drawing.holes), drawing.scale, drawing.findings) == (13, 1.0, ())
+    assert drawing.dxf_version == document.dxfversion
+
+
+def test_a_binary_file_states_its_unit(tmp_path: Path) -> None:
+    """The header of a binary file is read too: the forgiving reader opens none of them."""
+    document = ezdxf.filemanagement.new("R2000", units=1)
+    document.modelspace().add_circle((0, 0), 2.0, dxfattribs={"layer": "CUT"})
+    path = tmp_path / "plate.dxf"
+    document.saveas(path, fmt="bin")
+    drawing = read_drawing(path)
+    assert (drawing.scale, drawing.findings) == (25.4, ())
+
+
+@pytest.mark.parametrize("share", [0.97, 0.9, 0.75])
+def test_a_binary_file_cut_short_gives_what_is_whole(share: float, tmp_path: Path) -> None:
+    stream = io.BytesIO()
+    cover(Draft()).doc.write(stream, fmt="bin")
+    data = stream.getvalue()
+    start = data.index(b"ENTITIES")
+    whole = data.index(b"OBJECTS", start)
+    drawing = read_text(data[: start + int((whole - start) * share)], tmp_path)
+    assert "damaged-drawing" in checks(drawing)
+    assert 2 < drawing.scanned <= 30
+    assert sum(entry.fate == "used" for entry in drawing.account) >= drawing.scanned - 2
+
+
+# --- code pages -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("version", "codec", "note"),
+    [
+        ("R2000", "cp1252", False),
+        ("R2000", "utf-8", True),
+        ("R2010", "utf-8", False),
+        ("R2010", "cp1252", True),
+    ],
+)
+def test_layer_names_are_read_in_whatever_code_page(version: str, codec: str, note: bool, tmp_path: Path) -> None:
+    draft = strip(Draft(ezdxf.filemanagement.new(version, units=4)), [])
+    draft.hole(300.0, 30.0, layer="RIVET süd")
+    draft.note("Stoß", 10.0, -30.0)
+    stream = io.StringIO()
+    draft.doc.write(stream)
+    drawing = read_text(stream.getvalue().encode(codec), tmp_path)
+    assert drawing.holes.row == ("süd",)
+    assert "Stoß" in [label.text for label in drawing.labels]
+    assert checks(drawing) == ["text-encoding"] * note
+
+
+@pytest.mark.parametrize("page", ["ANSI_1250", "ANSI_1251", "ANSI_1253"])
+def test_the_code_page_of_the_header_counts(page: str, tmp_path: Path) -> None:
+    name = {"ANSI_1250": "łuk", "ANSI_1251": "шов", "ANSI_1253": "ραφή"}[page]
+    text = fragment(ring(STRIP) + CIRCLE.replace("lap", name), tags((9, "$DWGCODEPAGE"), (3, page)))
+    assert read_text(text.encode("cp" + page[5:]), tmp_path, SIZE).holes.row == (name,)
+
+
+def test_escapes_of_old_files_are_signs(tmp_path: Path) -> None:
+    text = fragment(ring(STRIP) + CIRCLE.replace("lap", r"s\U+00FCd"))
+    assert read_text(text, tmp_path, SIZE).holes.row == ("süd",)
+
+
+# --- missing parts of the structure -----------------------------------------------------------------------------------
+
+
+def test_no_header_no_handles_no_markers_no_version(tmp_path: Path) -> None:
+    """No reader of ezdxf opens a light polyline without its markers: the tags alone tell all."""
+    text = fragment(ring(STRIP) + CIRCLE).split("0\nENDSEC\n", 1)[1]
+    with pytest.raises(ezdxf.DXFStructureError):
+        recover.read(io.BytesIO(text.encode()))
+    drawing = read_text(text, tmp_path, SIZE)
+    assert checks(drawing) == ["damaged-drawing"]
+    assert "without its subclass marker" in drawing.findings[0].what
+    assert drawing.outline is not None
+    assert area(drawing.outline) == 36000.0
+    assert drawing.scale == 1.0
+
+
+def test_a_spline_without_markers_is_the_spline_it_is(tmp_path: Path) -> None:
+    """Judge: the same spline with its markers, as ezdxf flattens it a hundred times finer."""
+    document = ezdxf.filemanagement.new("R2000", units=4)
+    turn = np.radians(np.arange(0, 361, 30))
+    points = [(float(x), float(y), 0.0) for x, y in zip(80 * np.cos(turn), 50 * np.sin(turn), strict=True)]
+    spline = document.modelspace().add_spline_control_frame(points, dxfattribs={"layer": "CUT"})
+    stream = io.StringIO()
+    document.write(stream)
+    text = stream.getvalue().replace("100\nAcDbSpline\n", "").replace("100\nAcDbEntity\n", "")
+    with pytest.raises(ezdxf.DXFStructureError):
+        recover.read(io.BytesIO(text.encode()))
+    drawing = read_text(text, tmp_path)
+    truth = shapely.Polygon([point.vec2 for point in spline.flattening(1e-4)])
+    assert drawing.outline is not None
+    assert area(drawing.outline) == pytest.approx(truth.area, abs=0.01 * truth.length)
+
+
+def test_bare_entities_are_a_file_too(tmp_path: Path) -> None:
+    drawing = read_text(ring(STRIP) + CIRCLE, tmp_path, SIZE)
+    assert (checks(drawing), drawing.scanned, len(drawing.holes)) == (["damaged-drawing"], 2, 1)
+
+
+def test_coordinates_out_of_order(tmp_path: Path) -> None:
+    """Both x before both y, as ten files of a corpus of 867 have it."""
+    sides = zip(STRIP, STRIP[1:] + STRIP[:1], strict=True)
+    lines = "".join(tags((0, "LINE"), (8, "CUT"), (10, a), (11, c), (20, b), (21, d)) for (a, b), (c, d) in sides)
+    drawing = read_text(fragment(lines + CIRCLE), tmp_path, SIZE)
+    assert drawing.outline is not None
+    assert (area(drawing.outline), checks(drawing)) == (36000.0, ["damaged-drawing"])
+    assert "4 times an entity with its coordinates out of order" in drawing.findings[0].what
+
+
+# --- line ends and damage ---------------------------------------------------------------------------------------------
+
+SPOILT: dict[str, tuple[Callable[[bytes], bytes], bool]] = {
+    "bare carriage returns": (lambda data: data.replace(b"\n", b"\r"), True),
+    "both": (lambda data: data.replace(b"\n", b"\r\n"), True),
+    "three signs": (lambda data: data.replace(b"\n", b"\r\r\n"), False),
+    "byte order mark": (lambda data: b"\xef\xbb\xbf" + data, False),
+    "sixteen bits": (lambda data: data.decode().encode("utf-16"), False),
+    "blank lines first": (lambda data: b"\n\n\n" + data, False),
+    "words first": (lambda data: b"made by hand\n" + data, False),
+    "a comment first": (lambda data: b"999\nmade by hand\n" + data, True),
+    "no end": (lambda data: data.removesuffix(b"  0\nEOF\n"), False),
+    "decimal commas": (lambda data: data.replace(b".", b","), False),
+    "blanks round": (lambda data: data.replace(b"\n", b"  \n  "), False),
+}
+
+
+@pytest.mark.parametrize("how", sorted(SPOILT))
+def test_the_same_plate_through_every_spoiling(how: str, tmp_path: Path) -> None:
+    """Judge: the sound file; what is spoilt has the same profiles and holes, hence the same fingerprint."""
+    spoil, sound = SPOILT[how]
+    data = text_of(cover(Draft())).encode()
+    truth = read_text(data, tmp_path)
+    drawing = read_text(spoil(data), tmp_path)
+    assert drawing.fingerprint == truth.fingerprint
+    assert [entry.handle for entry in drawing.account] == [entry.handle for entry in truth.account]
+    assert checks(drawing) == ["damaged-drawing"] * (not sound)
+
+
+def test_cut_anywhere_only_what_is_whole_is_used(tmp_path: Path) -> None:
+    """Each entity up to the cut is used or told as lost; none is made up from half its numbers."""
+    data = text_of(cover(Draft())).encode()
+    truth = read_text(data, tmp_path)
+    known = {tuple(row) for row in np.column_stack([truth.holes.xy, truth.holes.diameter]).tolist()}
+    start, end = data.index(b"ENTITIES"), data.index(b"OBJECTS")
+    for cut in range(start + 500, end, 463):
+        drawing = read_text(data[:cut], tmp_path)
+        got = {tuple(row) for row in np.column_stack([drawing.holes.xy, drawing.holes.diameter]).tolist()}
+        assert got <= known, cut
+        lost = [entry for entry in drawing.account if entry.fate == "reported" and "damaged within" in entry.reason]
+        assert len(lost) <= 1
+        assert bool(lost) == ("account-open" in checks(drawing))
+        assert len(got) >= drawing.scanned - 4  # profile, opening, note and the one that was cut
+
+
+def test_a_line_without_its_end_is_not_drawn_to_the_origin(tmp_path: Path) -> None:
+    """Both readers put the origin in the place of an end that is missing (LINE, DXF reference: 11, 21)."""
+    text = fragment(ring(STRIP) + CIRCLE + tags((0, "LINE"), (8, "CUT"), (5, "7F"), (10, 5.0), (20, 5.0)))
+    drawing = read_text(text, tmp_path, SIZE)
+    (finding,) = [finding for finding in drawing.findings if finding.check == "account-open"]
+    assert finding.where.handles == ("7F",)
+    assert drawing.open_lines == ()
+
+
+@pytest.mark.parametrize("seeds", [range(0, 100), range(100, 200), range(200, 300)], ids=str)
+def test_no_damage_escapes(seeds: range, tmp_path: Path) -> None:
+    """Three hundred cases of the campaign (`python -m tests.drawing.campaign` runs thousands)."""
+    drawings = sources()
+    assert [fault for seed in seeds if (fault := case(seed, drawings, tmp_path)[0])] == []
+
+
+# --- entities ---------------------------------------------------------------------------------------------------------
+
+
+def test_what_cannot_be_flat_is_said_by_handle(tmp_path: Path) -> None:
+    """Judge: ezdxf's handles of all that is no line."""
+    draft = gusset(Draft(ezdxf.filemanagement.new("R2010", units=4, setup=True)))
+    space, layer = draft.space, {"layer": "CUT"}
+    corners = [(100, 60), (130, 60), (130, 80)]
+    odd = [
+        space.add_3dface(corners, dxfattribs=layer),
+        space.add_mline([(90, 60), (120, 60)], dxfattribs=layer),
+        space.add_hatch(dxfattribs=layer),
+        space.add_solid(corners, dxfattribs=layer),
+        space.add_point((90, 90), dxfattribs=layer),
+        space.add_blockref("nowhere", (90, 90), dxfattribs=layer),
+    ]
+    apart = [
+        space.add_hatch(dxfattribs={"layer": "NOTE"}),
+        space.add_point((90, 90), dxfattribs={"layer": "MARK"}),
+        space.add_leader([(0, 0), (10, 10), (20, 10)], dxfattribs={"layer": "NOTE"}),
+        space.add_mtext("stamp", dxfattribs={"layer": "NOTE"}),
+        space.add_3dface(corners, dxfattribs={"layer": "NOTE"}),
+    ]
+    drawing = read_draft(draft, tmp_path)
+    told = [finding for finding in drawing.findings if finding.check == "unsupported-entity"]
+    assert {handle for finding in told for handle in finding.where.handles} == {one.dxf.handle for one in odd}
+    assert set(checks(drawing)) == {"unsupported-entity"}
+    fates = {entry.handle: entry.fate for entry in drawing.account}
+    assert [fates[one.dxf.handle] for one in odd] == ["reported"] * len(odd)
+    assert [fates[one.dxf.handle] for one in apart] == ["set aside"] * len(apart)
+    assert len({finding.what.split(": ")[1] for finding in told}) >= 4
+
+
+def test_proxies_and_kinds_of_other_programs_are_reported(tmp_path: Path) -> None:
+    kinds = ("ACAD_PROXY_ENTITY", "3DLINE", "REGION", "3DSOLID", "BODY", "MESH", "HELIX", "SHAPE")
+    strangers = "".join(tags((0, kind), (5, str(71 + k)), (8, "CUT")) for k, kind in enumerate(kinds))
+    drawing = read_text(fragment(strangers + ring(STRIP) + CIRCLE), tmp_path, SIZE)
+    told = {handle: one.what for one in drawing.findings for handle in one.where.handles if one.check[0] == "u"}
+    assert set(told) == {str(71 + k) for k in range(len(kinds))}
+    assert "another program" in told["71"]
+    assert {entry.layer for entry in drawing.account} == {"CUT", "RIVET lap"}
+
+
+def test_a_smoothed_polyline_leaves_its_frame_out(tmp_path: Path) -> None:
+    """The frame points of a smoothed POLYLINE (flag 16, DXF reference) steer the curve and are not on it."""
+    draft = Draft()
+    poly = draft.space.add_polyline2d(STRIP, close=True, dxfattribs={"layer": "CUT", "flags": 5})
+    for point in ((0, 0), (700, -90), (0, 900)):
+        poly.append_vertices([point], {"flags": 16})
+    drawing = read_draft(draft, tmp_path)
+    assert drawing.outline is not None
+    assert area(drawing.outline) == 36000.0
+
+
+def test_a_lone_line_extruded_sideways_is_where_its_ends_are(tmp_path: Path) -> None:
+    """Ends of a LINE are places in space whatever its extrusion (DXF reference)."""
+    draft = Draft()
+    for a, b in zip(STRIP, STRIP[1:] + STRIP[:1], strict=True):
+        draft.space.add_line(a, b, dxfattribs={"layer": "CUT", "extrusion": (1.0, 0.0, 0.0)})
+    draft.space.add_circle((30, 30), 5.5, dxfattribs={"layer": "RIVET", "extrusion": (1.0, 0.0, 0.0)})
+    drawing = read_draft(draft, tmp_path)
+    assert (checks(drawing), drawing.outline is not None) == (["not-flat"], True)
+    assert drawing.account[-1].fate == "reported"
+
+
+@pytest.mark.parametrize("up", [1.0, -1.0])
+def test_an_elliptic_arc_of_equal_axes_seen_from_below(up: float, tmp_path: Path) -> None:
+    """Judge: the polygon of the same entities as ezdxf flattens them."""
+    draft = Draft()
+    ends = {"start_param": 0.0, "end_param": math.pi, "extrusion": (0.0, 0.0, up), "layer": "CUT"}
+    arc = draft.space.add_ellipse((50.0, 0.0), (50.0, 0.0), 1.0, dxfattribs=ends)
+    chain = [(0.0, 0.0), (0.0, 90.0), (100.0, 90.0), (100.0, 0.0)]
+    for a, b in zip(chain[:-1], chain[1:], strict=True):
+        draft.line(a, b)
+    drawing = read_draft(draft, tmp_path)
+    truth = shapely.Polygon([point.vec2 for point in arc.flattening(1e-5)] + chain[1:-1])
+    assert drawing.outline is not None
+    assert area(drawing.outline) == pytest.approx(truth.area, rel=1e-6)
+
+
+@pytest.mark.parametrize("noise", [1e-9, 1e-5, 0.004])
+def test_noise_in_z_does_no_harm(noise: float, tmp_path: Path) -> None:
+    draft, random = Draft(), np.random.default_rng(7)
+    for a, b in zip(STRIP, STRIP[1:] + STRIP[:1], strict=True):
+        z = random.uniform(-noise, noise, 2).tolist()
+        draft.space.add_line((*a, z[0]), (*b, z[1]), dxfattribs={"layer": "CUT"})
+    draft.space.add_circle((30, 30, noise), 5.5, dxfattribs={"layer": "RIVET lap"})
+    assert read_draft(draft, tmp_path).findings == ()
+
+
+@pytest.mark.parametrize("far", [5.5e6, 1e9])
+def test_far_from_the_origin(far: float, tmp_path: Path) -> None:
+    """Places of doubles lie 9e-10 apart at 5.5e6 and 1.2e-7 at 1e9."""
+    draft = Draft()
+    draft.loose([(x + far, y - far) for x, y in STRIP])
+    draft.row("lap", [(far + 30 + 45 * k, 30 - far) for k in range(13)])
+    drawing = read_draft(draft, tmp_path, SIZE)
+    assert (drawing.findings, len(drawing.holes)) == ((), 13)
+    assert drawing.outline is not None
+    assert area(drawing.outline) == pytest.approx(36000.0, rel=1e-6)
+
+
+def test_absurdly_far_is_no_place(tmp_path: Path) -> None:
+    draft = strip(Draft())
+    draft.hole(1e15, 0.0)
+    assert checks(read_draft(draft, tmp_path)) == ["bad-coordinates"]
+
+
+# --- layers and spaces ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("how", ["off", "frozen", "invisible", "block"])
+def test_what_is_not_seen_is_set_aside_and_asked(how: str, tmp_path: Path) -> None:
+    draft = strip(Draft(ezdxf.filemanagement.new("R2010", units=4)))
+    layer = draft.doc.layers.add("RIVET OLD")
+    if how == "block":
+        draft.doc.blocks.new("OLD").add_circle((0, 0), 5.5)
+        hidden = draft.space.add_blockref("OLD", (300, 50), dxfattribs={"layer": "RIVET OLD"})
+    else:
+        hidden = draft.space.add_circle((300, 50), 5.5, dxfattribs={"layer": "rivet old"})
+    if how == "invisible":
+        hidden.dxf.invisible = 1
+    elif how == "off":
+        layer.off()
+    else:
+        layer.freeze()
+    drawing = read_draft(draft, tmp_path)
+    (finding,) = drawing.findings
+    assert (finding.check, finding.where.handles) == ("hidden-layer", (hidden.dxf.handle,))
+    assert (len(drawing.holes), drawing.account[-1].fate) == (13, "set aside")
+
+
+def test_hidden_notes_are_nobodys_trouble(tmp_path: Path) -> None:
+    draft = strip(Draft())
+    draft.doc.layers.add("NOTE").freeze()
+    assert read_draft(draft, tmp_path).findings == ()
+
+
+def test_a_part_in_paper_space_is_pointed_at(tmp_path: Path) -> None:
+    draft = Draft()
+    poly = draft.doc.layout("Layout1").add_lwpolyline(STRIP, close=True)
+    drawing = read_draft(draft, tmp_path)
+    assert checks(drawing) == ["empty-drawing"]
+    assert "paper space holds 1 entity" in drawing.findings[0].what
+    assert poly.dxf.handle in {entry.handle for entry in drawing.paper}
+
+
+# --- rounds drawn as straight lines -----------------------------------------------------------------------------------
+
+
+def polygon(x: float, y: float, r: float, count: int, digits: int, first: float = 0.3) -> list[tuple[float, float]]:
+    turn = first + np.arange(count) * math.tau / count
+    return np.round(np.column_stack([x + r * np.cos(turn), y + r * np.sin(turn)]), digits).tolist()  # type: ignore[no-any-return]
+
+
+def by_scipy(points: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], float]:
+    """Centre, radius and greatest residual of the circle by scipy's least squares on the true distances."""
+    start = (*points.mean(axis=0), float(np.ptp(points[:, 0])) / 2.0)
+    fit = least_squares(lambda p: np.hypot(points[:, 0] - p[0], points[:, 1] - p[1]) - p[2], start, xtol=1e-15)
+    return fit.x, float(np.abs(fit.fun).max())
+
+
+@pytest.mark.parametrize(
+    ("count", "digits", "span"), [(36, 3, 36), (24, 2, 24), (60, 1, 60), (72, 3, 18), (200, 4, 30)]
+)
+def test_fits_are_those_of_scipy(count: int, digits: int, span: int) -> None:
+    points = np.array(polygon(3000.0, -700.0, 40.0, count, digits)[:span])
+    circle = fitted(points)
+    assert circle is not None
+    (x, y, r), residual = by_scipy(points)
+    assert (circle.x, circle.y, circle.diameter / 2.0) == pytest.approx((x, y, r), abs=0.02 * 10.0**-digits)
+    assert circle.error == pytest.approx(residual, abs=0.02 * 10.0**-digits)
+
+
+def test_thirty_six_corners_of_five_rounded_to_a_thousandth(tmp_path: Path) -> None:
+    """Rounding to 0.001 moves a corner by 0.00071 mm at most, and scipy's fit is off by no more and no less."""
+    draft = gusset(Draft())
+    draft.light(polygon(100.0, 100.0, 5.0, 36, 3, 0.0), "RIVET x")
+    drawing = read_draft(draft, tmp_path, Intake(hole_diameters=(10.0, 11.0)))
+    (fit,) = drawing.fits
+    _, residual = by_scipy(np.array(polygon(100.0, 100.0, 5.0, 36, 3, 0.0)))
+    assert fit.error == pytest.approx(residual, abs=1e-5)
+    assert 0.0001 < fit.error < 0.00071
+    assert fit.sag == pytest.approx(5.0 * (1.0 - math.cos(math.pi / 36.0)), abs=0.001)
+    (number,) = [k for k, row in enumerate(drawing.holes.row) if row == "x"]
+    assert drawing.holes.diameter[number] == pytest.approx(10.0, abs=0.0005)
+    (finding,) = drawing.findings
+    assert (finding.check, finding.measured) == ("drawn-in-chords", fit.error)
+    assert "taken as true circles" in finding.what
+
+
+@pytest.mark.parametrize("corners", [6, 8, 11])
+def test_a_hexagon_is_a_hexagon(corners: int, tmp_path: Path) -> None:
+    draft = gusset(Draft())
+    draft.light(polygon(90.0, 90.0, 8.0, corners, 3))
+    drawing = read_draft(draft, tmp_path)
+    assert (drawing.findings, drawing.fits, len(drawing.cutouts)) == ((), (), 1)
+
+
+def test_a_flat_ellipse_of_many_corners_is_no_circle(tmp_path: Path) -> None:
+    draft = gusset(Draft())
+    draft.light([(90.0 + 10.0 * math.cos(t), 90.0 + 9.9 * math.sin(t)) for t in np.linspace(0, math.tau, 49)[:-1]])
+    assert len(read_draft(draft, tmp_path).cutouts) == 1
+
+
+def test_arcs_of_short_lines_are_recognised_and_left_as_drawn(tmp_path: Path) -> None:
+    """A slot with ends of 16 chords and a plate with one round corner of 9: true radii 12 and 50."""
+    end = [math.radians(-90.0 + 180.0 * k / 16.0) for k in range(17)]
+    right = [(300.0 + 12.0 * math.cos(t), 100.0 + 12.0 * math.sin(t)) for t in end]
+    left = [(200.0 - 12.0 * math.cos(t), 100.0 - 12.0 * math.sin(t)) for t in end]
+    corner = [math.radians(10.0 * k) for k in range(10)]
+    plate = [(0.0, 0.0), (500.0, 0.0), *((450.0 + 50.0 * math.cos(t), 150.0 + 50.0 * math.sin(t)) for t in corner)]
+    draft = Draft()
+    draft.light([*plate, (0.0, 200.0)])
+    draft.light([*right, *left])
+    drawing = read_draft(draft, tmp_path)
+    assert sorted(round(fit.diameter, 6) for fit in drawing.fits) == [24.0, 24.0, 100.0]
+    assert {(round(fit.xy[0], 6), round(fit.xy[1], 6)) for fit in drawing.fits} == {
+        (300.0, 100.0),
+        (200.0, 100.0),
+        (450.0, 150.0),
+    }
+    assert all(fit.error < 1e-9 and not fit.round for fit in drawing.fits)
+    assert checks(drawing) == ["drawn-in-chords"] * 2
+    assert -area(drawing.cutouts[0]) == pytest.approx(shapely.Polygon([*right, *left]).area, rel=1e-12)
+
+
+# --- several pieces in one file ---------------------------------------------------------------------------------------
+
+
+def sheet_of_parts() -> Draft:
+    """A gusset, a washer, a frame with a cover in its waste, each with its mark."""
+    draft = gusset(Draft())
+    draft.note("G1", 50.0, 60.0)
+    draft.light([(400.0, 0.0), (900.0, 0.0), (900.0, 400.0), (400.0, 400.0)])
+    draft.light([(450.0, 50.0), (850.0, 50.0), (850.0, 350.0), (450.0, 350.0)])
+    draft.light([(500.0, 100.0), (700.0, 100.0), (700.0, 250.0), (500.0, 250.0)])
+    draft.row("frame", [(425.0, 30.0 + 40.0 * k) for k in range(9)])
+    draft.row("lid", [(520.0, 120.0 + 40.0 * k) for k in range(3)])
+    draft.note("F2", 420.0, 410.0)
+    draft.note("C3", 560.0, 180.0)
+    draft.hole(1000.0, 60.0, 90.0)
+    draft.hole(1000.0, 60.0, 40.0)
+    draft.note("W4", 960.0, 120.0)
+    return draft
+
+
+def test_several_pieces_are_split_and_labelled(tmp_path: Path) -> None:
+    drawing = read_draft(sheet_of_parts(), tmp_path)
+    got = {shape.label: (len(shape.cutouts), len(shape.holes)) for shape in drawing.shapes}
+    assert got == {"F2": (1, 9), "gusset, marked face up": (0, 9), "C3": (0, 3), "W4": (0, 1)}
+    (finding,) = drawing.findings
+    assert (finding.check, finding.measured) == ("more-than-one-profile", 4.0)
+    assert all(label in finding.what for label in got)
+    assert sum(len(shape.holes) for shape in drawing.shapes) == len(drawing.holes)
+
+
+def test_each_piece_is_a_drawing_of_its_own(tmp_path: Path) -> None:
+    drawing = read_draft(sheet_of_parts(), tmp_path)
+    parts = split_drawing(drawing)
+    assert parts[0].name == "plate.dxf (F2)"
+    handles = [entry.handle for part in parts for entry in part.account]
+    assert len(handles) == len(set(handles))
+    cut = {entry.handle for entry in drawing.account if entry.kind in ("LWPOLYLINE", "LINE", "CIRCLE")}
+    assert set(handles) == cut
+    alone = read_draft(gusset(Draft()), tmp_path)
+    assert split_drawing(alone) == (alone,)
+    (same,) = [part for part in parts if part.name == "plate.dxf (gusset, marked face up)"]
+    assert same.fingerprint == alone.fingerprint
+
+
+# --- GDAL -------------------------------------------------------------------------------------------------------------
+
+
+def test_areas_are_those_of_gdal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Mirrored and nested blocks in an array, splines, ellipses, old polylines: closed areas by GDAL within 0.1 %."""
+    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": "0.5"})
+    draft = Draft(ezdxf.filemanagement.new("R2010", units=4))
+    block = draft.doc.blocks.new("SLOT", base_point=(5.0, 0.0))
+    block.add_lwpolyline([(0, 0, 0), (40, 0, 1), (40, 10, 0), (0, 10, 1)], format="xyb", close=True)
+    nest = draft.doc.blocks.new("PAIR")
+    nest.add_blockref("SLOT", (0, 0), dxfattribs={"xscale": -1.0, "rotation": 20.0})
+    nest.add_ellipse((70.0, 30.0), (12.0, 5.0), 0.4)
+    draft.light([(-200.0, -200.0), (700.0, -200.0), (700.0, 500.0, 0.3), (-200.0, 500.0)])
+    grid = {"column_count": 3, "row_count": 2, "column_spacing": 180.0, "row_spacing": 160.0, "layer": "CUT"}
+    draft.space.add_blockref("PAIR", (0.0, 0.0), dxfattribs={**grid, "xscale": -1.2, "yscale": 1.2})
+    draft.space.add_polyline2d(
+        [(600.0, 0.0, 0.5), (640.0, 0.0, 0.5), (640.0, 60.0, 0.5)],
+        format="xyb",
+        close=True,
+        dxfattribs={"layer": "CUT"},
+    )
+    drawing = read_draft(draft, tmp_path)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        _, _, geometry, _ = pyogrio.raw.read(tmp_path / "plate.dxf")
+    lines = shapely.from_wkb(geometry)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    truth = sorted(shapely.Polygon(face.exterior).area for face in faces)
+    assert drawing.outline is not None
+    own = sorted(abs(area(profile)) for profile in (drawing.outline, *drawing.cutouts))
+    assert len(own) == 14
+    assert own == pytest.approx(truth, rel=1e-3)

@@ -166,3 +166,10 @@ def test_a_step_with_the_work_of_a_whole_body_still_passes(bowser_plan: Plan) ->
     assert [lint(page) for page in pages if lint(page)] == []
     titles = [word for page in pages for word in texts(page.items, bold=True, size=3.5)]
     assert len({title for title in titles if title.startswith("seam")}) == len(full.work)
+
+
+def test_a_round_row_shows_the_opening_it_runs_round(bowser_plan: Plan) -> None:
+    """The hatch ring of the demo's drawings: 760 mm outside, 620 mm inside."""
+    (ring,) = [row for row in rows(bowser_plan) if not row.level]
+    sizes = {tuple(np.round(np.ptp(line, axis=0)).tolist()) for line in ring.near}
+    assert {(760.0, 760.0), (620.0, 620.0)} <= sizes

@@ -55,9 +55,10 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
     _chained(sorting, scale, sifted)
     rounds = [circle_through(loop.vertices, loop.bulges) for loop in loops]
     sizes = [abs(area(loop)) for loop in loops]
+    largest = max(sizes, default=0.0)
     rivet_sizes = _rivet_sizes(rounds, intake) if sorting.bare else ()
     for loop, circle, size in zip(loops, rounds, sizes, strict=True):
-        if circle is None or size >= max(sizes):
+        if circle is None or size >= largest:
             sifted.profiles.append(loop)
             continue
         rivet = any(abs(circle.diameter - known) <= SAME_SIZE for known in rivet_sizes)

@@ -7,6 +7,7 @@ import io
 import math
 import warnings
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ import pyogrio
 import pytest
 import shapely
 from ezdxf import recover
+from ezdxf.lldxf.const import DXFStructureError
 from scipy.optimize import least_squares
 
 from fabplan.drawing.circles import fitted
@@ -163,7 +165,7 @@ def test_escapes_of_old_files_are_signs(tmp_path: Path) -> None:
 def test_no_header_no_handles_no_markers_no_version(tmp_path: Path) -> None:
     """No reader of ezdxf opens a light polyline without its markers: the tags alone tell all."""
     text = fragment(ring(STRIP) + CIRCLE).split("0\nENDSEC\n", 1)[1]
-    with pytest.raises(ezdxf.DXFStructureError):
+    with pytest.raises(DXFStructureError):
         recover.read(io.BytesIO(text.encode()))
     drawing = read_text(text, tmp_path, SIZE)
     assert checks(drawing) == ["damaged-drawing"]
@@ -182,7 +184,7 @@ def test_a_spline_without_markers_is_the_spline_it_is(tmp_path: Path) -> None:
     stream = io.StringIO()
     document.write(stream)
     text = stream.getvalue().replace("100\nAcDbSpline\n", "").replace("100\nAcDbEntity\n", "")
-    with pytest.raises(ezdxf.DXFStructureError):
+    with pytest.raises(DXFStructureError):
         recover.read(io.BytesIO(text.encode()))
     drawing = read_text(text, tmp_path)
     truth = shapely.Polygon([point.vec2 for point in spline.flattening(1e-4)])
@@ -335,10 +337,10 @@ def test_a_lone_line_extruded_sideways_is_where_its_ends_are(tmp_path: Path) -> 
 def test_an_elliptic_arc_of_equal_axes_seen_from_below(up: float, tmp_path: Path) -> None:
     """Judge: the polygon of the same entities as ezdxf flattens them."""
     draft = Draft()
-    ends = {"start_param": 0.0, "end_param": math.pi, "extrusion": (0.0, 0.0, up), "layer": "CUT"}
-    arc = draft.space.add_ellipse((50.0, 0.0), (50.0, 0.0), 1.0, dxfattribs=ends)
+    seen = {"extrusion": (0.0, 0.0, up), "layer": "CUT"}
+    arc = draft.space.add_ellipse((50.0, 0.0), (50.0, 0.0), 1.0, 0.0, math.pi, dxfattribs=seen)
     chain = [(0.0, 0.0), (0.0, 90.0), (100.0, 90.0), (100.0, 0.0)]
-    for a, b in zip(chain[:-1], chain[1:], strict=True):
+    for a, b in pairwise(chain):
         draft.line(a, b)
     drawing = read_draft(draft, tmp_path)
     truth = shapely.Polygon([point.vec2 for point in arc.flattening(1e-5)] + chain[1:-1])
@@ -424,7 +426,11 @@ def polygon(x: float, y: float, r: float, count: int, digits: int, first: float 
 def by_scipy(points: np.ndarray[Any, Any]) -> tuple[np.ndarray[Any, Any], float]:
     """Centre, radius and greatest residual of the circle by scipy's least squares on the true distances."""
     start = (*points.mean(axis=0), float(np.ptp(points[:, 0])) / 2.0)
-    fit = least_squares(lambda p: np.hypot(points[:, 0] - p[0], points[:, 1] - p[1]) - p[2], start, xtol=1e-15)
+
+    def off(p: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+        return np.hypot(points[:, 0] - p[0], points[:, 1] - p[1]) - p[2]  # type: ignore[no-any-return]
+
+    fit = least_squares(off, start, xtol=1e-15)
     return fit.x, float(np.abs(fit.fun).max())
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from fabplan.drawing.pieces import Piece
 from fabplan.geom.near import median
 from fabplan.model.arrays import FloatArray
+from fabplan.model.profile import Profile
 
 POLYGON = 12
 """Least corners of a polygon that stands for a circle: one of fewer may be meant."""
@@ -56,6 +57,11 @@ def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
         (x0, y0), (x1, y1) = points.tolist()
         return Circle((x0 + x1) / 2.0 + 0.0, (y0 + y1) / 2.0 + 0.0, math.hypot(x1 - x0, y1 - y0))
     return _of_arcs(points, bulges) if bulges.any() else _of_polygon(points)
+
+
+def disc_of(profile: Profile) -> Circle | None:
+    """The circle that a profile of two half arcs is, None for any other profile."""
+    return circle_through(profile.vertices, profile.bulges) if len(profile.vertices) == 2 else None
 
 
 def _of_arcs(points: FloatArray, bulges: FloatArray) -> Circle | None:

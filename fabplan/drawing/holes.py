@@ -1,5 +1,6 @@
 """Circles of a drawing as its table of holes: their purposes, rows and numbers."""
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -54,7 +55,10 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
             )
     _chained(sorting, scale, sifted)
     rounds = [circle_through(loop.vertices, loop.bulges) for loop in loops]
-    sizes = [abs(area(loop)) for loop in loops]
+    sizes = [
+        math.pi * circle.diameter**2 / 4.0 if circle is not None and not circle.corners else abs(area(loop))
+        for loop, circle in zip(loops, rounds, strict=True)
+    ]
     largest = max(sizes, default=0.0)
     rivet_sizes = _rivet_sizes(rounds, intake) if sorting.bare else ()
     for loop, circle, size in zip(loops, rounds, sizes, strict=True):

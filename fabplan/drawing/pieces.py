@@ -1,15 +1,15 @@
 """Entities of the model space as pieces of line: vertices, bulges, closed or not; what can be no piece, with why."""
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fabplan.drawing.curves import UP, attribute, curve
 from fabplan.drawing.source import UNITS, Rest, Source
 from fabplan.drawing.words import Words
-from fabplan.geom.tolerance import CHORD, JOIN
+from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import FloatArray
 
 if TYPE_CHECKING:
@@ -37,7 +37,6 @@ WHY = {  # what keeps a kind from being part of a flat profile
 }
 MOST = 50_000  # pieces that blocks may give one drawing: nested ones can multiply without end
 FAR = 1e10  # drawing units from the origin, beyond which doubles no longer part hundredths of a hundredth
-INCH, _UP = 25.4, (0.0, 0.0, 1.0)
 DEEPEST = 20  # blocks within blocks; one that holds itself has no end
 
 
@@ -48,7 +47,7 @@ class Piece:
     Attributes:
         handle: of the entity, or of the INSERT that shows it.
         kind: DXF type.
-        entity: DXF type of the entity of the model space that shows it: INSERT for a part of a block.
+        entity: INSERT for a part of a block, "" for any other.
         layer: layer name; that of the INSERT where the block leaves it open (layer 0).
         points: (n, 2) in drawing units.
         bulges: (n,) one a span; the last counts only when closed.
@@ -95,7 +94,7 @@ class _Sheet:
 
     def hidden(self, entity: Any, layer: str) -> str:
         """Why an entity is not seen, "" where it is."""
-        if _attribute(entity, "invisible", 0):
+        if attribute(entity, "invisible", 0):
             return "it is set invisible"
         return self.unseen.get(layer.lower(), "")
 
@@ -116,10 +115,11 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
             left -= len(own)
         else:
             own = [_seen(entity, handle, layer, sheet)]
-        plain = source.words.plain
-        yield [replace(piece, entity=kind, layer=plain(piece.layer)) for piece in own]
+        if kind == "INSERT" or not layer.isascii() or "\\" in layer:
+            own = [replace(piece, entity=kind, layer=source.words.plain(piece.layer)) for piece in own]
+        yield own
     for one in source.rest:
-        yield [replace(_of_rest(one), entity=one.kind)]
+        yield [_of_rest(one)]
 
 
 def _unlike(handle: str, taken: set[str]) -> str:
@@ -223,20 +223,24 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
     if missing:
         return _odd(handle, kind, layer, "account-open", f"its {missing[0].replace('_', ' ')} is missing")
     try:
-        points, bulges, closed, error = _curve(entity, unit)
+        points, bulges, closed, error = curve(entity, unit)
     except Exception:  # a curve too damaged to evaluate
         return _odd(handle, kind, layer, "unsupported-entity", "it cannot be worked out")
-    if not (np.isfinite(points).all() and np.isfinite(bulges).all()):
-        return _odd(handle, kind, layer, "bad-coordinates")
-    if len(points) == 0 or not _attribute(entity, "radius", 1.0) > 0.0:
+    if len(points) == 0:
         return _odd(handle, kind, layer, "zero-length")
-    if np.abs(points).max() > FAR or np.abs(bulges).max() > FAR:
-        return _odd(handle, kind, layer, "bad-coordinates", f"it lies further than {FAR:g} from the origin")
-    lies = np.ptp(points[:, 2]) <= JOIN / (unit or 1.0) and (kind in _IN_SPACE or _upright(entity))
+    reach = float(np.abs(points).max())
+    if not reach <= FAR or (kind not in _ROUND and not np.abs(bulges).max() <= FAR):
+        why = f"it reaches further than {FAR:g} from the origin" if FAR < reach < np.inf else ""
+        return _odd(handle, kind, layer, "bad-coordinates", why)
+    if kind in _ROUND and not entity.dxf.radius > 0.0:
+        return _odd(handle, kind, layer, "zero-length")
+    level_all_through = kind in _ROUND or np.ptp(points[:, 2]) <= JOIN / (unit or 1.0)
+    lies = level_all_through and (kind in _IN_SPACE or _upright(entity))
     level = float(points[0, 2]) * (unit or 1.0)
     return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, level, "" if lies else "not-flat")
 
 
+_ROUND = ("CIRCLE", "ARC")
 _IN_SPACE = ("LINE", "SPLINE")  # their points are places in space, whatever way they are extruded
 _SHAPE = {  # attributes without which a reader puts a default in their place
     "LINE": ("start", "end"),
@@ -246,33 +250,16 @@ _SHAPE = {  # attributes without which a reader puts a default in their place
 }
 
 
-def _curve(entity: Any, unit: float | None) -> "_Read":
-    kind = entity.dxftype()
-    if kind in ("SPLINE", "ELLIPSE"):  # placed in space as they stand, whatever way they are extruded
-        chord = CHORD / (unit or INCH)
-        return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
-    if _attribute(entity, "extrusion", _UP)[2] < 0.0:
-        from ezdxf import upright
-
-        upright.upright(entity)
-    points, bulges, closed = _READERS[kind](entity)
-    return points, bulges, closed, 0.0
-
-
 def _upright(entity: Any) -> bool:
-    return bool(abs(_attribute(entity, "extrusion", _UP)[2]) > 1.0 - 1e-9)
-
-
-def _attribute(entity: Any, name: str, default: Any) -> Any:
-    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+    return bool(abs(attribute(entity, "extrusion", UP)[2]) > 1.0 - 1e-9)
 
 
 def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:
     """A text with its anchor: the insert, or the point that it is centred or ended on."""
     try:
         raw = entity.plain_text() if hasattr(entity, "plain_text") else str(entity.dxf.get("text", ""))
-        aligned = _attribute(entity, "halign", 0) or _attribute(entity, "valign", 0)
-        at = _attribute(entity, "align_point", None) if aligned else None
+        aligned = attribute(entity, "halign", 0) or attribute(entity, "valign", 0)
+        at = attribute(entity, "align_point", None) if aligned else None
         x, y, _ = entity.ocs().to_wcs(at if at is not None else entity.dxf.get("insert", (0.0, 0.0, 0.0)))
         height = float(entity.dxf.get("char_height" if entity.dxftype() == "MTEXT" else "height", 2.5))
     except Exception:  # a text too damaged to read is still a text
@@ -280,97 +267,3 @@ def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:
     place = [x, y] if np.isfinite([x, y]).all() else [0.0, 0.0]
     kind, said = entity.dxftype(), " ".join(words.plain(str(raw)).split())
     return Piece(handle, kind, layer, np.array([place]), np.zeros(1), text=said, height=height)
-
-
-_Line = tuple[FloatArray, FloatArray, bool]  # points (n, 3), bulges (n,), closed
-_Read = tuple[FloatArray, FloatArray, bool, float]  # the same, and the chord error
-
-
-def _line(entity: Any) -> _Line:
-    return np.array([entity.dxf.start.xyz, entity.dxf.end.xyz]), np.zeros(2), False
-
-
-def _circle(entity: Any) -> _Line:
-    x, y, z = entity.dxf.center.xyz
-    r = float(entity.dxf.radius)
-    return np.array([[x + r, y, z], [x - r, y, z]]), np.array([1.0, 1.0]), True
-
-
-def _arc(entity: Any) -> _Line:
-    start, end = math.radians(entity.dxf.start_angle), math.radians(entity.dxf.end_angle)
-    turn = (end - start) % math.tau
-    if min(turn, math.tau - turn) < 1e-9 and abs(end - start) > 1.0:  # from 0 to 360 degrees
-        return _circle(entity)
-    x, y, z = entity.dxf.center.xyz
-    r = float(entity.dxf.radius)
-    steps = _steps(turn)
-    angles = [start + turn * k / steps for k in range(steps + 1)]
-    ends = [[x + r * math.cos(angle), y + r * math.sin(angle), z] for angle in angles]
-    return np.array(ends), _bulges(turn, steps), False
-
-
-def _steps(turn: float) -> int:
-    """Spans for an arc: one up to half a turn, else two, so that no bulge grows without end."""
-    return 1 if turn <= math.pi + 1e-9 else 2
-
-
-def _bulges(turn: float, steps: int) -> FloatArray:
-    return np.array([*[math.tan(turn / steps / 4.0)] * steps, 0.0])
-
-
-def _lwpolyline(entity: Any) -> _Line:
-    rows = np.array(entity.get_points("xyb"), dtype=np.float64).reshape(-1, 3)
-    level = np.full((len(rows), 1), float(entity.dxf.get("elevation", 0.0)))
-    return _joined(np.hstack([rows[:, :2], level]), rows[:, 2], bool(entity.closed))
-
-
-_FRAME = 16  # flag of a vertex that only steers a smoothed polyline (DXF reference, VERTEX, group 70)
-
-
-def _polyline(entity: Any) -> _Line:
-    if entity.is_poly_face_mesh or entity.is_polygon_mesh:
-        raise ValueError("a mesh is no line")
-    rows = [
-        (*vertex.dxf.location.xyz, float(vertex.dxf.get("bulge", 0.0)))
-        for vertex in entity.vertices
-        if not int(vertex.dxf.get("flags", 0)) & _FRAME
-    ]
-    table = np.array(rows, dtype=np.float64).reshape(-1, 4)
-    return _joined(table[:, :3], table[:, 3], bool(entity.is_closed))
-
-
-def _joined(points: FloatArray, bulges: FloatArray, closed: bool) -> _Line:
-    """A polyline that returns to its first point is closed, whether its flag says so or not."""
-    if len(points) > 2 and np.linalg.norm(points[0] - points[-1]) < 1e-9:
-        return points[:-1], bulges[:-1], True
-    return points, bulges, closed and len(points) > 1
-
-
-def _flattened(entity: Any, chord: float) -> _Read:
-    points = np.array([p.xyz for p in entity.flattening(chord)], dtype=np.float64).reshape(-1, 3)
-    return *_joined(points, np.zeros(len(points)), False), chord
-
-
-def _ellipse(entity: Any, chord: float) -> _Read:
-    """An ellipse with equal axes is a circle or an arc, exactly; another is chords."""
-    if abs(float(entity.dxf.ratio) - 1.0) > 1e-9:
-        return _flattened(entity, chord)
-    tool = entity.construction_tool()
-    turn = (tool.end_param - tool.start_param) % math.tau
-    if turn < 1e-9:
-        middle = tool.start_param + math.pi
-        points = np.array([p.xyz for p in tool.vertices([tool.start_param, middle])])
-        return points, np.array([1.0, 1.0]), True, 0.0
-    steps = _steps(turn)
-    points = np.array([p.xyz for p in tool.vertices([tool.start_param + turn * k / steps for k in range(steps + 1)])])
-    way = -1.0 if entity.dxf.extrusion[2] < 0.0 else 1.0
-    return points, way * _bulges(turn, steps), False, 0.0
-
-
-_READERS: dict[str, Any] = {
-    "LINE": _line,
-    "CIRCLE": _circle,
-    "ARC": _arc,
-    "LWPOLYLINE": _lwpolyline,
-    "POLYLINE": _polyline,
-}

@@ -49,7 +49,7 @@ def sort_pieces(found: Sequence[list[Piece]], intake: Intake) -> Sorting:
     for own in found:
         fates = [_sort(piece, roles[piece.layer], sorting) for piece in own]
         fate, reason = min(fates, key=lambda pair: FATES_BY_WEIGHT.index(pair[0]))
-        sorting.entries.append(Entry(own[0].handle, own[0].entity, own[0].layer, fate, reason))
+        sorting.entries.append(Entry(own[0].handle, own[0].entity or own[0].kind, own[0].layer, fate, reason))
     _other_levels(sorting)
     return sorting
 

@@ -60,8 +60,17 @@ def root() -> None:
 @click.option("--rivet", default="", help="Rivet, and its hole after a slash: 10 or 10/11, mm.")
 @click.option("--rules", default="", help="Rule set for spacing, en1993-1-8-2005 unless stated.")
 @click.option("--sheet", type=A_PATH, help="Write the check sheet to this PDF file.")
+@click.option("--report", type=A_PATH, help="Write the report, for the screen, to this HTML file.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of tables.")
-def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Path | None, as_json: bool) -> int:
+def check(
+    what: Path,
+    thickness: float | None,
+    rivet: str,
+    rules: str,
+    sheet: Path | None,
+    report: Path | None,
+    as_json: bool,
+) -> int:
     """Is anything wrong?
 
     Looks at a DXF file, a folder of them, or a whole job, and prints the findings; exit status 1 when a stop is among
@@ -78,6 +87,10 @@ def check(what: Path, thickness: float | None, rivet: str, rules: str, sheet: Pa
         from fabplan.way.papers import write_check_sheet
 
         write_check_sheet(outcome, sheet)
+    if report is not None:
+        from fabplan.way.report import write_report
+
+        write_report(outcome, report)
     if as_json:
         print(json.dumps(look.record(outcome), indent=1))
     else:

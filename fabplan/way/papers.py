@@ -3,8 +3,7 @@
 import json
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fabplan.errors import OutputError
@@ -20,6 +19,7 @@ from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.workbook import write_csv, write_workbook
 from fabplan.way.check import Progress
 from fabplan.way.look import Outcome
+from fabplan.way.writing import writing
 
 SIGN = "plan.json"  # the file that marks a folder as written by fabplan
 
@@ -38,7 +38,7 @@ def free_folder(folder: Path) -> None:
             more = f" and {len(strange) - 1} more" if len(strange) > 1 else ""
             what = f"{folder} holds {strange[0]}{more}, which fabplan did not write"
             raise OutputError(what, "Name a new or empty folder for --out.")
-    with _writing(folder):
+    with writing(folder):
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
         Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent)).rmdir()
 
@@ -53,26 +53,16 @@ def _own(folder: Path) -> set[str]:
         return set()
 
 
-@contextmanager
-def _writing(path: Path) -> Iterator[None]:
-    """Turn a refusal of the system into one clear sentence."""
-    try:
-        yield
-    except OSError as error:
-        mend = "Look at permissions and room on the disk."
-        raise OutputError(f"{path} cannot be written ({error.strerror})", mend) from None
-
-
 def write_papers(plan: Plan, folder: Path, progress: Progress = str) -> tuple[str, ...]:
     """Write all papers of a plan into a folder, which is replaced whole; the names of the files.
 
     Raises:
         OutputError: the folder cannot be written; it is then as it was.
     """
-    with _writing(folder):
+    with writing(folder):
         beside = Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent))
     try:
-        with _writing(folder):
+        with writing(folder):
             names = _write(plan, beside / "new", progress)
             if folder.exists():
                 folder.rename(beside / "old")
@@ -115,5 +105,5 @@ def write_check_sheet(outcome: Outcome, path: Path) -> None:
         OutputError: the file cannot be written.
     """
     pages = [page for one in outcome.checked for page in check_sheet(one, outcome.job)]
-    with _writing(path):
+    with writing(path):
         write_pdf(pages, path, "check sheet")

@@ -1,0 +1,75 @@
+"""The hole schedule: holes of one row, diameter and purpose to a line, with letters for diameters and runs."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.model.arrays import FloatArray
+from fabplan.model.holes import Holes
+
+MOST_RUNS = 6  # unlike runs of one row that are written out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HoleGroup:
+    """Holes of one row, diameter and purpose.
+
+    Attributes:
+        letter: of the diameter.
+        diameter: mm.
+        purpose: "rivet", "bolt" or "open".
+        row: name of the row, or "".
+        holes: indices of the holes, in the order of their numbers.
+        runs: spacings along the row, "" where the holes stand in none.
+    """
+
+    letter: str
+    diameter: float
+    purpose: str
+    row: str
+    holes: tuple[int, ...]
+    runs: str
+
+
+def hole_schedule(holes: Holes) -> tuple[HoleGroup, ...]:
+    """All holes of a plate in groups, in the order in which the plate names them."""
+    letters = diameter_letters(holes.diameter)
+    groups: dict[tuple[str, float, str], list[int]] = {}
+    rounded = np.round(holes.diameter, 2).tolist()
+    for i, key in enumerate(zip(holes.row, rounded, holes.purpose, strict=True)):
+        groups.setdefault(key, []).append(i)
+    return tuple(
+        HoleGroup(letters[diameter], diameter, purpose, row, tuple(own), runs(holes.xy[own]) if row else "")
+        for (row, diameter, purpose), own in groups.items()
+    )
+
+
+def diameter_letters(diameters: FloatArray) -> dict[float, str]:
+    """A letter for each diameter, rounded to 0.01 mm, the commonest first: A to Z, then AA, AB."""
+    values, counts = np.unique(np.round(diameters, 2), return_counts=True)
+    ranked = sorted(zip(values.tolist(), counts.tolist(), strict=True), key=lambda pair: (-pair[1], pair[0]))
+    return {value: _letter(place) for place, (value, _) in enumerate(ranked)}
+
+
+def _letter(place: int) -> str:
+    more, last = divmod(place, 26)
+    return (_letter(more - 1) if more else "") + chr(65 + last)
+
+
+def runs(places: FloatArray) -> str:
+    """Spacings along a row in the trade's way: "7 @ 40 = 280"; unlike runs are joined by "+"."""
+    exact = np.linalg.norm(np.diff(places, axis=0), axis=1)
+    if len(exact) == 0:
+        return "single"
+    starts = [0]
+    for k in range(1, len(exact)):
+        if not abs(round(float(exact[k]), 1) - round(float(exact[starts[-1]]), 1)) <= 0.11:
+            starts.append(k)
+    told = [_run(exact[start:end]) for start, end in zip(starts, [*starts[1:], len(exact)], strict=True)]
+    return " + ".join(told[:MOST_RUNS]) + (" ..." if len(told) > MOST_RUNS else "")
+
+
+def _run(spaces: FloatArray) -> str:
+    each = f"{float(spaces.mean()):.2f}".rstrip("0").rstrip(".")
+    whole = f"{float(spaces.sum()):.1f}".removesuffix(".0")
+    return f"{len(spaces)} @ {each} = {whole}" if len(spaces) > 1 else each

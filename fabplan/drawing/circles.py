@@ -1,7 +1,7 @@
 """Closed lines that are circles, however they were drawn."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,7 +25,8 @@ class Circle:
     """Centre and diameter, in the unit of what it was made from.
 
     Of a polygon the circle goes through its corners: `corners` counts them, `error` is the greatest distance of one
-    from the circle, `sag` how far its sides run inside.
+    from the circle, `sag` how far its sides run inside. Of a spline or ellipse it goes through points on the curve;
+    then there are no corners and no sag.
     """
 
     x: float
@@ -38,7 +39,14 @@ class Circle:
 
 def piece_circle(piece: Piece) -> Circle | None:
     """The circle that a piece is, or None."""
-    return circle_through(piece.points, piece.bulges) if piece.closed else None
+    circle = circle_through(piece.points, piece.bulges) if piece.closed else None
+    return on_curve(circle) if circle is not None and piece.error else circle
+
+
+def profile_circle(profile: Profile) -> Circle | None:
+    """The circle that a profile is, or None."""
+    circle = circle_through(profile.vertices, profile.bulges)
+    return on_curve(circle) if circle is not None and profile.chord_error else circle
 
 
 def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
@@ -91,6 +99,11 @@ def _of_polygon(points: FloatArray) -> Circle | None:
     held = abs(float(np.sum(base[:, 0] * np.roll(base[:, 1], -1) - np.roll(base[:, 0], -1) * base[:, 1]))) / 2.0
     even = side.max() <= min(radius, 2.0 * median(side))
     return circle if even and held >= FULL * np.pi * radius**2 and circle.error <= allowed(radius) else None
+
+
+def on_curve(circle: Circle) -> Circle:
+    """The circle of a polygon whose corners are places on a curve, none of them drawn."""
+    return replace(circle, corners=0, sag=0.0)
 
 
 def allowed(radius: float) -> float:

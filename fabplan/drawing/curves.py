@@ -8,6 +8,9 @@ import numpy as np
 from fabplan.geom.tolerance import CHORD
 from fabplan.model.arrays import FloatArray
 
+FAR = 1e10  # drawing units from the origin, beyond which doubles no longer part a tenth of `JOIN`
+FINEST = 1e-8  # chords of a curve lie no closer to it than this share of its size: finer ones would be millions
+STEEPEST = 25  # degree of a spline; drawn ones have 2 to 5
 INCH, UP = 25.4, (0.0, 0.0, 1.0)
 
 _Line = tuple[FloatArray, FloatArray, bool]  # points (n, 3), bulges (n,), closed
@@ -21,7 +24,10 @@ def curve(entity: Any, unit: float | None) -> "_Read":
     """
     kind = entity.dxftype()
     if kind in ("SPLINE", "ELLIPSE"):  # placed in space as they stand, whatever way they are extruded
-        chord = CHORD / (unit or INCH)
+        reach = _reach(entity)
+        if not reach <= FAR:  # chords of it would be without number
+            return np.full((1, 3), reach), np.zeros(1), False, 0.0
+        chord = max(CHORD / (unit or INCH), FINEST * reach)
         return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
     if attribute(entity, "extrusion", UP)[2] < 0.0:
         from ezdxf import upright
@@ -29,6 +35,21 @@ def curve(entity: Any, unit: float | None) -> "_Read":
         upright.upright(entity)
     points, bulges, closed = _READERS[kind](entity)
     return points, bulges, closed, 0.0
+
+
+def _reach(entity: Any) -> float:
+    """How far from the origin a spline or ellipse may reach.
+
+    Raises:
+        ValueError: its degree is so high that it cannot be worked out in bounded time.
+    """
+    if entity.dxftype() == "ELLIPSE":
+        places = [entity.dxf.center.xyz, entity.dxf.major_axis.xyz]
+    else:
+        places = [*entity.control_points, *entity.fit_points]
+    if attribute(entity, "degree", 3) > STEEPEST:
+        raise ValueError("too steep a curve")
+    return float(np.abs(np.array(places, dtype=np.float64)).max(initial=0.0))
 
 
 def attribute(entity: Any, name: str, default: Any) -> Any:

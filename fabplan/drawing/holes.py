@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fabplan.drawing.chains import chain
-from fabplan.drawing.circles import Circle, circle_through, piece_circle
+from fabplan.drawing.circles import Circle, piece_circle, profile_circle
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
 from fabplan.geom.near import close_pairs
@@ -54,9 +54,9 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
                 _hole(circle, scale, role.row, "rivet" if role.name == "RIVET" else "bolt", piece.handle)
             )
     _chained(sorting, scale, sifted)
-    rounds = [circle_through(loop.vertices, loop.bulges) for loop in loops]
+    rounds = [profile_circle(loop) for loop in loops]
     sizes = [
-        math.pi * circle.diameter**2 / 4.0 if circle is not None and not circle.corners else abs(area(loop))
+        math.pi * circle.diameter**2 / 4.0 if circle is not None and circle.error == 0.0 else abs(area(loop))
         for loop, circle in zip(loops, rounds, strict=True)
     ]
     largest = max(sizes, default=0.0)
@@ -89,7 +89,7 @@ def _chained(sorting: Sorting, scale: float, sifted: Sifted) -> None:
     for role, pieces in sorting.loose.items():
         used: set[str] = set()
         for loop in chain(pieces, scale).loops:
-            circle = circle_through(loop.vertices, loop.bulges)
+            circle = profile_circle(loop)
             if circle is not None:
                 used |= set(loop.handles)
                 purpose = "rivet" if role.name == "RIVET" else "bolt"

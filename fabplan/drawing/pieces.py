@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fabplan.drawing.curves import UP, attribute, curve
+from fabplan.drawing.curves import FAR, UP, attribute, curve
 from fabplan.drawing.source import UNITS, Rest, Source
 from fabplan.drawing.words import Words
 from fabplan.geom.tolerance import JOIN
@@ -36,7 +36,6 @@ WHY = {  # what keeps a kind from being part of a flat profile
     "SHAPE": "its strokes are in another file",
 }
 MOST = 50_000  # pieces that blocks may give one drawing: nested ones can multiply without end
-FAR = 1e10  # drawing units from the origin, beyond which doubles no longer part hundredths of a hundredth
 DEEPEST = 20  # blocks within blocks; one that holds itself has no end
 
 
@@ -77,13 +76,24 @@ class Piece:
     entity: str = ""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+class _TooManyError(Exception):
+    """Blocks that would go on and on."""
+
+
+@dataclass(slots=True, eq=False)
 class _Sheet:
-    """What holds for all entities of a file: its unit, its words, and the layers that are not seen."""
+    """What holds for all entities of a file: its unit, its words, the layers not seen, what blocks may still give."""
 
     unit: float | None
     words: Words
     unseen: dict[str, str]
+    left: int = MOST
+
+    def spend(self, steps: int = 1) -> None:
+        """Count a part of a block or a block within it."""
+        self.left -= steps
+        if self.left < 0:
+            raise _TooManyError
 
     def layer(self, entity: Any) -> str:
         """The layer of an entity as the file has it; of one that no reader knows, by its bare tags."""
@@ -104,17 +114,12 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
 
     Where the header is silent on the unit, chords suit a drawing in inches.
     """
-    left, handles = MOST, set[str]()
-    document = source.document
+    handles, document = set[str](), source.document
     sheet = _Sheet(source.unit, source.words, _unseen(document) if document is not None else {})
     for entity in document.modelspace() if document is not None else ():
         kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), sheet.layer(entity)
         handle = _unlike(handle, handles)
-        if kind == "INSERT":
-            own = _of_block(entity, handle, layer, sheet, left)
-            left -= len(own)
-        else:
-            own = [_seen(entity, handle, layer, sheet)]
+        own = _of_block(entity, handle, layer, sheet) if kind == "INSERT" else [_seen(entity, handle, layer, sheet)]
         if kind == "INSERT" or not layer.isascii() or "\\" in layer:
             own = [replace(piece, entity=kind, layer=source.words.plain(piece.layer)) for piece in own]
         yield own
@@ -149,7 +154,7 @@ def _of_rest(one: Rest) -> Piece:
     return _odd(one.handle, one.kind, one.layer, "" if known else "unsupported-entity", WHY.get(one.kind, ""))
 
 
-def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet, most: int) -> list[Piece]:
+def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet) -> list[Piece]:
     """The pieces that a block shows; one piece with its trouble where it is missing, too large or in another unit."""
     hidden = sheet.hidden(insert, layer)
 
@@ -169,8 +174,8 @@ def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet, most: int) ->
         for part, on, skipped in _parts(insert, layer, DEEPEST, sheet):
             piece = _seen(part, handle, on, sheet) if not skipped else _odd(handle, part.dxftype(), on, *_SKIPPED)
             found.append(replace(piece, hidden=hidden or piece.hidden))
-            if len(found) > most:
-                return odd(f"blocks give the drawing more than {MOST} lines")
+    except _TooManyError:
+        return odd(f"blocks give the drawing more than {MOST} lines")
     except RecursionError:
         return odd("its block holds itself")
     except Exception:  # missing blocks, absurd scales
@@ -189,11 +194,13 @@ def _parts(insert: Any, layer: str, deep: int, sheet: _Sheet) -> Iterator[tuple[
     if deep == 0:
         raise RecursionError("blocks within blocks without end")
     skipped: list[Any] = []
+    sheet.spend(max(insert.mcount, 1))
     yield from ((text, sheet.layer(text), False) for text in insert.attribs)
     for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
         for part in one.virtual_entities(skipped_entity_callback=lambda entity, _: skipped.append(entity)):
             own = sheet.layer(part)
             on = layer if own == "0" else own
+            sheet.spend()
             if part.dxftype() == "INSERT" and not sheet.hidden(part, on):
                 yield from _parts(part, on, deep - 1, sheet)
             else:

@@ -9,7 +9,7 @@ import numpy as np
 from fabplan.drawing import say
 from fabplan.drawing.arcs import imitated_arcs
 from fabplan.drawing.chains import Chained, chain
-from fabplan.drawing.circles import Circle, circle_through
+from fabplan.drawing.circles import Circle, profile_circle
 from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.holes import Sifted, hole_table, of_known_size, sift
 from fabplan.drawing.nest import Nest, nest
@@ -21,7 +21,7 @@ from fabplan.drawing.split import discs_apart, shapes, with_discs
 from fabplan.drawing.units import Unit, settle_unit
 from fabplan.geom.crossing import crossings
 from fabplan.geom.profile import flattened
-from fabplan.geom.tolerance import CHORD
+from fabplan.geom.tolerance import CHORD, FIGURE
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing, Entry, Fit, Intake, Label, Line
 from fabplan.model.finding import Finding
@@ -110,10 +110,10 @@ def _found(sorting: Sorting, unit: Unit, intake: Intake) -> _Found:
 def _fits(found: _Found) -> Iterator[Fit]:
     """Circles and arcs that are drawn as short straight lines."""
     for hole in found.sifted.holes:
-        if hole.circle.corners:
+        if hole.circle.corners or hole.circle.error > FIGURE:
             yield _fit(hole.circle, (hole.handle,), True)
     for profile in found.sifted.profiles:
-        whole = circle_through(profile.vertices, profile.bulges) if profile.chord_error == 0.0 else None
+        whole = profile_circle(profile)
         if whole is not None and whole.corners:
             yield _fit(whole, profile.handles, True)
         elif whole is None:

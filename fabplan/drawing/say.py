@@ -106,18 +106,19 @@ def paper(drawing: Drawing) -> Iterator[Finding]:
 def chords(drawing: Drawing) -> Iterator[Finding]:
     """Circles and arcs drawn as short straight lines, those of one size together."""
     of_holes = set(drawing.holes.handle)
-    groups: dict[tuple[bool, float], list[Fit]] = {}
+    groups: dict[tuple[bool, bool, float], list[Fit]] = {}
     for fit in drawing.fits:
-        groups.setdefault((fit.round, round(fit.diameter, 1)), []).append(fit)
-    for (whole, _), own in groups.items():
+        groups.setdefault((fit.round, fit.corners > 0, round(fit.diameter, 1)), []).append(fit)
+    for (whole, _, _), own in groups.items():
         worst = max(own, key=lambda fit: fit.error)
         name = "circle" if whole else "arc"
         many = f"{len(own)} {name}s" if len(own) > 1 else f"{'a' if whole else 'an'} {name}"
         size = f"{worst.diameter:.4g} mm across" if whole else f"of {worst.diameter / 2.0:.4g} mm radius"
         least, sag = min(fit.corners for fit in own), max(fit.sag for fit in own)
         taken = "taken as true circles" if not of_holes.isdisjoint(worst.handles) else "left as drawn"
-        what = f"{many} {size} drawn as straight lines between {least} corners, {taken}: "
-        what += f"corners within {worst.error:.2g} mm of the round, lines up to {sag:.2g} mm inside it"
+        drawn = f"straight lines between {least} corners" if least else "a spline or ellipse"
+        what = f"{many} {size} drawn as {drawn}, {taken}: {'corners' if least else 'it lies'} within "
+        what += f"{worst.error:.2g} mm of the round" + (f", lines up to {sag:.2g} mm inside it" if least else "")
         mend = "Draw it as a circle or an arc: it would be cut with flats."
         handles = tuple(dict.fromkeys(handle for fit in own for handle in fit.handles))
         where = Where(drawing=drawing.name, handles=handles, xy=worst.xy)

@@ -85,7 +85,7 @@ class Fit:
     Attributes:
         xy: centre, mm.
         diameter: mm, of the circle through the corners.
-        corners: how many corners lie on it.
+        corners: how many corners lie on it; 0 for a spline or ellipse that is a circle.
         error: mm, the greatest distance of a corner from it.
         sag: mm, how far the straight lines run inside it.
         round: True for a whole circle, False for an arc.

@@ -5,6 +5,7 @@ Judges: ezdxf's own counts and geometry, GDAL, scipy's least squares, and the fi
 
 import io
 import math
+import time
 import warnings
 from collections.abc import Callable, Iterator
 from itertools import pairwise
@@ -575,3 +576,66 @@ def test_areas_are_those_of_gdal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     own = sorted(abs(area(profile)) for profile in (drawing.outline, *drawing.cutouts))
     assert len(own) == 14
     assert own == pytest.approx(truth, rel=1e-3)
+
+
+# --- bounded time -----------------------------------------------------------------------------------------------------
+
+
+def nested_blocks(draft: Draft, deep: int, wide: int, core: bool) -> str:
+    """Blocks within blocks, `wide` in each; the innermost is empty or holds a circle."""
+    inner = draft.doc.blocks.new("L0")
+    if core:
+        inner.add_circle((0, 0), 1)
+    for level in range(1, deep):
+        block = draft.doc.blocks.new(f"L{level}")
+        for k in range(wide):
+            block.add_blockref(f"L{level - 1}", (k, 0))
+    return f"L{deep - 1}"
+
+
+@pytest.mark.parametrize("how", ["empty", "circles", "array", "many"])
+def test_blocks_that_would_go_on_and_on_come_to_an_end(how: str, tmp_path: Path) -> None:
+    """Ten to the eighteenth blocks, empty ones too; an array of a thousand million: told, within seconds."""
+    draft = strip(Draft())
+    name = nested_blocks(draft, 19, 10, how == "circles")
+    grid: dict[str, Any] = {"layer": "CUT"}
+    if how == "array":
+        many: dict[str, Any] = {"row_count": 32000, "column_count": 32000, "row_spacing": 1.0, "column_spacing": 1.0}
+        name, grid = "L0", {**grid, **many}
+    for _ in range(40 if how == "many" else 1):
+        draft.space.add_blockref(name, (0, 0), dxfattribs=grid)
+    start = time.perf_counter()
+    drawing = read_draft(draft, tmp_path)
+    assert time.perf_counter() - start < 60.0
+    assert checks(drawing) == ["unsupported-entity"]
+    assert "blocks give the drawing more than" in drawing.findings[0].what
+
+
+@pytest.mark.parametrize("size", [1e5, 1e9, 1e14, 1e300])
+def test_curves_of_absurd_size_come_to_an_end(size: float, tmp_path: Path) -> None:
+    draft = strip(Draft())
+    draft.space.add_ellipse((0, 0), (size, 0), 0.5, dxfattribs={"layer": "NOTE"})
+    draft.space.add_spline([(0, 0), (size, size), (size, 0)], dxfattribs={"layer": "MARK"})
+    drawing = read_draft(draft, tmp_path)
+    assert ("bad-coordinates" in checks(drawing)) == (size > 1e10)
+    assert len(drawing.marks) == (size < 1e10)
+
+
+def test_a_circle_drawn_as_a_spline_is_one_with_its_error(tmp_path: Path) -> None:
+    """A cubic spline through points of a circle is none: through 32 it lies near enough, through 8 it does not.
+
+    Judge: its distances from the circle that scipy lays through ezdxf's own fine flattening.
+    """
+    draft = gusset(Draft())
+    for count, x in ((33, 90.0), (9, 50.0)):
+        turn = np.linspace(0.0, math.tau, count)
+        points = [(x + 8.0 * math.cos(t), 110.0 + 8.0 * math.sin(t)) for t in turn]
+        spline = draft.space.add_spline(points, dxfattribs={"layer": "CUT"})
+        if count == 33:
+            _, residual = by_scipy(np.array([point.vec2 for point in spline.flattening(1e-4)]))
+    drawing = read_draft(draft, tmp_path)
+    (fit,) = drawing.fits
+    assert (fit.corners, fit.sag) == (0, 0.0)
+    assert fit.error == pytest.approx(residual, rel=0.2)
+    assert checks(drawing) == ["drawn-in-chords"]
+    assert (drawing.holes.purpose.count("open"), len(drawing.cutouts)) == (1, 1)

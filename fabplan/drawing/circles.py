@@ -117,7 +117,7 @@ def fitted(points: FloatArray) -> Circle | None:
     The algebraic fit of Kasa (IEEE Transactions on Instrumentation and Measurement 25 (1976) 8), exact for corners
     that lie on a circle, then one step of Gauss and Newton on the true distances.
 
-    >>> fitted(np.array([[5.0, 0.0], [0.0, 5.0], [-5.0, 0.0], [0.0, -5.0]])).diameter
+    >>> round(fitted(np.array([[5.0, 0.0], [0.0, 5.0], [-5.0, 0.0], [0.0, -5.0]])).diameter, 9)
     10.0
     """
     middle = points.mean(axis=0)

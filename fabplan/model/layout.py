@@ -1,6 +1,8 @@
 """What the spacing checks read: one flat face with its holes, and what is known about each hole."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, bools, floats
 from fabplan.model.holes import Holes
@@ -30,6 +32,10 @@ class HoleLayout:
         countersunk: (n,) True where a head is sunk in this ply.
         sink_depth: (n,) depth of the countersink in this ply, mm, NaN where none.
         hand_driven: (n,) True where driven with a hammer, hand or pneumatic.
+        seamed: (n,) False for holes of a row that no seam lists, such as corner holes joined by position; where no
+            seams are known every row counts as a seam's.
+        stated_hole: (n,) hole that the job states for the rivet, mm, NaN where none.
+        opened_later: (n,) True where the hole is cut small and opened to that size when the body stands.
     """
 
     drawing: str
@@ -51,12 +57,19 @@ class HoleLayout:
     countersunk: BoolArray
     sink_depth: FloatArray
     hand_driven: BoolArray
+    seamed: BoolArray = field(default_factory=lambda: bools(()))
+    stated_hole: FloatArray = field(default_factory=lambda: floats(()))
+    opened_later: BoolArray = field(default_factory=lambda: bools(()))
 
     def __post_init__(self) -> None:
-        """Keep read-only copies."""
-        for name in ("rivet_diameter", "thinner_outer", "thickest", "grip", "sink_depth"):
+        """Keep read-only copies; columns left out read as a seam's row, no stated hole, cut to size."""
+        plain = {"seamed": True, "stated_hole": np.nan, "opened_later": False}
+        for name, value in plain.items():
+            if len(getattr(self, name)) == 0:
+                object.__setattr__(self, name, np.full(len(self.holes), value))
+        for name in ("rivet_diameter", "thinner_outer", "thickest", "grip", "sink_depth", "stated_hole"):
             object.__setattr__(self, name, floats(getattr(self, name), -1))
-        for name in ("tight", "tension", "compression", "countersunk", "hand_driven"):
+        for name in ("tight", "tension", "compression", "countersunk", "hand_driven", "seamed", "opened_later"):
             object.__setattr__(self, name, bools(getattr(self, name), -1))
 
 

@@ -11,6 +11,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.layout import HoleLayout, SpacingFigure
 from fabplan.model.rules import CONDITIONS, MEASURES, MOST_LINES, Rule, RuleSet
+from fabplan.rules.drawn import holes_as_stated
 from fabplan.rules.measure import (
     Lines,
     Margins,
@@ -83,6 +84,7 @@ def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, 
             read = [rule for rule in bound if number == 0 or _reads_all(rule)]
             if read and len(measure.value):
                 found += told(layout, measured, measure, read)
+    found += holes_as_stated(layout)
     return tuple(refused) + tuple(sorted(found, key=lambda finding: finding.level))
 
 

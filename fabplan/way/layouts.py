@@ -64,10 +64,7 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
     thickness = np.nan if known.thickness is None else known.thickness
     of_row = [rivets.get(row) or rivets.get("") for row in holes.row]
     seam_of = [seams.get(row) for row in holes.row]
-    rivet = [
-        spec.diameter if spec is not None and purpose == "rivet" else np.nan
-        for spec, purpose in zip(of_row, holes.purpose, strict=True)
-    ]
+    rivet = [spec if purpose == "rivet" else None for spec, purpose in zip(of_row, holes.purpose, strict=True)]
     loads = [seam.load if seam is not None else "" for seam in seam_of]
     return HoleLayout(
         drawing=name,
@@ -79,7 +76,7 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         thickness=thickness,
         edge=known.edge,
         exposed=known.exposed,
-        rivet_diameter=np.array(rivet, dtype=np.float64),
+        rivet_diameter=np.array([np.nan if spec is None else spec.diameter for spec in rivet], dtype=np.float64),
         thinner_outer=np.full(count, thickness),
         thickest=np.full(count, thickness),
         grip=np.full(count, np.nan),
@@ -89,6 +86,9 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         countersunk=np.zeros(count, dtype=np.bool_),
         sink_depth=np.full(count, np.nan),
         hand_driven=np.ones(count, dtype=np.bool_),
+        seamed=np.array([not seams or row in seams for row in holes.row], dtype=np.bool_),
+        stated_hole=np.array([np.nan if spec is None else spec.hole for spec in rivet], dtype=np.float64),
+        opened_later=np.array([seam is not None and seam.state != "full" for seam in seam_of], dtype=np.bool_),
     )
 
 
@@ -139,9 +139,13 @@ def _with_stacks(
     own, plies, ply_stack = places
     at = {int(hole): k for k, hole in enumerate(own)}
     columns: dict[str, FloatArray] = {
-        name: np.array(getattr(bare, name)) for name in ("rivet_diameter", "thinner_outer", "thickest", "grip")
+        name: np.array(getattr(bare, name))
+        for name in ("rivet_diameter", "stated_hole", "thinner_outer", "thickest", "grip")
     }
-    flags = {name: np.array(getattr(bare, name)) for name in ("tight", "tension", "compression", "countersunk")}
+    flags = {
+        name: np.array(getattr(bare, name))
+        for name in ("tight", "tension", "compression", "countersunk", "opened_later")
+    }
     sink = np.array(bare.sink_depth)
     for ply in plies.tolist():
         k, stack = at[int(stacks.ply_hole[ply])], int(ply_stack[ply])
@@ -155,14 +159,16 @@ def _with_stacks(
             flags["tight"][k] = seam.tight
             flags["tension"][k] = seam.load in ("", "tension")
             flags["compression"][k] = seam.load in ("", "compression")
+            flags["opened_later"][k] = seam.state != "full"
         if stacks.rivet[stack] >= 0:
             rivet = job.rivets[int(stacks.rivet[stack])]
-            columns["rivet_diameter"][k] = rivet.diameter
+            columns["rivet_diameter"][k], columns["stated_hole"][k] = rivet.diameter, rivet.hole
             depth = _sink(rivet, tables, ply == first, ply == last)
             flags["countersunk"][k], sink[k] = not np.isnan(depth), depth
     return replace(
         bare,
         rivet_diameter=columns["rivet_diameter"],
+        stated_hole=columns["stated_hole"],
         thinner_outer=columns["thinner_outer"],
         thickest=columns["thickest"],
         grip=columns["grip"],
@@ -170,6 +176,7 @@ def _with_stacks(
         tension=flags["tension"],
         compression=flags["compression"],
         countersunk=flags["countersunk"],
+        opened_later=flags["opened_later"],
         sink_depth=sink,
     )
 

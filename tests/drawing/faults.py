@@ -271,7 +271,7 @@ def greatest_edge_distance() -> Draft:
 @fault("hole-for-rivet")
 def hole_for_rivet() -> Draft:
     draft = strip(Draft(), STRIP_ROW[1:])
-    draft.hole(*STRIP_ROW[0], 13.0, "RIVET lap")
+    draft.hole(*STRIP_ROW[0], 12.0, "RIVET lap")
     return draft
 
 

@@ -2,7 +2,9 @@
 
 import pytest
 
-from tests.rules.plate import checks, grid, plate
+from fabplan.model.finding import Level
+from fabplan.rules.drawn import holes_as_stated
+from tests.rules.plate import checks, findings, grid, plate
 
 # IS 1928:1961 boiler rivets, quoted by Khurmi and Gupta
 IS_1928 = [(18, 19), (20, 21), (22, 23), (27, 28.5), (30, 31.5), (33, 34.5)]
@@ -22,3 +24,30 @@ def test_holes_beside_every_table_are_asked_about(d: float, hole: float, found: 
     """1.15 d of a press maker (8 in 9.2) is looser than any plate table and still within d + 2."""
     layout = plate(grid(3, 200.0), rivet_diameter=d, hole=hole, thickest=d, grip=2.0 * d)
     assert checks(layout, "practice") == ["hole-for-rivet"] * found
+
+
+@pytest.mark.parametrize(
+    ("stated", "drawn", "found"),
+    [(12, 11, True), (14, 11, True), (11.05, 11, False), (11.06, 11, True), (11, 11.06, True), (11, 11, False)],
+)
+def test_a_drawn_hole_is_the_one_that_the_job_states(stated: float, drawn: float, found: bool) -> None:
+    """Of 10 mm rivets in 11 mm holes, by what the job states; the tables take 10.2 to 12 without asking."""
+    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=drawn, thickest=10.0, stated_hole=stated)
+    told = [one for one in findings(layout, "practice") if one.check == "hole-for-rivet"]
+    assert [(one.measured, one.required) for one in told] == [(drawn, stated)] * found
+    assert all(one.level is Level.STOP and len(one.where.holes) == 3 for one in told)
+
+
+@pytest.mark.parametrize(("drawn", "found"), [(8.0, 0), (11.0, 0), (11.1, 1)])
+def test_a_pilot_hole_is_smaller_than_the_stated_one_and_never_larger(drawn: float, found: int) -> None:
+    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=drawn, stated_hole=11.0, opened_later=1.0)
+    assert len(list(holes_as_stated(layout))) == found
+
+
+def test_the_tables_speak_beside_the_job() -> None:
+    """13 mm for a 10 mm rivet that the job gives 11: over what is stated and over any table."""
+    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=13.0, thickest=10.0, stated_hole=11.0)
+    assert [str(one.level) for one in findings(layout, "practice") if one.check == "hole-for-rivet"] == [
+        "stop",
+        "query",
+    ]

@@ -15,6 +15,7 @@ ON_LINE = 0.3  # mm off a line, and still of it: rounding of drawn places
 MOST = 6  # parallel lines of one seam; more is a pattern, not a seam
 TRIED = 500  # directions tried for the lines of one row
 CLOSING = 1.5  # a bent row whose ends stand nearer than this many of its pitches is closed
+FACING, MISSING = 0.8, 6.0  # and so is one whose ends look at one another, within 37 degrees, over so many pitches
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,10 +86,18 @@ def _strung(xy: FloatArray) -> tuple[Run, ...]:
     runs = _branches(edges, degree)
     if len(runs) != 1:
         return tuple(Run(order, False, False) for order in runs)
-    order = runs[0]
-    step = np.linalg.norm(np.diff(xy[order], axis=0), axis=1)
-    ends = float(np.linalg.norm(xy[order[-1]] - xy[order[0]]))
-    return (Run(order, False, len(order) > 3 and ends <= CLOSING * float(step.max())),)
+    return (Run(runs[0], False, len(runs[0]) > 3 and _closed(xy[runs[0]])),)
+
+
+def _closed(xy: FloatArray) -> bool:
+    """True where the holes of a bent line (n, 2), n > 3, go round: a ring with a rivet left out is still a ring."""
+    along, gap = np.diff(xy, axis=0), xy[0] - xy[-1]
+    step, ends = np.linalg.norm(along, axis=1), float(np.linalg.norm(gap))
+    common = float(np.sort(step)[-2])  # one wide gap is not its pitch
+    if ends <= CLOSING * common:
+        return True
+    facing = (along[[0, -1]] @ gap) / np.maximum(step[[0, -1]] * ends, 1e-300)
+    return ends <= MISSING * median(step) and bool((facing >= FACING).all())
 
 
 def _branches(edges: IntArray, degree: IntArray) -> list[IntArray]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.inside import inside, span_places
+from fabplan.geom.inside import BLOCK, inside, span_places
 from fabplan.geom.lines import Run, runs_of
 from fabplan.geom.near import close_pairs, median
 from fabplan.geom.tolerance import FIGURE
@@ -21,7 +21,9 @@ IN_STEP = 0.25  # share of the pitch: lines shifted by less stand in chain, by m
 ONE_SEAM = 5.0  # lines of one row further apart than this many pitches are seams of their own (common practice)
 CORNER = 0.9  # cosine of half a turn: where a line turns by over 50 degrees it has no direction
 ACROSS = 64  # places tried along a gap for an opening in it
-FAR = 6.0  # a gap of more pitches than this parts two groups of one row and is no pitch (common practice)
+FAR = (
+    6.0  # pitches: a wider gap parts groups of a row that no seam lists, such as holes at two corners (common practice)
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +48,10 @@ class Lines:
     Attributes:
         of: (n,) line of each hole, -1 for none.
         direction: (n, 2) unit vector along the line, NaN where there is none or the line turns sharply.
-        outward: (n, 2) unit vector off the end of the line for its first and last hole, NaN for all others.
+        outward: (n, 2) unit vector off the end of the line for its first and last hole, towards an opening or an edge
+            for holes that it parts, NaN for all others.
+        pairs: (k, 2) holes that follow one another in a line.
+        pitched: (k,) False where an opening or an edge lies between them, or they are groups of a row without a seam.
         count: (n,) lines side by side in the hole's seam, at least 1.
         inner: (n,) True where the hole's line has a line on either side.
         runs: the lines.
@@ -56,6 +61,8 @@ class Lines:
     of: IntArray
     direction: FloatArray
     outward: FloatArray
+    pairs: IntArray
+    pitched: BoolArray
     count: IntArray
     inner: BoolArray
     runs: tuple[Run, ...]
@@ -84,10 +91,31 @@ def lines_of(layout: HoleLayout) -> Lines:
         if not run.closed and len(run.order) > 1:
             ends = run.order[[0, -1]]
             outward[ends] = direction[ends] * np.array([[-1.0], [1.0]])
+    pairs, pitched = _pairs(layout, runs)
+    parted = pairs[~pitched & layout.seamed[pairs[:, 0]]]
+    for hole, follow in np.vstack([parted, parted[:, ::-1]]).tolist():
+        outward[hole] = (xy[follow] - xy[hole]) / np.linalg.norm(xy[follow] - xy[hole])
     count, inner = _company(len(runs), beside)
     in_line = of >= 0
     count, company = count[of], in_line & inner[of]
-    return Lines(of, direction, outward, count, company, tuple(runs), tuple(beside))
+    return Lines(of, direction, outward, pairs, pitched, count, company, tuple(runs), tuple(beside))
+
+
+def _pairs(layout: HoleLayout, runs: list[Run]) -> tuple[IntArray, BoolArray]:
+    """Holes (k, 2) that follow one another in a line, and (k,) whether the space between them is a pitch."""
+    xy = layout.holes.xy
+    pairs, common = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)]
+    for run in runs:
+        follow = np.append(run.order, run.order[:1]) if run.closed else run.order
+        pairs.append(np.column_stack([follow[:-1], follow[1:]]))
+        step = np.linalg.norm(np.diff(xy[follow], axis=0), axis=1)
+        common.append(np.full(len(step), np.quantile(step, 0.25, method="higher") if len(step) else 0.0))
+    holes, pitch = np.vstack(pairs), np.concatenate(common)
+    apart = np.linalg.norm(xy[holes[:, 1]] - xy[holes[:, 0]], axis=1)
+    pitched = layout.seamed[holes[:, 0]] | ~(apart > FAR * pitch)
+    wide = pitched & (apart > 1.5 * pitch)
+    pitched[wide] = ~_broken(layout, holes[wide], pitch[wide])
+    return holes, pitched
 
 
 def _driven(layout: HoleLayout) -> BoolArray:
@@ -142,30 +170,43 @@ def _company(total: int, beside: list[tuple[int, int]]) -> tuple[IntArray, BoolA
 
 
 def pitches(layout: HoleLayout, lines: Lines) -> Measure:
-    """Neighbours along each line, but not from group to group, across an opening or past the edge of the plate."""
-    xy = layout.holes.xy
-    pairs, common = [np.zeros((0, 2), dtype=np.int64)], [np.zeros(0)]
-    for run in lines.runs:
-        follow = np.append(run.order, run.order[:1]) if run.closed else run.order
-        pairs.append(np.column_stack([follow[:-1], follow[1:]]))
-        step = np.linalg.norm(np.diff(xy[follow], axis=0), axis=1)
-        common.append(np.full(len(step), np.quantile(step, 0.25, method="higher") if len(step) else 0.0))
-    holes, pitch = np.vstack(pairs), np.concatenate(common)
-    value = np.linalg.norm(xy[holes[:, 1]] - xy[holes[:, 0]], axis=1)
-    broken = value > FAR * pitch
-    wide = (value > 1.5 * pitch) & ~broken
-    broken[wide] = _broken(layout, xy[holes[wide, 0]], xy[holes[wide, 1]])
-    return _measure(holes[~broken], value[~broken])
+    """Neighbours along each line, however far apart, but not across an opening or past the edge of the plate."""
+    holes = lines.pairs[lines.pitched]
+    return _measure(holes, np.linalg.norm(layout.holes.xy[holes[:, 1]] - layout.holes.xy[holes[:, 0]], axis=1))
 
 
-def _broken(layout: HoleLayout, start: FloatArray, end: FloatArray) -> BoolArray:
-    """(k,) True where a straight line from start to end (k, 2) leaves the metal."""
+def _broken(layout: HoleLayout, pairs: IntArray, pitch: FloatArray) -> BoolArray:
+    """(k,) True where a straight line between two holes (k, 2) leaves the metal.
+
+    A round opening counts where the line crosses it for a pitch (k,) or more: a vent among rivets parts no row.
+    """
+    start, end = layout.holes.xy[pairs[:, 0]], layout.holes.xy[pairs[:, 1]]
     share = np.linspace(0.0, 1.0, ACROSS)[None, :, None]
     places = (start[:, None] + share * (end - start)[:, None]).reshape(-1, 2)
     metal = inside(layout.outline, places)
     for cutout in layout.cutouts:
         metal[inside(cutout, places)] = False
-    return np.asarray(~metal.reshape(-1, ACROSS).all(axis=1), dtype=np.bool_)
+    broken = ~metal.reshape(-1, ACROSS).all(axis=1)
+    centre, radius = _openings(layout)
+    return np.asarray(broken | (_chords(start, end, centre, radius) >= pitch[:, None]).any(axis=1), dtype=np.bool_)
+
+
+def _openings(layout: HoleLayout) -> tuple[FloatArray, FloatArray]:
+    """Centres (m, 2) and radii (m,) of the round openings, mm."""
+    is_open = ~_filled(layout) & np.isfinite(layout.holes.xy).all(axis=1)
+    return layout.holes.xy[is_open], layout.holes.diameter[is_open] / 2.0
+
+
+def _chords(start: FloatArray, end: FloatArray, centre: FloatArray, radius: FloatArray) -> FloatArray:
+    """(k, m) how much of each segment lies in each circle, mm."""
+    long = np.linalg.norm(end - start, axis=1)
+    unit = (end - start) / np.maximum(long, 1e-300)[:, None]
+    to_centre = centre[None] - start[:, None]
+    along = np.einsum("kmx,kx->km", to_centre, unit)
+    off = np.einsum("kmx,kx->km", to_centre, np.column_stack([-unit[:, 1], unit[:, 0]]))
+    half = np.sqrt(np.maximum(radius**2 - off**2, 0.0))
+    chord: FloatArray = np.minimum(along + half, long[:, None]) - np.maximum(along - half, 0.0)
+    return np.maximum(chord, 0.0)
 
 
 def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
@@ -236,9 +277,28 @@ class Margins:
 
 def margins(layout: HoleLayout, lines: Lines) -> Margins:
     """Distances to the nearest edge each way; a place within 45 degrees of the line counts as along it."""
-    xy, rivet = layout.holes.xy, np.nonzero(_filled(layout))[0]
-    profiles = (layout.outline, *layout.cutouts)
-    away = np.concatenate([span_places(profile, xy[rivet]) for profile in profiles], axis=1) - xy[rivet][:, None, :]
+    rivet = np.nonzero(_filled(layout))[0]
+    spans = sum(len(profile.bulges) for profile in (layout.outline, *layout.cutouts)) + len(layout.holes) - len(rivet)
+    rows = max(1, BLOCK // max(spans, 1))
+    blocks = [_ways_off(layout, lines, rivet[low : low + rows]) for low in range(0, max(len(rivet), 1), rows)]
+    edges, ends, along, foot, past_foot = (np.concatenate(column) for column in zip(*blocks, strict=True))
+    return Margins(
+        past=_nearest(rivet, ends),
+        along=_nearest(rivet, along),
+        beside=_nearest(rivet, edges),
+        past_foot=past_foot[~np.isinf(ends)],
+        beside_foot=foot[~np.isinf(edges)],
+        behind=_behind(layout, lines, rivet, foot)[~np.isinf(edges)],
+    )
+
+
+def _ways_off(layout: HoleLayout, lines: Lines, rivet: IntArray) -> tuple[FloatArray, ...]:
+    """Distances (k,) beside, past and along the lines of some rivets, infinite where no edge lies that way.
+
+    Then, (k, 2), from the rivet to the places beside and past.
+    """
+    xy = layout.holes.xy[rivet]
+    away = _edge_places(layout, xy) - xy[:, None, :]
     distance = np.linalg.norm(away, axis=2)
     steep = np.sqrt(0.5) * distance
     # a comparison with NaN is False: a hole without a direction has nothing along or past its line
@@ -246,15 +306,20 @@ def margins(layout: HoleLayout, lines: Lines) -> Margins:
     past = np.einsum("nmx,nx->nm", away, lines.outward[rivet]) >= steep
     beside, past = np.where(along, np.inf, distance), np.where(past, distance, np.inf)
     foot, past_foot = (away[np.arange(len(rivet)), one.argmin(axis=1)] for one in (beside, past))
-    edges, ends = beside.min(axis=1), past.min(axis=1)
-    return Margins(
-        past=_nearest(rivet, ends),
-        along=_nearest(rivet, np.where(along & np.isinf(past), distance, np.inf).min(axis=1)),
-        beside=_nearest(rivet, edges),
-        past_foot=past_foot[~np.isinf(ends)],
-        beside_foot=foot[~np.isinf(edges)],
-        behind=_behind(layout, lines, rivet, foot)[~np.isinf(edges)],
-    )
+    rest = np.where(along & np.isinf(past), distance, np.inf)
+    return beside.min(axis=1), past.min(axis=1), rest.min(axis=1), foot, past_foot
+
+
+def _edge_places(layout: HoleLayout, points: FloatArray) -> FloatArray:
+    """(n, m, 2) the nearest place to each of the points (n, 2) on every span of every edge and round opening."""
+    centre, radius = _openings(layout)
+    out = points[:, None] - centre[None]
+    away = np.linalg.norm(out, axis=2)
+    # from the centre of an opening every place on its edge is as near
+    unit = np.where(away[:, :, None] > 0.0, out / np.maximum(away, 1e-300)[:, :, None], [1.0, 0.0])
+    round_openings = centre[None] + unit * radius[:, None]
+    straight = [span_places(profile, points) for profile in (layout.outline, *layout.cutouts)]
+    return np.concatenate([*straight, round_openings], axis=1)
 
 
 def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolArray:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -83,13 +84,101 @@ def test_a_gap_over_an_opening_is_no_pitch_and_a_gap_in_the_metal_is() -> None:
     assert pitches(opened, lines_of(opened)).value.max() == pytest.approx(40.0)
 
 
-def test_groups_of_one_row_far_apart_are_no_pitch() -> None:
-    """Two holes at either end of a strap, under one name; and two lines with a long way between."""
-    corners = plate([[0.0, 0.0], [0.0, 30.0], [1000.0, 0.0], [1000.0, 30.0]])
-    assert pitches(corners, lines_of(corners)).value.tolist() == pytest.approx([30.0, 30.0])
-    line = plate([[float(x), 0.0] for x in (0, 40, 80, 360, 400)])
-    assert pitches(line, lines_of(line)).value.tolist() == pytest.approx([40.0] * 3)
-    assert pitches(plate(grid(4, 240.0)), lines_of(plate(grid(4, 240.0)))).value.tolist() == [240.0] * 3
+def test_holes_at_the_corners_of_a_strap_are_no_pitch_unless_a_seam_lists_them() -> None:
+    xy = [[0.0, 0.0], [0.0, 30.0], [1000.0, 0.0], [1000.0, 30.0]]
+    listed, by_position = plate(xy), plate(xy, seamed=np.zeros(4, dtype=np.bool_))
+    assert pitches(by_position, lines_of(by_position)).value.tolist() == pytest.approx([30.0, 30.0])
+    assert sorted(pitches(listed, lines_of(listed)).value.tolist()) == pytest.approx([30.0, 30.0, 1000.0])
+
+
+@pytest.mark.parametrize("gap", [60.0, 240.0, 241.0, 335.0, 2000.0])
+def test_no_gap_of_a_row_is_too_wide_to_be_told(gap: float) -> None:
+    """EN 1993-1-8:2005, Table 3.3: at most 14 t in compression, 84 mm in plates of 6 mm; in line and in a bend."""
+    row = np.array([0.0, 40.0, 80.0, 120.0, 120.0 + gap, 160.0 + gap, 200.0 + gap])
+    straight = np.column_stack([row, np.zeros(7)])
+    bent = np.vstack([straight, [[200.0 + gap, 40.0], [200.0 + gap, 80.0]]])
+    for xy in (straight, bent):
+        layout = plate(xy, rivet_diameter=10.0, hole=11.0, thinner_outer=6.0)
+        found = [one.measured for one in check_layout(layout, SETS) if one.check == "greatest-pitch"]
+        assert found == ([pytest.approx(gap)] if gap > 14.0 * 6.0 else [])
+
+
+@pytest.mark.parametrize("left_out", [0, 1, 2, 3])
+def test_a_ring_with_rivets_left_out_has_a_wide_pitch(left_out: int) -> None:
+    """A ring of 48 rivets on a radius of 302 mm; the chord over the gap by hand."""
+    angle = 2.0 * np.pi * np.arange(48 - left_out) / 48
+    ring = 302.0 * np.column_stack([np.cos(angle), np.sin(angle)])
+    layout = plate(ring, rivet_diameter=10.0, hole=11.0)
+    assert len(pitches(layout, lines_of(layout)).value) == 48 - left_out
+    widest = 2.0 * 302.0 * math.sin((left_out + 1) * math.pi / 48)
+    assert pitches(layout, lines_of(layout)).value.max() == pytest.approx(widest)
+
+
+def test_three_sides_of_a_plate_and_half_a_ring_do_not_close() -> None:
+    half = np.pi * np.arange(13) / 12
+    three = [[x, 0.0] for x in range(0, 161, 40)] + [[160.0, y] for y in (40, 80)] + [[0.0, y] for y in (40, 80)]
+    for xy in (200.0 * np.column_stack([np.cos(half), np.sin(half)]), np.array(three)):
+        layout = plate(xy)
+        assert len(pitches(layout, lines_of(layout)).value) == len(xy) - 1
+
+
+def open_holes(layout: HoleLayout, circles: list[tuple[float, float, float]]) -> HoleLayout:
+    """The same plate with round openings (x, y, diameter) as its drawing has them: open holes on the cut layer."""
+    holes, more = layout.holes, len(circles)
+    every = Holes(
+        np.vstack([holes.xy, [circle[:2] for circle in circles]]),
+        np.append(holes.diameter, [circle[2] for circle in circles]),
+        (*holes.row, *[""] * more),
+        (*holes.number, *[str(k + 1) for k in range(more)]),
+        (*holes.purpose, *["open"] * more),
+        (*holes.handle, *[""] * more),
+    )
+    columns: dict[str, Any] = {
+        name: np.append(getattr(layout, name), [fill] * more)
+        for name, fill in (
+            *((name, np.nan) for name in ("rivet_diameter", "stated_hole", "thinner_outer", "thickest", "grip")),
+            *((name, False) for name in ("tight", "countersunk", "hand_driven", "opened_later")),
+            *((name, True) for name in ("tension", "compression", "seamed")),
+            ("sink_depth", np.nan),
+        )
+    }
+    return replace(layout, holes=every, **columns)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_edges_of_round_openings_against_shapely(seed: int) -> None:
+    """Chords within 0.1 micrometre of the arcs."""
+    circles = [(150.0, 150.0, 120.0), (330.0, 90.0, 24.0), (400.0, 240.0, 60.0)]
+    layout = open_holes(scattered(seed), circles)
+    rings = [shapely.LinearRing(flattened(layout.outline, 1e-7))]
+    rings += [shapely.LinearRing(flattened(circle((x, y), d / 2.0), 1e-7)) for x, y, d in circles]
+    expected = np.min([shapely.distance(shapely.points(layout.holes.xy[:80]), ring) for ring in rings], axis=0)
+    assert margins(layout, lines_of(layout)).beside.value == pytest.approx(expected, abs=1e-5)
+
+
+@pytest.mark.parametrize(("near", "found"), [(13.2, False), (13.19, True), (11.9, True), (9.0, True)])
+def test_a_round_hatch_has_an_edge_like_a_square_one(near: float, found: bool) -> None:
+    """EN 1993-1-8:2005, Table 3.3: at least 1.2 d0 = 13.2 mm; no outer edge 118 mm off is told of a hatch's ring."""
+    angle = 2.0 * np.pi * np.arange(48) / 48
+    ring = (290.0 + near) * np.column_stack([np.cos(angle), np.sin(angle)])
+    outer = rectangle(-418.0 - near, -418.0 - near, 418.0 + near, 418.0 + near)
+    layout = plate(ring, "A", outer, rivet_diameter=10.0, hole=11.0, thinner_outer=6.0, thickest=6.0)
+    told = [one for one in check_layout(open_holes(layout, [(0.0, 0.0, 580.0)]), SETS) if "edge" in one.check]
+    assert [one.check for one in told] == ["least-edge-distance"] * found
+    assert [one.measured for one in told] == ([pytest.approx(near)] if found else [])
+    assert [len(one.where.holes) for one in told] == [48] * found
+
+
+def test_a_row_is_parted_by_a_round_opening_and_ends_at_its_edge() -> None:
+    """Two groups either side of a hole of 120 mm: no pitch between them, 20 mm of plate past each, by hand."""
+    row = np.array([[x, 0.0] for x in (0, 40, 80, 240, 280, 320)], dtype=float)
+    opened = open_holes(plate(row), [(160.0, 0.0, 120.0)])
+    assert pitches(opened, lines_of(opened)).value.max() == pytest.approx(40.0)
+    past = margins(opened, lines_of(opened)).past
+    assert dict(zip(past.holes[:, 0].tolist(), past.value.tolist(), strict=True))[2] == pytest.approx(20.0)
+    assert dict(zip(past.holes[:, 0].tolist(), past.value.tolist(), strict=True))[3] == pytest.approx(20.0)
+    vented = open_holes(plate(row), [(160.0, 0.0, 30.0)])
+    assert pitches(vented, lines_of(vented)).value.max() == pytest.approx(160.0)
 
 
 def test_rows_are_measured_to_their_neighbours_only() -> None:

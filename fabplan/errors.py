@@ -64,6 +64,10 @@ class RuleDataError(FabplanError):
     """A table of published data does not hold together."""
 
 
+class FormingError(FabplanError):
+    """A blank cannot be formed as stated."""
+
+
 class PlacementError(FabplanError):
     """Parts cannot be put together for want of data."""
 

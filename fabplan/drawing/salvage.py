@@ -1,5 +1,6 @@
 """Tags of a damaged file: where pairs of lines break, reading goes on with the next entity, and the loss is kept."""
 
+import codecs
 import re
 from collections import Counter
 from dataclasses import dataclass, field
@@ -7,8 +8,9 @@ from dataclasses import dataclass, field
 from fabplan.drawing.tags import Tags, binary_tags, is_binary
 
 _NAME = re.compile(rb"\d?[A-Z][A-Z0-9_]*\Z")
+_NUMBER = re.compile(rb"[-+.,\d\s]*\Z")  # what no entity is called, blank included
 _CODE = re.compile(rb"-?\d{1,4}\Z")
-_MARKS = {b"\xff\xfe": "utf-16", b"\xfe\xff": "utf-16"}
+_WIDE = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
 @dataclass(slots=True)
@@ -31,9 +33,11 @@ def salvage(data: bytes) -> Salvage:
     if is_binary(data):
         found = Salvage(binary_tags(data))
     else:
-        if data[:2] in _MARKS:
-            data = data.decode(_MARKS[data[:2]], "replace").encode()
-        found = _of_lines(data.removeprefix(b"\xef\xbb\xbf").splitlines())
+        wide = data[:2] in _WIDE
+        if wide:
+            data = data.decode("utf-16", "replace").encode()
+        found = _of_lines(data.removeprefix(codecs.BOM_UTF8).splitlines())
+        found.notes["two bytes for every sign"] += wide
         found.tags.short |= not data.endswith((b"\n", b"\r"))
     if not _ends(found.tags):
         found.notes["the file ends without its end mark"] += 1
@@ -73,7 +77,7 @@ def _pairs(lines: list[bytes], place: int, found: Salvage) -> None:
     entity = 0
     while place + 1 < len(lines):
         code, value = lines[place].strip(), lines[place + 1]
-        if _CODE.match(code) and (code != b"0" or _NAME.match(value.strip())):
+        if _CODE.match(code) and (code != b"0" or not _NUMBER.match(value.strip())):
             if code == b"0":
                 entity = len(codes)
             codes.append(code)

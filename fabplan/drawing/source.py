@@ -169,6 +169,8 @@ def _mended(path: Path, data: bytes, document: "Document | None", trouble: str, 
     known_lost = sum(bool(one.lost) for one in own)  # other readers put defaults or a part of the number in their place
     shown = [_shapes(one) + (known_lost if one is anew and one is not None else 0) for one, _ in readings]
     best, said = readings[shown.index(max(shown))]
+    if best is not None and not said:
+        said = "its entities are not those that its tags tell of"
     if best is None:
         said = readings[-1][1] or trouble
     return Source(best, said, _unit(tags), len(own), version, words, _rest(best, own, words))
@@ -202,7 +204,7 @@ def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
 
 def _said(trouble: str, notes: Counter[str]) -> str:
     """What the strict reader said and what was mended, in one sentence."""
-    mended = [what if count == 1 else f"{count} times {what}" for what, count in notes.items()]
+    mended = [what if count == 1 else f"{count} times {what}" for what, count in notes.items() if count]
     return "; ".join([trouble] * bool(trouble) + ["mended: " + ", ".join(mended)] * bool(mended))
 
 
@@ -227,7 +229,7 @@ def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tu
     for one in found:
         if one.handle not in known:
             lost = one.lost or ("no reader can read it" if one.kind in NEEDED else "")
-            rest.append(Rest(one.kind, one.handle, words.plain(words.decoded(one.layer)), lost))
+            rest.append(Rest(words.plain(one.kind), one.handle, words.plain(words.decoded(one.layer)), lost))
     return tuple(rest)
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from fabplan.drawing.fingerprint import fingerprint
 from fabplan.geom.profile import mirrored_x
-from fabplan.model.drawing import Drawing, Line
+from fabplan.model.drawing import Drawing, Line, Shape
 
 
 def other_hand(drawing: Drawing) -> Drawing:
@@ -21,8 +21,15 @@ def other_hand(drawing: Drawing) -> Drawing:
         marks=tuple(_line(line) for line in drawing.marks),
         open_lines=tuple(_line(line) for line in drawing.open_lines),
         labels=(),
+        fits=tuple(replace(fit, xy=(-fit.xy[0], fit.xy[1])) for fit in drawing.fits),
+        shapes=tuple(_shape(shape) for shape in drawing.shapes),
     )
     return replace(mirrored, fingerprint=fingerprint(mirrored))
+
+
+def _shape(shape: Shape) -> Shape:
+    holes = replace(shape.holes, xy=shape.holes.xy * [-1.0, 1.0])
+    return Shape(shape.label, mirrored_x(shape.outline), tuple(mirrored_x(one) for one in shape.cutouts), holes)
 
 
 def _line(line: Line) -> Line:

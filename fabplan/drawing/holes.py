@@ -14,6 +14,7 @@ from fabplan.drawing.sorting import Sorting
 from fabplan.geom.near import close_pairs
 from fabplan.geom.profile import area
 from fabplan.geom.rows import found_rows, numbered
+from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Intake
 from fabplan.model.holes import Holes
 from fabplan.model.profile import Profile
@@ -21,7 +22,7 @@ from fabplan.model.profile import Profile
 RIVET_SIZES = (5.0, 40.0)  # mm: hole diameters that may take a rivet where none is known (common practice)
 SAME_SIZE = 0.06  # mm: a drawn hole is of a known size
 TWIN = 0.05  # mm: two circles of one size nearer than this are one hole drawn twice
-MOST = 3000  # holes among which rows are sought; a sieve has none
+MOST = 3000  # holes among which rows are sought, or one row is followed: a sieve has none
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +141,8 @@ def _in_found_rows(holes: list[Hole]) -> list[Hole]:
 def hole_table(holes: Sequence[Hole]) -> Holes:
     """The table of holes, row by row in the order of their numbers."""
     xy = np.array([(hole.circle.x, hole.circle.y) for hole in holes]).reshape(-1, 2)
-    order, numbers = numbered(xy, [hole.row for hole in holes])
-    ranked = [holes[k] for k in order]
+    order, numbers = _numbered(xy, [hole.row for hole in holes])
+    ranked = [holes[k] for k in order.tolist()]
     return Holes(
         xy[order],
         np.array([hole.circle.diameter for hole in ranked], dtype=np.float64),
@@ -150,6 +151,19 @@ def hole_table(holes: Sequence[Hole]) -> Holes:
         tuple(hole.purpose for hole in ranked),
         tuple(hole.handle for hole in ranked),
     )
+
+
+def _numbered(xy: FloatArray, rows: Sequence[str]) -> tuple[IntArray, tuple[str, ...]]:
+    """An order (n,) of all holes and the number of each in it; a row too long to be a seam is numbered by y, then x."""
+    long = {row for row, count in Counter(rows).items() if row and count > MOST}
+    index = np.array([k for k, row in enumerate(rows) if row not in long], dtype=np.int64)
+    own, numbers = numbered(xy[index], [rows[k] for k in index.tolist()])
+    order, names = [index[own]], list(numbers)
+    for row in sorted(long):
+        index = np.array([k for k, name in enumerate(rows) if name == row], dtype=np.int64)
+        order.append(index[np.lexsort(np.round(xy[index], 3).T)])
+        names += [f"{row} {number}" for number in range(1, len(index) + 1)]
+    return np.concatenate(order), tuple(names)
 
 
 def of_known_size(holes: Holes, known: Sequence[float]) -> list[int]:

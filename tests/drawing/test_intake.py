@@ -22,6 +22,7 @@ from ezdxf.lldxf.const import DXFStructureError
 from scipy.optimize import least_squares
 
 from fabplan.drawing.circles import fitted
+from fabplan.drawing.hand import other_hand
 from fabplan.drawing.mend import NEEDED
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.split import split_drawing
@@ -569,6 +570,27 @@ def test_each_piece_is_a_drawing_of_its_own(tmp_path: Path) -> None:
     assert split_drawing(alone) == (alone,)
     (same,) = [part for part in parts if part.name == "plate.dxf (gusset, marked face up)"]
     assert same.fingerprint == alone.fingerprint
+
+
+def test_the_other_hand_of_several_pieces_is_that_of_each(tmp_path: Path) -> None:
+    drawing = read_draft(sheet_of_parts(), tmp_path)
+    one_by_one = [other_hand(part).fingerprint for part in split_drawing(drawing)]
+    assert [part.fingerprint for part in split_drawing(other_hand(drawing))] == one_by_one
+
+
+def test_a_row_as_long_as_a_sieve_is_numbered_by_place(tmp_path: Path) -> None:
+    """Following a row of n holes costs n squared; beyond 3000 each is numbered by y, then x."""
+    draft = Draft()
+    draft.light([(0.0, 0.0), (2480.0, 0.0), (2480.0, 2000.0), (0.0, 2000.0)])
+    places = [(40.0 + 40.0 * x, 40.0 + 40.0 * y) for y in range(48) for x in range(60)]
+    draft.row("a", [*places, *((x + 20.0, y + 20.0) for x, y in places[:200])])
+    draft.row("b", [(20.0, 100.0), (20.0, 60.0)])
+    drawing = read_draft(draft, tmp_path)
+    long = [k for k, row in enumerate(drawing.holes.row) if row == "a"]
+    expected = sorted(drawing.holes.xy[long].tolist(), key=lambda place: (place[1], place[0]))
+    assert drawing.holes.xy[long].tolist() == expected
+    assert [drawing.holes.number[k] for k in long] == [f"a {k}" for k in range(1, 3081)]
+    assert drawing.holes.number[:2] == ("b 1", "b 2")
 
 
 # --- GDAL -------------------------------------------------------------------------------------------------------------

@@ -131,23 +131,27 @@ def fitted(points: FloatArray) -> Circle | None:
     square = float(rest + x * x + y * y)
     if rank < 3 or not 0.0 < square < 1e12:
         return None
-    out = own - [x, y]
-    away = np.linalg.norm(out, axis=1)
-    if away.min() > 0.0:
-        slope = np.column_stack([out / away[:, None], np.ones(len(own))])
-        (dx, dy, radius), _, _, _ = np.linalg.lstsq(slope, away, rcond=None)
-        x, y = x + dx, y + dy
-    else:
-        radius = square**0.5
+    x, y, radius = _closer(own, float(x), float(y), square**0.5)
     off = np.abs(np.linalg.norm(own - [x, y], axis=1) - radius)
     side = np.linalg.norm(np.diff(own, axis=0), axis=1).max(initial=0.0) / 2.0
     sag = radius - max(radius**2 - side**2, 0.0) ** 0.5
     (u, v), scale = middle.tolist(), size
     return Circle(
-        u + float(x) * scale,
-        v + float(y) * scale,
-        float(2.0 * radius) * scale,
+        u + x * scale,
+        v + y * scale,
+        2.0 * radius * scale,
         len(points),
         float(off.max()) * scale,
         float(sag) * scale,
     )
+
+
+def _closer(points: FloatArray, x: float, y: float, radius: float) -> tuple[float, float, float]:
+    """Centre and radius after one step of Gauss and Newton on the true distances."""
+    out = points - [x, y]
+    away = np.linalg.norm(out, axis=1)
+    if not away.min() > 0.0:
+        return x, y, radius
+    slope = np.column_stack([out / away[:, None], np.ones(len(points))])
+    dx, dy, better = np.linalg.lstsq(slope, away, rcond=None)[0].tolist()
+    return x + dx, y + dy, better

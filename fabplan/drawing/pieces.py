@@ -120,8 +120,11 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
         kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), sheet.layer(entity)
         handle = _unlike(handle, handles)
         own = _of_block(entity, handle, layer, sheet) if kind == "INSERT" else [_seen(entity, handle, layer, sheet)]
-        if kind == "INSERT" or not layer.isascii() or "\\" in layer:
-            own = [replace(piece, entity=kind, layer=source.words.plain(piece.layer)) for piece in own]
+        plain = source.words.plain
+        if kind == "INSERT":
+            own = [replace(piece, entity=kind, layer=plain(piece.layer)) for piece in own]
+        elif plain(layer) != layer:
+            own = [replace(piece, layer=plain(layer)) for piece in own]
         yield own
     for one in source.rest:
         yield [_of_rest(one)]
@@ -225,7 +228,7 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
     if kind in DIMENSIONS or kind in FILLS:
         return _odd(handle, kind, layer, "", WHY.get(kind, ""))
     if kind not in LINES:
-        return _odd(handle, kind, layer, "unsupported-entity", WHY.get(kind, ""))
+        return _odd(handle, sheet.words.plain(kind), layer, "unsupported-entity", WHY.get(kind, ""))
     missing = [name for name in _SHAPE.get(kind, ()) if not entity.dxf.hasattr(name)]
     if missing:
         return _odd(handle, kind, layer, "account-open", f"its {missing[0].replace('_', ' ')} is missing")

@@ -133,6 +133,7 @@ def _without_collecting() -> Iterator[None]:
 def _sentence(error: Exception, path: Path) -> str:
     """What a reader said, without the folder and shortened."""
     said = " ".join(str(error).replace(str(path), path.name).split()).rstrip(".")
+    said = said.removeprefix("DXFStructureError: ")
     return said if 0 < len(said) <= LONGEST else f"{said[:LONGEST]}..." if said else type(error).__name__
 
 

@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from fabplan.body.formed import formed, formed_panels
+from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
@@ -63,17 +65,27 @@ def _make(
 
 def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
     thickness = spec.thickness or float("nan")
-    panels: tuple[Panel, ...] = ()
-    holes = PartHoles(drawing.holes, np.zeros(len(drawing.holes), dtype=np.int64))
+    panels, holes, trouble = _plate_form(spec, drawing)
     volume = float("nan")
     if drawing.outline is not None:
         volume = _metal_area(drawing.outline, drawing.cutouts, drawing.holes) * thickness
-        if not (spec.folds or spec.rolls) and np.isfinite(thickness):
-            panels = (
-                Panel("flat", drawing.outline, thickness, cutouts=(*drawing.cutouts, *_round_openings(drawing.holes))),
-            )
     mass, source = (spec.mass, "stated in the job") if spec.mass else (volume * density * 1e-9, "from its drawing")
-    return Part(spec.mark + hand, spec, panels, holes, mass, source, thickness, blank=drawing, hand=hand)
+    mark = spec.mark + hand
+    return Part(mark, spec, panels, holes, mass, source, thickness, blank=drawing, hand=hand, trouble=trouble)
+
+
+def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], PartHoles, str]:
+    """Panels of a plate, its holes on them, and why there are none."""
+    holes = PartHoles(drawing.holes, np.zeros(len(drawing.holes), dtype=np.int64))
+    cutouts = (*drawing.cutouts, *_round_openings(drawing.holes))
+    if drawing.outline is None or spec.thickness is None:
+        return (), holes, ""
+    if not (spec.folds or spec.rolls):
+        return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts),), holes, ""
+    try:
+        return *formed_panels(formed(spec, drawing, cutouts), drawing), ""
+    except FormingError as error:
+        return (), holes, str(error)
 
 
 def _round_openings(holes: Holes) -> tuple[Profile, ...]:

@@ -23,6 +23,13 @@ def polygon(outline: Profile, cutouts: tuple[Profile, ...] = ()) -> shapely.Poly
     return shapely.Polygon(flattened(outline, SAGITTA), [flattened(cutout, SAGITTA) for cutout in cutouts])
 
 
+def profiles(face: shapely.Polygon) -> tuple[Profile, tuple[Profile, ...]]:
+    """A polygon as closed lines: outline and cut-outs, all spans straight."""
+    rings = [np.asarray(line.coords)[:-1] for line in (face.exterior, *face.interiors)]
+    outline, *cutouts = [Profile(ring, np.zeros(len(ring))) for ring in rings]
+    return outline, tuple(cutouts)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Solid:
     """One panel ready for questions of place, in the frame around it (that of its part, or of the body).

@@ -115,6 +115,7 @@ class FoldForm(Form):
     line: str
     angle: Annotated[Number, AfterValidator(_turn)]
     inside_radius: NotNegative
+    k: Share | None = None
 
 
 class RollForm(Form):
@@ -153,6 +154,7 @@ class PartForm(Form):
     folds: tuple[FoldForm, ...] = ()
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
+    fixed: tuple[Number, Number] | None = None
     loose: Truth = False
     closing: Truth = False
     mass: Positive | None = None

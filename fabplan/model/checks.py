@@ -97,6 +97,8 @@ CHECKS: dict[str, Check] = _table(
     ("hole-for-rivet", _STOP, "hole that does not suit its rivet", (DRAWING, RIVET), "the job file and hole tables"),
     ("countersink-depth", _STOP, "countersink too deep for its plate", (RIVET, THICKNESS), "head tables"),
     ("rules-refused", _STOP, "a rule set that does not hold for this material", (RULES,), "the rule set's own field"),
+    # forming
+    ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
     # body
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),

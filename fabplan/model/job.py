@@ -50,11 +50,19 @@ class RowSpec:
 
 @dataclass(frozen=True, slots=True)
 class FoldSpec:
-    """A fold of a plate: the layer that draws it, the angle in degrees, the inside radius in mm."""
+    """A fold of a plate.
+
+    Attributes:
+        line: the layer that draws it.
+        angle: degrees by which the plate turns, positive towards the marked face.
+        inside_radius: mm.
+        k: factor of the neutral line, which lies k t / 2 from the inside; None takes that of DIN 6935.
+    """
 
     line: str
     angle: float
     inside_radius: float
+    k: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +103,7 @@ class PartSpec:
         rows: rows of holes of a bar.
         folds: folds of a plate.
         rolls: rolled zones of a plate.
+        fixed: a point of the blank, mm, on the flat piece that keeps still in forming; None takes the largest.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
         mass: stated mass, or None to work it out.
@@ -118,6 +127,7 @@ class PartSpec:
     rows: tuple[RowSpec, ...] = ()
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
+    fixed: tuple[float, float] | None = None
     loose: bool = False
     closing: bool = False
     mass: float | None = None

@@ -23,6 +23,7 @@ class Part:
         section: its section, None for a plate.
         hand: "", "R" or "L".
         thickness: mm, of a plate or of the section.
+        trouble: why its form is not known, "" where it is or nothing asks for it.
     """
 
     mark: str
@@ -35,6 +36,7 @@ class Part:
     blank: Drawing | None = None
     section: Section | None = None
     hand: str = ""
+    trouble: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fabplan.body.check import check_body
+from fabplan.body.formed import form_findings
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
@@ -67,7 +68,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     progress("checking")
-    body_findings = check_body(job, placing, holes, stacks)
+    body_findings = (*form_findings(parts), *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     progress("counting")
     supply, supply_findings = count(job, placing.body, stacks, tables)
@@ -172,7 +173,7 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     lines = list(not_checked(available))
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
-    lines.append("strength of seams, forming, easing of holes: not part of the tool yet")
+    lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
     lines.append("anything under pressure beyond static head: outside the tool")
     return tuple(lines)
 

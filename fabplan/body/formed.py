@@ -1,0 +1,149 @@
+"""A plate as formed: folds and rolls of the job on the lines of its drawing, and the panels that come of them."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from fabplan.errors import FormingError
+from fabplan.geom.bend import Bend, neutral_factor, rolled
+from fabplan.geom.facets import facets
+from fabplan.geom.forming import BendLine, Formed, form, whole_roll
+from fabplan.geom.prism import polygon, profiles
+from fabplan.model.arrays import FloatArray
+from fabplan.model.checks import CHECKS
+from fabplan.model.drawing import Drawing, Line
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import FoldSpec, PartSpec, RollSpec
+from fabplan.model.panel import Panel, PartHoles
+from fabplan.model.part import Part
+from fabplan.model.profile import Profile
+
+STRAIGHT = 0.1  # mm by which a drawn line of forming may leave the straight
+PARALLEL = 1e-3  # radians by which the two lines of a rolled zone may differ
+
+
+def formed(spec: PartSpec, drawing: Drawing, cutouts: Sequence[Profile]) -> Formed:
+    """A plate as the job and its drawing form it.
+
+    Args:
+        spec: thickness, folds and rolls.
+        drawing: the blank, of the hand that is made.
+        cutouts: its openings, round ones too.
+
+    Raises:
+        FormingError: a line is not drawn, or the blank cannot be formed as stated.
+    """
+    if drawing.outline is None or spec.thickness is None:
+        raise FormingError("no closed outline or no thickness", "Draw the one and state the other.")
+    face = polygon(drawing.outline, tuple(cutouts))
+    whole = [roll for roll in spec.rolls if roll.axis]
+    if whole:
+        if spec.folds or len(spec.rolls) > 1:
+            raise FormingError("a plate rolled as a whole has no other bend", "State `rolls` between two lines.")
+        x0, y0, x1, y1 = face.bounds
+        wide = y1 - y0 if whole[0].axis == "x" else x1 - x0
+        return whole_roll(face, rolled(wide, whole[0].inside_radius, spec.thickness), whole[0].axis == "x")
+    lines = [*_folds(spec, spec.thickness, drawing), *_rolls(spec, spec.thickness, drawing)]
+    return form(face, spec.thickness, lines, np.array(spec.fixed) if spec.fixed else None)
+
+
+def formed_panels(shape: Formed, drawing: Drawing) -> tuple[tuple[Panel, ...], PartHoles]:
+    """Panels of a formed plate, a round region as narrow ones, and its holes on them.
+
+    A hole that lies in no region, across an edge, is put on the still piece; its own check tells it.
+    """
+    found, owner, local = facets(shape, drawing.holes.xy)
+    panels = []
+    for one in found:
+        outline, cutouts = profiles(one.face)
+        kind = "cylindrical" if one.round else "flat"
+        panels.append(Panel(kind, outline, shape.thickness, one.frame, cutouts))
+    holes = drawing.holes
+    placed = type(holes)(local, holes.diameter, holes.row, holes.number, holes.purpose, holes.handle)
+    return tuple(panels), PartHoles(placed, np.maximum(owner, 0))
+
+
+def _folds(spec: PartSpec, thickness: float, drawing: Drawing) -> Iterator[BendLine]:
+    for fold in spec.folds:
+        bend = Bend(float(np.radians(fold.angle)), fold.inside_radius, thickness, _factor(fold, thickness))
+        for line in _drawn(fold.line, drawing.folds, "FOLD"):
+            yield BendLine(fold.line, *_ends(line), bend)
+
+
+def _factor(fold: FoldSpec, thickness: float) -> float:
+    if fold.k is not None:
+        return fold.k
+    try:
+        return neutral_factor(fold.inside_radius, thickness)
+    except ValueError as error:
+        raise FormingError(str(error), "State `k`, or a larger inside radius.") from None
+
+
+def _rolls(spec: PartSpec, thickness: float, drawing: Drawing) -> Iterator[BendLine]:
+    for roll in spec.rolls:
+        (first, *_), (last, *_) = (_drawn(name, drawing.rolls, "ROLL") for name in (roll.start, roll.end))
+        yield _zone(roll, thickness, _ends(first), _ends(last))
+
+
+def _zone(
+    roll: RollSpec, thickness: float, first: tuple[FloatArray, FloatArray], last: tuple[FloatArray, FloatArray]
+) -> BendLine:
+    """A rolled zone as the band between its two lines."""
+    name = f"the zone from {roll.start} to {roll.end}"
+    along, other = first[1] - first[0], last[1] - last[0]
+    if float(along @ other) < 0.0:
+        last, other = last[::-1], -other
+    unit = along / np.hypot(*along)
+    if not abs(unit[0] * other[1] - unit[1] * other[0]) <= PARALLEL * float(np.hypot(*other)):
+        raise FormingError(
+            f"the lines of {name} are not parallel", "A cone is not formed by rolls between parallel lines."
+        )
+    away = last[0] - first[0]
+    wide = abs(float(unit[0] * away[1] - unit[1] * away[0]))
+    if not wide > 0.0:
+        raise FormingError(f"{name} has no width", "Draw two lines.")
+    return BendLine(
+        name, (first[0] + last[0]) / 2.0, (first[1] + last[1]) / 2.0, rolled(wide, roll.inside_radius, thickness)
+    )
+
+
+def _drawn(name: str, lines: Sequence[Line], role: str) -> list[Line]:
+    """The lines of the drawing that bear a name, in any case; a blank, "_" and "-" are one."""
+    own = [line for line in lines if _plain(line.name) == _plain(name)]
+    if not own:
+        known = ", ".join(dict.fromkeys(line.name for line in lines)) or "none"
+        raise FormingError(f'no line is drawn on a layer "{name}"', f"Lines with the role {role}: {known}.")
+    return own
+
+
+def _plain(name: str) -> str:
+    return name.replace("_", " ").replace("-", " ").casefold().strip()
+
+
+def _ends(line: Line) -> tuple[FloatArray, FloatArray]:
+    """Both ends of a drawn line, which must be straight."""
+    start, end = line.points[0], line.points[-1]
+    way = end - start
+    size = float(np.hypot(*way))
+    off = line.points - start
+    beside = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0]) / max(size, 1e-9)
+    if not (size > 0.0 and beside.max() <= STRAIGHT):
+        raise FormingError(f"the line on {line.name} is not straight", "Draw it straight, from edge to edge.")
+    return start, end
+
+
+def form_findings(parts: Sequence[Part]) -> tuple[Finding, ...]:
+    """Plates that cannot be formed as the job states."""
+    row = CHECKS["cannot-form"]
+    return tuple(
+        Finding(
+            "cannot-form",
+            row.level,
+            f"{part.mark} cannot be formed as stated: {part.trouble.split('. ')[0]}",
+            Where(drawing=part.spec.drawing, part=part.mark),
+            source=row.source,
+            mend=part.trouble.split(". ", 1)[1],
+        )
+        for part in parts
+        if part.trouble
+    )

@@ -1,0 +1,112 @@
+"""Folded and rolled plates in a body: where their holes go, and what cannot be formed."""
+
+from math import pi
+from pathlib import Path
+
+import ezdxf.filemanagement
+import numpy as np
+import pytest
+
+from fabplan.model.plan import Plan
+from fabplan.way.plan import plan
+
+BEND = pi / 2.0 * (6.0 + 0.7380 * 2.0)  # DIN 6935: k = 0.738 for r 6 in 4 mm; zone on the blank, mm
+FLAT = 100.0 - 10.0  # leg of 100 mm outside less inside radius and thickness
+
+
+def draw(
+    path: Path, size: tuple[float, float], rows: dict[str, np.ndarray], folds: dict[str, tuple[float, ...]]
+) -> None:
+    """A rectangle with rows of 11 mm holes and lines of forming (x0, y0, x1, y1) by layer."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    ring = [(0.0, 0.0), (size[0], 0.0), size, (0.0, size[1])]
+    space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+    for row, places in rows.items():
+        for x, y in places:
+            space.add_circle((x, y), 5.5, dxfattribs={"layer": f"RIVET {row}"})
+    for layer, (x0, y0, x1, y1) in folds.items():
+        space.add_line((x0, y0), (x1, y1), dxfattribs={"layer": layer})
+    document.saveas(path)
+
+
+def along(x: float) -> np.ndarray:
+    """Seven holes along y, one space odd, so that no piece can be turned end for end."""
+    return np.array([[x, y] for y in (20.0, 50.0, 80.0, 110.0, 140.0, 170.0, 215.0)])
+
+
+JOB = """
+[job]
+datum = "BASE"
+exposed = true
+rules = "en1993-1-8-2005"
+[[rivet]]
+mark = "R10"
+diameter = 10
+hole = 11
+[[part]]
+mark = "BASE"
+drawing = "base.dxf"
+thickness = 6
+[[part]]
+mark = "F"
+drawing = "fold.dxf"
+thickness = 4
+fixed = [40, 120]
+{form}
+[[part]]
+mark = "WALL"
+drawing = "wall.dxf"
+thickness = 5
+[[seam]]
+mark = "A"
+parts = ["F/A", "BASE/A"]
+rivet = "R10"
+[[seam]]
+mark = "B"
+parts = ["F/B", "WALL/B"]
+rivet = "R10"
+"""
+
+
+def bracket(folder: Path, form: str = 'folds = [{ line = "FOLD 1", angle = 90, inside_radius = 6 }]') -> Plan:
+    """A folded angle of 100 by 60 mm outside on a base plate, with a wall riveted to the outside of its upright leg."""
+    middle = FLAT + BEND / 2.0
+    upright = FLAT + BEND + 30.0 - 10.0  # 30 mm over the outside of the base leg
+    draw(folder / "base.dxf", (300.0, 240.0), {"A": along(100.0)}, {})
+    rows = {"A": along(40.0), "B": along(upright)}
+    draw(folder / "fold.dxf", (FLAT + BEND + 50.0, 240.0), rows, {"FOLD 1": (middle, 0.0, middle, 240.0)})
+    draw(folder / "wall.dxf", (200.0, 240.0), {"B": along(25.0)}, {})
+    (folder / "job.toml").write_text(JOB.format(form=form), "utf-8")
+    return plan(folder / "job.toml")
+
+
+def test_a_wall_on_a_folded_leg(tmp_path: Path) -> None:
+    """The upright leg's outside stands 60 mm past its own row A (100 less 40); its row B lies 30 mm over the base."""
+    made = bracket(tmp_path)
+    body, stacks = made.body, made.stacks
+    assert body is not None
+    assert stacks is not None
+    assert len(stacks) == 14
+    assert stacks.misfit.max() < 1e-3
+    assert sorted(set(np.round(stacks.grip, 6).tolist())) == [9.0, 10.0]
+    upright = stacks.point[stacks.grip < 9.5]
+    assert upright[:, 0] == pytest.approx(np.full(7, 100.0 + 60.0), abs=1e-3)
+    assert upright[:, 2] == pytest.approx(np.full(7, 30.0), abs=1e-3)
+    assert [finding.check for finding in made.findings if finding.blocks] == []
+
+
+@pytest.mark.parametrize(
+    ("form", "told"),
+    [
+        ('folds = [{ line = "FOLD 2", angle = 90, inside_radius = 6 }]', 'no line is drawn on a layer "FOLD 2"'),
+        ('folds = [{ line = "FOLD 1", angle = 90, inside_radius = 0.5 }]', "no neutral line"),
+        ('rolls = [{ from = "ROLL 1", to = "ROLL 2", inside_radius = 60 }]', 'no line is drawn on a layer "ROLL 1"'),
+    ],
+)
+def test_what_cannot_be_formed_is_a_stop(tmp_path: Path, form: str, told: str) -> None:
+    found = [finding for finding in bracket(tmp_path, form).findings if finding.check == "cannot-form"]
+    assert len(found) == 1
+    assert told in found[0].what
+    assert found[0].blocks
+    assert found[0].mend

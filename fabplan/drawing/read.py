@@ -54,7 +54,8 @@ def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
     """
     intake = intake or Intake()
     source = open_source(path)
-    found = list(pieces(source))
+    with np.errstate(over="ignore", invalid="ignore"):  # absurd numbers are told as findings
+        found = list(pieces(source))
     blank = Drawing(path.name, scanned=source.scanned, dxf_version=source.version, paper=paper_entries(source))
     if source.document is None:
         entries = sort_pieces(found, intake).entries if found else ()

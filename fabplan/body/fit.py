@@ -1,10 +1,13 @@
 """How well two placed pieces agree about the seam between them."""
 
 from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
 
 from fabplan.body.rows import FIT, Link
 from fabplan.geom.match import mates
-from fabplan.geom.pose import to_outer
+from fabplan.geom.pose import compose, inverse, to_outer, turned
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.pose import Pose
@@ -42,6 +45,8 @@ class Fit:
 
 def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float = FIT) -> Fit:
     """Compare the two rows of a link in space; all in the frame of a."""
+    if link.row_a.round or link.row_b.round:
+        return _round_fit(link, pose_a, pose_b, reach)
     turn = pose_a.rotation.T @ pose_b.rotation
     shift = pose_a.rotation.T @ (pose_b.origin - pose_a.origin)
     row_a, row_b = link.row_a, link.row_b
@@ -63,6 +68,28 @@ def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float = FIT) -> Fit:
         back_b=on_marked == (cosine > 0.0),
         towards=pose_a.rotation @ row_a.normal * (1.0 if on_marked else -1.0),
     )
+
+
+def _round_fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float) -> Fit:
+    """Rows round a bend, hole by hole: on those faces where most holes meet, and nearest to one another."""
+    lie = compose(inverse(pose_a), pose_b)
+    best: tuple[tuple[int, float], Fit] | None = None
+    for back_a, back_b in product((False, True), repeat=2):
+        points_a, out_a = link.row_a.face(back_a)
+        points_b, out_b = link.row_b.face(back_b)
+        seen, faces = to_outer(lie, points_b), turned(lie, out_b)
+        mate_a, mate_b = mates(points_a, seen, float(np.hypot(reach, NEAR_GAP)))
+        facing = np.einsum("ij,ij->i", out_a[mate_a], faces[mate_b]) < -FLAT
+        mate_a, mate_b = mate_a[facing], mate_b[facing]
+        rise = np.einsum("ij,ij->i", seen[mate_b] - points_a[mate_a], out_a[mate_a])
+        gap = float(np.median(rise)) if len(rise) else float("nan")
+        towards = turned(pose_a, out_a[len(out_a) // 2])
+        count = max(len(points_a), len(points_b))
+        rank = (-len(mate_a), abs(gap) if len(rise) else float("inf"))
+        if best is None or rank < best[0]:
+            best = rank, Fit(mate_a, mate_b, count, gap, back_a, back_b, towards)
+    assert best is not None
+    return best[1]
 
 
 def touching(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> tuple[FloatArray, FloatArray]:

@@ -133,6 +133,8 @@ def _reason(
         return "placed as the job states"
     if mark == job.datum:
         return "the datum"
+    if instance not in found and any(instance in (link.a, link.b) for link in every):
+        return "not placed: its rows lie on none of those that its seams name"
     if instance not in found:
         return "not placed: no seam holds it"
     held = [job.seams[link.seam].mark for link in every if instance in (link.a, link.b)]

@@ -1,13 +1,13 @@
 """Rows of holes as points on the faces of pieces, and the links that seams make between them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
 from fabplan.geom.match import lay_over
-from fabplan.geom.pose import compose, inverse, to_outer, turned
+from fabplan.geom.pose import best_fit, compose, inverse, to_outer, turned
 from fabplan.model.arrays import FloatArray, IntArray, floats, ints
 from fabplan.model.job import Job
 from fabplan.model.panel import PartHoles
@@ -20,6 +20,12 @@ FIT = 1.0
 LEAST_SHARE = 0.5
 """A lie of one row over another that brings fewer holes together than this share is no lie at all."""
 
+OFF_FACE = 100.0
+"""Distance of the second point that stands for a face, mm: a row alone leaves the turn about itself free."""
+
+SAME_WAY = 1.0 - 1e-4
+"""Cosine of 0.8 degrees: normals further apart than that lie on a bend."""
+
 SPARE = 1
 """Lies with so many holes fewer together than the best stay in play: a hole out of place may favour a wrong one."""
 
@@ -30,25 +36,36 @@ class Row:
 
     Attributes:
         points: (n, 3) mm, on the marked face.
-        normal: (3,) outward from the marked face.
+        normals: (n, 3) outward from the marked face at each hole.
         thickness: of the panel, mm.
         holes: (n,) indices into the part's holes.
-        panel: index of the panel.
-        plane: (3, 2) two directions in the face.
+        panel: index of the panel of the first hole.
+        plane: (3, 2) two directions in the face, at the first hole.
     """
 
     points: FloatArray
-    normal: FloatArray
+    normals: FloatArray
     thickness: float
     holes: IntArray
     panel: int
     plane: FloatArray
 
+    @property
+    def normal(self) -> FloatArray:
+        """(3,) outward from the marked face, at the first hole."""
+        first: FloatArray = self.normals[0]
+        return first
+
+    @property
+    def round(self) -> bool:
+        """True for a row that goes round a bend: its holes look different ways."""
+        return bool((self.normals @ self.normals[0]).min() < SAME_WAY)
+
     def face(self, back: bool) -> tuple[FloatArray, FloatArray]:
-        """Points (n, 3) on one face and its outward normal (3,)."""
+        """Points (n, 3) on one face, and the outward normals (n, 3)."""
         if back:
-            return self.points - self.thickness * self.normal, -self.normal
-        return self.points, self.normal
+            return self.points - self.thickness * self.normals, -self.normals
+        return self.points, self.normals
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,17 +99,17 @@ def row_of(part: Part, name: str) -> Row | None:
     index = np.array([i for i, row in enumerate(part.holes.holes.row) if row == name], dtype=np.int64)
     if len(index) == 0 or not part.panels:
         return None
-    panel = int(part.holes.panel[index[0]])
-    frame = part.panels[panel].frame
+    panels = part.holes.panel[index]
     flat = np.column_stack([part.holes.holes.xy[index], np.zeros(len(index))])
-    normal = turned(frame, np.array([0.0, 0.0, 1.0]))
+    frames = [part.panels[panel].frame for panel in panels.tolist()]
+    normals = np.array([turned(frame, np.array([0.0, 0.0, 1.0])) for frame in frames])
     return Row(
-        points=floats(to_outer(frame, flat)),
-        normal=floats(normal),
-        thickness=part.panels[panel].thickness,
+        points=floats(np.array([to_outer(frame, place) for frame, place in zip(frames, flat, strict=True)])),
+        normals=floats(normals),
+        thickness=part.panels[int(panels[0])].thickness,
         holes=ints(index),
-        panel=panel,
-        plane=floats(_basis(normal)[:, :2]),
+        panel=int(panels[0]),
+        plane=floats(_basis(normals[0])[:, :2]),
     )
 
 
@@ -132,22 +149,40 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
 
 def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
     """Poses of b in the frame of a, each face of one on each face of the other, that bring most holes together."""
-    poses: list[tuple[int, Pose]] = []
-    for back_a in (False, True):
-        points_a, out_a = row_a.face(back_a)
-        basis_a = _basis(out_a)
-        for back_b in (False, True):
-            points_b, out_b = row_b.face(back_b)
-            basis_b = _basis(-out_b)  # the face of b seen from behind, as it looks through a
-            flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
-            for turn, shift, together in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
-                plane = np.eye(3)
-                plane[:2, :2] = turn
-                rotation = basis_a @ plane @ basis_b.T
-                height = float(points_a[0] @ out_a) + float(points_b[0] @ out_b)
-                poses.append((together, Pose(rotation, basis_a @ np.array([*shift, height]))))
+    laid = _round_lies if row_a.round or row_b.round else _flat_lies
+    poses = list(laid(row_a, row_b))
     most = max((together for together, _ in poses), default=0)
     return tuple(pose for together, pose in poses if together >= most - SPARE)
+
+
+def _flat_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
+    """Rows in a plane: one laid over the other in it."""
+    for back_a, back_b in product((False, True), repeat=2):
+        (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
+        basis_a, basis_b = _basis(out_a[0]), _basis(-out_b[0])  # b seen from behind, as it looks through a
+        flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
+        for turn, shift, together in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
+            plane = np.eye(3)
+            plane[:2, :2] = turn
+            height = float(points_a[0] @ out_a[0]) + float(points_b[0] @ out_b[0])
+            yield together, Pose(basis_a @ plane @ basis_b.T, basis_a @ np.array([*shift, height]))
+
+
+def _round_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
+    """Rows round a bend: hole on hole in order, forwards and back; where counts differ, shifted along as well."""
+    one, other = len(row_a.points), len(row_b.points)
+    fewer = min(one, other)
+    for back_a, back_b in product((False, True), repeat=2):
+        (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
+        for start, way in product(range(abs(one - other) + 1), (1, -1)):
+            mine = np.arange(fewer) + (start if one > other else 0)
+            theirs = (np.arange(fewer) + (start if other > one else 0))[::way]
+            to = np.vstack([points_a[mine], points_a[mine] + OFF_FACE * out_a[mine]])
+            own = np.vstack([points_b[theirs], points_b[theirs] - OFF_FACE * out_b[theirs]])
+            pose = best_fit(own, to)
+            together = int(np.sum(np.linalg.norm(to_outer(pose, own[:fewer]) - to[:fewer], axis=1) <= FIT))
+            if together >= max(LEAST_SHARE * max(one, other), 2):
+                yield together, pose
 
 
 def _basis(normal: FloatArray) -> FloatArray:

@@ -123,7 +123,7 @@ def _of_other_hand(link: Link, instance: int) -> Link:
 
 
 def _mirrored(row: Row) -> Row:
-    return replace(row, points=row.points * MIRROR, normal=row.normal * MIRROR, plane=row.plane * MIRROR[:, None])
+    return replace(row, points=row.points * MIRROR, normals=row.normals * MIRROR, plane=row.plane * MIRROR[:, None])
 
 
 def _wrong_hand(body: Body, instance: int, own: list[Joint]) -> Finding:

@@ -135,7 +135,9 @@ class _Search:
         for instance, new in joined.items():
             if instance not in domains or self.budget > 0:
                 following[instance] = self._hang(places, (instance, newest), new, following.get(instance, ()))
-        return {i: tuple(choice for choice in following[i] if choice[0] <= self.budget) for i in sorted(following)}
+        kept = {i: tuple(choice for choice in following[i] if choice[0] <= self.budget) for i in sorted(following)}
+        # without a budget a piece that no seam can hold is left out, not the whole body with it
+        return {i: choices for i, choices in kept.items() if choices or not self.greedy}
 
     def _hang(
         self, places: Places, pair: tuple[int, int], new: list[int], known: tuple[Choice, ...]

@@ -110,3 +110,59 @@ def test_what_cannot_be_formed_is_a_stop(tmp_path: Path, form: str, told: str) -
     assert told in found[0].what
     assert found[0].blocks
     assert found[0].mend
+
+
+ROLLED = """
+[job]
+datum = "SHELL"
+exposed = true
+[[rivet]]
+mark = "R10"
+diameter = 10
+hole = 11
+[[part]]
+mark = "SHELL"
+drawing = "shell.dxf"
+thickness = 6
+roll = {{ axis = "y", inside_radius = {radius} }}
+[[part]]
+mark = "BAND"
+drawing = "band.dxf"
+thickness = 6
+roll = {{ axis = "y", inside_radius = 406 }}
+marked = "inside"
+[[seam]]
+mark = "C"
+parts = ["BAND/C", "SHELL/C"]
+rivet = "R10"
+"""
+
+
+def shell(folder: Path, radius: float = 400.0) -> Plan:
+    """A half shell of 400 mm inside radius and a band round it: holes at the same angles, so at other pitches flat."""
+    angles = np.concatenate([np.radians(np.linspace(5.0, 165.0, 31)), [np.radians(172.0)]])
+    for name, round_it in (("shell", 403.0), ("band", 409.0)):
+        row = np.column_stack([round_it * angles, np.full(len(angles), 30.0)])
+        draw(folder / f"{name}.dxf", (round_it * pi, 60.0 if name == "band" else 500.0), {"C": row}, {})
+    (folder / "job.toml").write_text(ROLLED.format(radius=radius), "utf-8")
+    return plan(folder / "job.toml")
+
+
+def test_a_band_round_a_rolled_shell(tmp_path: Path) -> None:
+    """All 32 holes of the band meet those of the shell; every rivet points at the axis, grip 12."""
+    made = shell(tmp_path)
+    body, stacks = made.body, made.stacks
+    assert body is not None
+    assert stacks is not None
+    assert len(stacks) == 32
+    assert stacks.misfit.max() < 0.01
+    assert stacks.grip == pytest.approx(np.full(32, 12.0), abs=0.02)
+    to_axis = np.array([0.0, 0.0, 400.0]) - stacks.point * [1.0, 0.0, 1.0]
+    assert np.linalg.norm(to_axis, axis=1) == pytest.approx(np.full(32, 406.0), abs=0.02)
+    towards = to_axis / np.linalg.norm(to_axis, axis=1)[:, None]
+    assert np.abs(np.einsum("ij,ij->i", towards, stacks.axis)) == pytest.approx(np.ones(32), abs=1e-4)
+
+
+def test_a_shell_rolled_to_another_radius_does_not_meet_its_band(tmp_path: Path) -> None:
+    made = shell(tmp_path, 410.0)
+    assert any(finding.blocks for finding in made.findings)

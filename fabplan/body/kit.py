@@ -155,7 +155,9 @@ def signature(kit: Kit, instance: int, pose: Pose) -> Signature:
 
 def part_rows(part: Part) -> dict[str, FloatArray]:
     """Holes (n, 3) of each row at half the depth of their panel, in the frame of the part, by name."""
-    holes, rows = part.holes.holes, {}
+    holes, rows = part.holes.holes, dict[str, FloatArray]()
+    if not part.panels:
+        return rows
     for name in sorted(set(holes.row)):
         own = [i for i, row in enumerate(holes.row) if row == name]
         points = []

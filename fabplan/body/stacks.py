@@ -59,7 +59,9 @@ def body_holes(body: Body) -> BodyHoles:
             columns["diameter"].append(part.holes.holes.diameter[own])
             columns["thickness"].append(np.full(len(own), panel.thickness))
             columns["open"].append(np.array([part.holes.holes.purpose[i] == "open" for i in own], dtype=np.bool_))
-    empty = {"marked": np.zeros((0, 3)), "back": np.zeros((0, 3)), "normal": np.zeros((0, 3))}
+    empty: dict[str, NDArray[np.generic]] = {name: np.zeros((0, 3)) for name in ("marked", "back", "normal")}
+    empty |= {name: np.zeros(0, dtype=np.int64) for name in ("instance", "panel", "hole")}
+    empty["open"] = np.zeros(0, dtype=np.bool_)
     joined = {
         name: np.concatenate(arrays) if arrays else empty.get(name, np.zeros(0)) for name, arrays in columns.items()
     }

@@ -1,11 +1,13 @@
 """The lists of the works: cut list, bar list, rivet order, findings. One set of tables for PDF, XLSX and CSV."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 
 from fabplan.model.finding import Finding, Level
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
-from fabplan.model.supply import BarLine
+from fabplan.model.supply import BarLine, PlateLine
 from fabplan.sheets.frame import A4, Paper, Sheet, framed, rooms
 from fabplan.sheets.table import Table, abreast, flow, notes
 
@@ -51,7 +53,12 @@ def listings(plan: Plan) -> tuple[Listing, ...]:
     drawn = (f"Drawings: {names}.",) if names else ()
     counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), _findings(plan))
     every = (_cut_list(plan), *(replace(one, after=(*one.after, *drawn)) for one in counted))
-    return tuple(replace(one, origin=origin) for one in every)
+    return tuple(replace(one, origin=origin, rows=tuple(map(_known, one.rows))) for one in every)
+
+
+def _known(row: tuple[Cell, ...]) -> tuple[Cell, ...]:
+    """A row with words for figures that nobody knows: the mass of a plate without thickness."""
+    return tuple("not known" if isinstance(cell, float) and not isfinite(cell) else cell for cell in row)
 
 
 def _cut_list(plan: Plan) -> Listing:
@@ -63,7 +70,7 @@ def _cut_list(plan: Plan) -> Listing:
             line.fingerprint,
             line.thickness,
             line.grade or "not stated",
-            f"{line.length:.1f} x {line.width:.1f}",
+            f"{line.length:.1f} x {line.width:.1f}" if isfinite(line.length) else "not known",
             line.holes,
             round(line.cut_length / 1000.0, 2),
             round(line.mass_each, 1),
@@ -72,17 +79,23 @@ def _cut_list(plan: Plan) -> Listing:
         )
         for line in plan.supply.plates
     )
-    total = sum(line.mass_each * line.quantity for line in plan.supply.plates)
     heads = ("mark", "no off", "drawing", "fingerprint", "t", "grade", "size", "holes", "cut m", "kg each", "kg all",
              "supplier")  # fmt: skip
     shares = (1.1, 0.8, 2.2, 1.5, 0.6, 1.2, 2.2, 0.8, 0.9, 1.0, 1.0, 1.3)
     count = sum(line.quantity for line in plan.supply.plates)
     after = (
-        f"Plates in all: {count}, {total:.1f} kg ({plan.tables.density_source}).",
+        f"Plates in all: {count}, {_mass(plan.supply.plates)} ({plan.tables.density_source}).",
         "Cut as drawn, marked face up; kerf is the cutter's.",
         LIFT,
     )
     return Listing("cut-list", "Cut list", heads, shares, (1, 4, 7, 8, 9, 10), rows, after)
+
+
+def _mass(lines: Sequence[PlateLine] | Sequence[BarLine]) -> str:
+    """The mass of all pieces, and which have none."""
+    known = sum(line.mass_each * line.quantity for line in lines if isfinite(line.mass_each))
+    rest = [line.mark for line in lines if not isfinite(line.mass_each)]
+    return f"{known:.1f} kg" + (f" without {', '.join(rest)}, not known" if rest else "")
 
 
 def _bar_list(plan: Plan) -> Listing:
@@ -91,13 +104,12 @@ def _bar_list(plan: Plan) -> Listing:
          round(line.mass_each, 1), _drilling(line))
         for line in plan.supply.bars
     )  # fmt: skip
-    total = sum(line.mass_each * line.quantity for line in plan.supply.bars)
     heads = ("mark", "no", "section", "length", "grade", "holes", "kg each", "drill")
     count = sum(line.quantity for line in plan.supply.bars)
     sections = {section.name: section.source for section in plan.tables.sections}
     sources = dict.fromkeys(sections.get(line.section, plan.tables.density_source) for line in plan.supply.bars)
     after: tuple[str, ...] = (
-        f"Bars in all: {count}, {total:.1f} kg" + (f" ({'; '.join(sources)})." if sources else "."),
+        f"Bars in all: {count}, {_mass(plan.supply.bars)}" + (f" ({'; '.join(sources)})." if sources else "."),
         "Measure from the marked end and from the heel; drill from the plate where it is to hand.",
         LIFT,
     )

@@ -126,3 +126,27 @@ def test_same_input_same_bytes(tmp_path: Path) -> None:
     assert [name for name in one if one[name] != other[name]] == []
     assert "lists.xlsx" in one
     assert "sequence.pdf" in one
+
+
+@pytest.mark.parametrize("fault", ["empty-drawing", "unreadable-drawing", "no-profile", "open-profile"])
+def test_a_datum_without_a_form_is_told_not_thrown(fault: str, tmp_path: Path) -> None:
+    """A datum that cannot be read, or does not close: stops, all papers, no figure that is none."""
+    (tmp_path / "P1.dxf").write_bytes((ROOT / "drawings" / "faulty" / f"{fault}.dxf").read_bytes())
+    (tmp_path / "P2.dxf").write_bytes((LAP.parent / "P2.dxf").read_bytes())
+    (tmp_path / "job.toml").write_text(LAP.read_text("utf-8"), "utf-8")
+    done = run("plan", tmp_path / "job.toml", "--out", tmp_path / "out")
+    assert done.returncode == 1
+    assert done.stderr == ""
+    assert f"STOP   {fault}" in done.stdout
+    assert "nan" not in (tmp_path / "out" / "cut-list.csv").read_text("utf-8-sig")
+
+
+def test_what_new_writes_can_be_checked(tmp_path: Path) -> None:
+    """A fresh job has neither thickness nor seams: all of that is listed as not checked, and every piece not placed."""
+    for name in ("P1.dxf", "P2.dxf"):
+        (tmp_path / name).write_bytes((LAP.parent / name).read_bytes())
+    assert run("new", tmp_path).returncode == 0
+    done = run("check", tmp_path / "job.toml")
+    assert done.stderr == ""
+    assert "for want of a thickness" in done.stdout
+    assert "form not known, so nothing about the body: P1, P2" in done.stdout

@@ -19,6 +19,10 @@ EDGES = {"guillotine": "sheared", "shear": "sheared"}
 """Edge by a supplier's process where the part states none; every thermal or water-jet cut counts as machine cut."""
 
 
+Face = tuple[Profile, tuple[Profile, ...], Holes]
+"""Outline, cut-outs and holes of a flat face."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stated:
     """What is known of a plate besides its drawing.
@@ -104,14 +108,24 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
         if instance is None:
             continue
         mine = np.nonzero(stacks.ply_instance == instance)[0]
-        for index, panel in enumerate(part.panels):
-            own = np.nonzero(part.holes.panel == index)[0]
-            if len(own) == 0:
-                continue
-            holes = _taken(part.holes.holes, own)
-            name = part.spec.drawing
-            bare = layout(name, panel.outline, panel.cutouts, holes, _of_part(job, part))
-            yield _with_stacks(job, bare, stacks, (own, mine[stacks.ply_panel[mine] == index], ply_stack), tables)
+        for own, plies, shape in _faces(part, mine, stacks):
+            outline, cutouts, holes = shape
+            bare = layout(part.spec.drawing, outline, cutouts, holes, _of_part(job, part))
+            yield _with_stacks(job, bare, stacks, (own, plies, ply_stack), tables)
+
+
+def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArray, IntArray, Face]]:
+    """The blank of a plate, formed or not, and the legs of a bar: holes, plies of the stacks, and the face itself."""
+    if part.blank is not None and part.blank.outline is not None and part.panels:
+        own = np.arange(len(part.blank.holes))
+        if len(own):
+            yield own, mine, (part.blank.outline, part.blank.cutouts, part.blank.holes)
+        return
+    for index, panel in enumerate(part.panels):
+        own = np.nonzero(part.holes.panel == index)[0]
+        if len(own):
+            plies = mine[stacks.ply_panel[mine] == index]
+            yield own, plies, (panel.outline, panel.cutouts, _taken(part.holes.holes, own))
 
 
 def _of_part(job: Job, part: Part) -> Stated:

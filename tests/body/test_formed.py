@@ -161,6 +161,7 @@ def test_a_band_round_a_rolled_shell(tmp_path: Path) -> None:
     assert np.linalg.norm(to_axis, axis=1) == pytest.approx(np.full(32, 406.0), abs=0.02)
     towards = to_axis / np.linalg.norm(to_axis, axis=1)[:, None]
     assert np.abs(np.einsum("ij,ij->i", towards, stacks.axis)) == pytest.approx(np.ones(32), abs=1e-4)
+    assert not any("edge-distance" in finding.check for finding in made.findings)  # judged on the blank
 
 
 def test_a_shell_rolled_to_another_radius_does_not_meet_its_band(tmp_path: Path) -> None:

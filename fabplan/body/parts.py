@@ -34,7 +34,7 @@ def make_parts(
 
     Args:
         job: the job.
-        drawings: drawings by file name as the job names them.
+        drawings: the drawing of each plate by its mark.
         tables: shop tables (density).
         find_section: section by name.
         other_hand: the drawing of the opposite hand.
@@ -59,7 +59,7 @@ def _make(
     opposite = bool(hand) and hand != spec.drawn
     if spec.section:
         return _bar(spec, hand, find_section(spec.section), opposite)
-    drawing = drawings[spec.drawing]
+    drawing = drawings[spec.mark]
     return _plate(spec, hand, other_hand(drawing) if opposite else drawing, tables.density)
 
 

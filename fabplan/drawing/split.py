@@ -32,6 +32,25 @@ def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:
     return tuple(_one(drawing, number, shape) for number, shape in enumerate(drawing.shapes, start=1))
 
 
+def piece_of(drawing: Drawing, mark: str) -> Drawing:
+    """The piece of a drawing that bears a mark; the drawing itself where it holds no more than one, or none bears it.
+
+    What was found in the file as a whole goes with the piece, but for the finding that it holds several.
+    """
+    named = [number for number, shape in enumerate(drawing.shapes) if shape.label.casefold() == mark.casefold()]
+    if len(named) != 1:
+        return drawing
+    own = _one(drawing, named[0] + 1, drawing.shapes[named[0]])
+    handles = {entry.handle for entry in own.account}
+    told = tuple(
+        finding
+        for finding in drawing.findings
+        if finding.check != "more-than-one-profile"
+        and (not finding.where.handles or handles & {*finding.where.handles})
+    )
+    return replace(own, findings=told)
+
+
 def _one(drawing: Drawing, number: int, shape: Shape) -> Drawing:
     def within(points: FloatArray) -> bool:
         return bool(inside(shape.outline, points[:1])[0])

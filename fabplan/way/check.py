@@ -1,6 +1,6 @@
 """The short road: drawings read, checked by themselves and by the rules, one record each."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,9 +9,11 @@ from fabplan.drawing.read import read_drawing
 from fabplan.model import checks
 from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding
+from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RivetSpec, Supplier
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.plan import Checked
+from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import check_layout, spacing_figures
@@ -125,10 +127,10 @@ def judge(drawing: Drawing, supplier: Supplier | None, known: Stated, sets: Sequ
     """All findings of one drawing, gravest first, with what was used and what was not checked."""
     findings: list[Finding] = [*drawing.findings, *check_drawing(drawing, supplier, known.thickness)]
     figures: tuple[SpacingFigure, ...] = ()
-    if drawing.outline is not None and len(drawing.holes):
-        plate = layout(drawing.name, drawing.outline, drawing.cutouts, drawing.holes, known)
+    for outline, cutouts, holes in _plates(drawing):
+        plate = layout(drawing.name, outline, cutouts, holes, known)
         findings += _beyond_geometry(check_layout(plate, sets), findings)
-        figures = spacing_figures(plate, sets)
+        figures += spacing_figures(plate, sets)
     available = _available(supplier, known)
     return Checked(
         drawing,
@@ -138,6 +140,15 @@ def judge(drawing: Drawing, supplier: Supplier | None, known: Stated, sets: Sequ
         used(sets, supplier, known),
         figures,
     )
+
+
+def _plates(drawing: Drawing) -> Iterator[tuple[Profile, tuple[Profile, ...], Holes]]:
+    """The pieces of metal of a drawing that bear holes, as a rule one."""
+    for shape in drawing.shapes:
+        if len(shape.holes):
+            yield shape.outline, shape.cutouts, shape.holes
+    if not drawing.shapes and drawing.outline is not None and len(drawing.holes):
+        yield drawing.outline, drawing.cutouts, drawing.holes
 
 
 def _beyond_geometry(spacing: Iterable[Finding], found: Sequence[Finding]) -> list[Finding]:

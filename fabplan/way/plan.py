@@ -14,6 +14,7 @@ from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.drawing.check import check_drawing
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
+from fabplan.drawing.split import piece_of
 from fabplan.errors import Fault, JobError, RuleDataError
 from fabplan.job.read import read_job
 from fabplan.model import checks
@@ -112,9 +113,10 @@ def known_sections(job: Job, tables: Tables) -> None:
 
 
 def read_drawings(job: Job) -> dict[str, Drawing]:
-    """The drawings of a job by file name, each read once."""
+    """The drawing of each plate by its mark; a file is read once, and may hold several pieces, each with its mark."""
     specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
-    return {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+    files = {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+    return {spec.mark: piece_of(files[spec.drawing], spec.mark) for spec in job.parts if spec.drawing}
 
 
 def check_parts(

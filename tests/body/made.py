@@ -81,9 +81,9 @@ def made(kit: Kit, folder: Path, drawings: dict[str, Drawing] | None = None) -> 
     path.write_text(job_text(replace(kit, job={**kit.job, "drawings": "."})), "utf-8")
     plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
     if drawings is None:
-        drawings = {f"{plate.mark}.dxf": drawing(plate, kit.rivet[1]) for plate in plates}
-        for name in drawings:
-            (folder / name).touch()
+        drawings = {plate.mark: drawing(plate, kit.rivet[1]) for plate in plates}
+        for mark in drawings:
+            (folder / f"{mark}.dxf").touch()
     job, tables = read_job(path, rule_set_names()), read_tables()
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     return assembled(kit, job, place(job, parts, instances))

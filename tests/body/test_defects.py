@@ -123,13 +123,13 @@ def test_a_seam_that_the_job_forgot(tmp_path: Path) -> None:
 def test_holes_of_unlike_size(tmp_path: Path) -> None:
     kit = box(0)
     plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
-    drawings = {f"{plate.mark}.dxf": drawing(plate, 11.0) for plate in plates}
-    for name in drawings:
-        (tmp_path / name).touch()
-    old = drawings["E1.dxf"]
+    drawings = {plate.mark: drawing(plate, 11.0) for plate in plates}
+    for mark in drawings:
+        (tmp_path / f"{mark}.dxf").touch()
+    old = drawings["E1"]
     size = old.holes.diameter.copy()
     size[old.holes.row.index("Bw")] = 13.0
-    drawings["E1.dxf"] = replace(old, holes=replace(old.holes, diameter=size))
+    drawings["E1"] = replace(old, holes=replace(old.holes, diameter=size))
     result = made(kit, tmp_path, drawings)
     (found,) = result.findings
     assert (found.check, found.level, found.measured, found.required) == ("hole-sizes-differ", Level.QUERY, 13.0, 11.0)

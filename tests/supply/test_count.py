@@ -51,7 +51,7 @@ def test_masses_of_plate_and_angle_as_published() -> None:
     )
     kit = replace(job(), parts=specs)
     parts, instances = make_parts(
-        kit, {"P1.dxf": drawing}, TABLES, lambda name: find_section(TABLES, name), lambda d: d
+        kit, {"P1": drawing}, TABLES, lambda name: find_section(TABLES, name), lambda d: d
     )
     whole = Body(parts, instances, (None,) * 3, ("",) * 3, ("",) * 3)
     supply, _ = count(kit, whole, None, TABLES)

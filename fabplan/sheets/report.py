@@ -16,7 +16,7 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.plan import Checked
-from fabplan.sheets.markup import Markup, element, joined, listed, number, row, table, words
+from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.plate_svg import Frame, frame_of, plate_svg
 from fabplan.sheets.record import counts
 from fabplan.sheets.report_tables import (
@@ -224,13 +224,13 @@ def _picture(one: Checked, groups: Sequence[HoleGroup], frame: Frame | None) -> 
     ]
     scale = element("span", "", class_="bar", aria_hidden="true") + element("span", "", class_="long quiet")
     tools = [*buttons, scale, element("output", "", class_="spot", aria_label="place under the pointer, mm")]
-    figure = [
+    inside = [
         element("div", plate, class_="plate", tabindex="0", role="application", aria_label=label),
         element("div", joined(tools), class_="tools"),
         element("figcaption", _keys(one.drawing, groups), class_="keys"),
         element("p", "", class_="said", role="status"),
     ]
-    return element("figure", joined(figure), class_="picture")
+    return element("figure", joined(inside), class_="picture")
 
 
 def _keys(drawing: Drawing, groups: Sequence[HoleGroup]) -> Markup:
@@ -243,7 +243,7 @@ def _keys(drawing: Drawing, groups: Sequence[HoleGroup]) -> Markup:
     ]
     keys = [element("span", _stroke(kind) + name) for kind, name, lines in kinds if lines]
     letters = dict.fromkeys((group.letter, group.diameter) for group in groups)
-    diameters = [f"{letter} {number(diameter, 2)}" for letter, diameter in letters]
+    diameters = [f"{letter} {figure(diameter)}" for letter, diameter in letters]
     if diameters:
         more = " ..." if len(diameters) > 12 else ""
         keys.append(element("span", f"hole diameters, mm: {', '.join(diameters[:12])}{more}"))

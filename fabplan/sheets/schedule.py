@@ -34,21 +34,22 @@ class HoleGroup:
 def hole_schedule(holes: Holes) -> tuple[HoleGroup, ...]:
     """All holes of a plate in groups, in the order in which the plate names them."""
     letters = diameter_letters(holes.diameter)
-    groups: dict[tuple[str, float, str], list[int]] = {}
-    rounded = np.round(holes.diameter, 2).tolist()
-    for i, key in enumerate(zip(holes.row, rounded, holes.purpose, strict=True)):
+    groups: dict[tuple[str, str, str], list[int]] = {}
+    for i, key in enumerate(zip(letters, holes.purpose, holes.row, strict=True)):
         groups.setdefault(key, []).append(i)
+    diameters = np.round(holes.diameter, 2).tolist()
     return tuple(
-        HoleGroup(letters[diameter], diameter, purpose, row, tuple(own), runs(holes.xy[own]) if row else "")
-        for (row, diameter, purpose), own in groups.items()
+        HoleGroup(letter, diameters[own[0]], purpose, row, tuple(own), runs(holes.xy[own]) if row else "")
+        for (letter, purpose, row), own in groups.items()
     )
 
 
-def diameter_letters(diameters: FloatArray) -> dict[float, str]:
-    """A letter for each diameter, rounded to 0.01 mm, the commonest first: A to Z, then AA, AB."""
-    values, counts = np.unique(np.round(diameters, 2), return_counts=True)
-    ranked = sorted(zip(values.tolist(), counts.tolist(), strict=True), key=lambda pair: (-pair[1], pair[0]))
-    return {value: _letter(place) for place, (value, _) in enumerate(ranked)}
+def diameter_letters(diameters: FloatArray) -> tuple[str, ...]:
+    """The letter of each hole's diameter, rounded to 0.01 mm, the commonest first: A to Z, then AA, AB."""
+    values, places, counts = np.unique(np.round(diameters, 2), return_inverse=True, return_counts=True)
+    ranked = sorted(range(len(values)), key=lambda k: (-counts[k], k))
+    letters = {k: _letter(place) for place, k in enumerate(ranked)}
+    return tuple(letters[k] for k in places.tolist())
 
 
 def _letter(place: int) -> str:

@@ -2,7 +2,7 @@
 (() => {
   const CLOSEST = 1e-4; // mm to a px: beyond this the lines of a screen's arithmetic show
   const STEP = 1.4, PAN = 0.15, SLIP = 4, GLIDE = 240;
-  const PRINTED = { width: 703, height: 340 }; // px: the picture on A4, 186 x 90 mm
+  const PRINTED = { width: 703, height: 310 }; // px: the picture on A4, 186 x 82 mm
   const still = matchMedia("(prefers-reduced-motion: reduce)");
   const between = (least, value, most) => Math.min(Math.max(value, least), most);
 

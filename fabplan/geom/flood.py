@@ -78,13 +78,14 @@ def _inscribed(ring: shapely.LinearRing) -> float:
     return 2.0 * float(shapely.maximum_inscribed_circle(shapely.Polygon(ring), tolerance=0.1).length)
 
 
-def man_places(grid: Space, present: BoolArray, opening: float) -> FloatArray:
+def man_places(grid: Space, present: BoolArray, opening: float, *, anywhere: bool = False) -> FloatArray:
     """Middles (k, 3) of cells that the middle of a ball reaches from outside, mm.
 
     Args:
         grid: the grid.
         present: (m,) True for instances that stand.
         opening: diameter of the ball, mm.
+        anywhere: count every space that holds the ball, as if each had a way in.
     """
     solid = np.zeros(grid.shape, dtype=np.bool_)
     if not solid.size:
@@ -94,5 +95,5 @@ def man_places(grid: Space, present: BoolArray, opening: float) -> FloatArray:
             solid.ravel()[cells] = True
     away = ndimage.distance_transform_edt(~solid, sampling=GRID) if solid.any() else np.full(grid.shape, np.inf)
     label, _ = ndimage.label(away >= opening / 2.0 - CELL)
-    reached = (label == label[0, 0, 0]) & (label > 0)
+    reached = label > 0 if anywhere else (label == label[0, 0, 0]) & (label > 0)
     return grid.low + np.argwhere(reached) * GRID

@@ -5,17 +5,23 @@ from scipy.spatial import ConvexHull, QhullError
 
 from fabplan.model.arrays import BoolArray, FloatArray
 
+MERGED = 0.5
+"""Facets of a hull that lie within so many mm of one plane are taken as one: a rounded edge has hundreds."""
+
 
 def hull_planes(points: FloatArray) -> FloatArray:
-    """Planes (k, 4) of the convex hull of points (n, 3): outward normal and offset, n . x + d <= 0 inside.
+    """Planes (k, 4) round points (n, 3): outward normal and offset, n . x + d <= 0 inside.
 
-    Points in one plane have no inside: the planes are then those of the box round them.
+    Every point lies inside, and every plane touches one: the hull is too large by a few `MERGED` at most. Points in one
+    plane have no hull: the planes are then those of the box round them.
     """
+    normals = np.vstack([np.eye(3), -np.eye(3)])
     try:
-        return np.unique(np.round(ConvexHull(points).equations, 6), axis=0)
+        facets = ConvexHull(points, qhull_options=f"Qt C-{MERGED}").equations[:, :3]
+        normals = np.unique(np.round(np.vstack([normals, facets]), 6), axis=0)
     except QhullError:
-        eye = np.eye(3)
-        return np.vstack([np.column_stack([eye, -points.max(axis=0)]), np.column_stack([-eye, points.min(axis=0)])])
+        pass
+    return np.column_stack([normals, -(points @ normals.T).max(axis=0)])
 
 
 def outside(planes: FloatArray, points: FloatArray) -> BoolArray:

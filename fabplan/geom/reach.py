@@ -102,15 +102,14 @@ def _slanted(thickness: float, own: FloatArray, along: FloatArray, length: Float
 
 def lines_hit(solid: Solid, start: FloatArray, end: FloatArray) -> BoolArray:
     """(n,) True for segments that pass through the metal of a panel (through its middle plane)."""
-    a, b = to_own(solid.frame, start), to_own(solid.frame, end)
-    middle = -solid.thickness / 2.0
-    over, under = a[:, 2] - middle, b[:, 2] - middle
-    crosses = over * under < 0.0
-    index = np.nonzero(crosses)[0]
+    normal = solid.frame.rotation[:, 2]
+    middle = float(solid.frame.origin @ normal) - solid.thickness / 2.0
+    over, under = start @ normal - middle, end @ normal - middle
+    index = np.nonzero(over * under < 0.0)[0]
     hit = np.zeros(len(start), dtype=np.bool_)
     if len(index):
         share = over[index] / (over[index] - under[index])
-        at = a[index, :2] + share[:, None] * (b[index, :2] - a[index, :2])
+        at = to_own(solid.frame, start[index] + share[:, None] * (end[index] - start[index]))
         shapely.prepare(solid.face)
         hit[index] = shapely.contains_xy(solid.face, at[:, 0], at[:, 1])
     return hit

@@ -20,6 +20,7 @@ class SeamWork:
         driver_access, holder_access: words of `ACCESS`, for the worst rivet of the run.
         driver_tool, holder_tool: names of the tools.
         note: one sentence on the driving order and the tools.
+        bolts_out: service bolts in the holes of these rivets, that come out as they are driven.
     """
 
     seam: int
@@ -30,6 +31,7 @@ class SeamWork:
     driver_tool: str
     holder_tool: str
     note: str = ""
+    bolts_out: int = 0
 
     def __post_init__(self) -> None:
         """Keep a read-only copy."""

@@ -93,3 +93,4 @@ class Supply:
     seam_bolts: tuple[tuple[str, int], ...] = ()  # seam mark, service bolts in the dry fit
     total_mass: float = 0.0
     rivet_mass: float = 0.0
+    bolted: tuple[int, ...] = ()  # indices of the stacks that have a service bolt in the dry fit

@@ -1,6 +1,6 @@
 """Whether each rivet can be driven and held up while given pieces stand: tool clear, and a hand or a man at its end."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,7 +18,10 @@ NET = 90.0  # mm between places tried: neighbours on the grid see alike
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Site:
-    """What the questions of access are asked of: all panels, all ways, the grid that a man moves on."""
+    """What the questions of access are asked of: all panels, all ways, the grid that a man moves on.
+
+    `answers` keeps what was answered: the same states are asked for again and again.
+    """
 
     panels: Panels
     ways: Ways
@@ -26,6 +29,7 @@ class Site:
     reach: float
     opening: float
     instances: int
+    answers: dict[tuple[bytes, int, int], "Access"] = field(default_factory=dict)
 
 
 def site(panels: Panels, ways: Ways, instances: int, reach: float, opening: float) -> Site:
@@ -56,14 +60,25 @@ class Access:
         return self.driven_from(0) | self.driven_from(1)
 
 
-def access(site: Site, rivets: int, present: BoolArray, *, man: bool = True) -> Access:
-    """Access to all rivets while the instances `present` (m,) stand; without `man` nobody goes inside."""
+NOBODY, BY_OPENINGS, ANYWHERE = 0, 1, 2
+"""Where men go: nobody inside; in through the openings; wherever there is room, as if each space had a way in."""
+
+
+def access(site: Site, rivets: int, present: BoolArray, men: int = BY_OPENINGS) -> Access:
+    """Access to all rivets while the instances `present` (m,) stand."""
+    asked = (present.tobytes(), rivets, men)
+    if asked not in site.answers:
+        site.answers[asked] = _access(site, rivets, present, men)
+    return site.answers[asked]
+
+
+def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
     ways = site.ways
     free = ~(ways.blocked & present).any(axis=1)
     by_hand = free & (ways.open | _has_line(ways, present))
     kind = np.where(by_hand, OUTSIDE, NONE)
-    if man:
-        kind[_by_man(site, free & ~by_hand, by_hand, present)] = MAN
+    if men != NOBODY:
+        kind[_by_man(site, free & ~by_hand, by_hand, (present, men))] = MAN
     best = np.full((rivets, 2, 2), NONE)
     chosen = np.full((rivets, 2, 2), -1)
     rank = np.array([0, 2, 1])[kind]  # a hand from outside is better than a man inside
@@ -81,30 +96,32 @@ def _has_line(ways: Ways, present: BoolArray) -> BoolArray:
     return has
 
 
-def _by_man(site: Site, open_question: BoolArray, by_hand: BoolArray, present: BoolArray) -> IntArray:
+def _by_man(site: Site, open_question: BoolArray, by_hand: BoolArray, state: tuple[BoolArray, int]) -> IntArray:
     """Ways that a man inside reaches, asked only where no hand reaches; one way of each side and use first."""
     ways = site.ways
     group = (ways.rivet * 2 + ways.side) * 2 + ways.use
     settled = np.zeros(int(group.max(initial=0)) + 1, dtype=np.bool_)
     settled[group[by_hand]] = True
     left = np.nonzero(open_question & ~settled[group])[0]
+    places = _places(site, *state) if len(left) else np.zeros((0, 3))
+    if len(places) == 0:
+        return np.zeros(0, dtype=np.int64)
     first = left[np.unique(group[left], return_index=True)[1]]
-    reached = first[_man_reaches(site, first, present)]
+    reached = first[_man_reaches(site, first, places, state[0])]
     settled[group[reached]] = True
     rest = np.setdiff1d(left[~settled[group[left]]], first)
-    return np.concatenate([reached, rest[_man_reaches(site, rest, present)]])
+    return np.concatenate([reached, rest[_man_reaches(site, rest, places, state[0])]])
 
 
-def _man_reaches(site: Site, index: IntArray, present: BoolArray) -> BoolArray:
-    """(k,) True where a man who came in through the openings can hold the end of the tool."""
+def _places(site: Site, present: BoolArray, men: int) -> FloatArray:
+    """Places (k, 3) of men inside, mm; from outside the hull a hand is tried by itself."""
+    places = _thinned(man_places(site.grid, present, site.opening, anywhere=men == ANYWHERE))
+    return places[~outside(site.ways.hull, places)]
+
+
+def _man_reaches(site: Site, index: IntArray, places: FloatArray, present: BoolArray) -> BoolArray:
+    """(k,) True where a man at one of the places can hold the end of the tool."""
     reached = np.zeros(len(index), dtype=np.bool_)
-    if len(index) == 0:
-        return reached
-    places = man_places(site.grid, present, site.opening)
-    places = _thinned(places)
-    places = places[~outside(site.ways.hull, places)]  # from outside the hull a hand is tried by itself
-    if len(places) == 0:
-        return reached
     ends = site.ways.end[index]
     point, place = nearest_places(places, ends, NEAREST, site.reach)
     hit = np.zeros(len(point), dtype=np.bool_)
@@ -120,4 +137,5 @@ def _thinned(places: FloatArray) -> FloatArray:
     if len(places) == 0:
         return places
     cells = np.floor((places - places.min(axis=0)) / NET).astype(np.int64)
-    return places[np.unique(cells, axis=0, return_index=True)[1]]
+    flat = np.ravel_multi_index(tuple(cells.T), tuple((cells.max(axis=0) + 1).tolist()))
+    return places[np.unique(flat, return_index=True)[1]]

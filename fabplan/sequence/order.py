@@ -1,6 +1,6 @@
 """The order of work: erect, fit dry, square, rivet while everything can be reached, close, test."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -15,11 +15,12 @@ from fabplan.sequence.access import Site, site
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
 from fabplan.sequence.reach import Ways, panels_of, ways
-from fabplan.sequence.steps import Scene, make_steps
+from fabplan.sequence.scene import Scene
+from fabplan.sequence.steps import make_steps
 
 
 def order(
-    job: Job, body: Body, stacks: Stacks, tables: Tables, seam_bolts: Mapping[str, int]
+    job: Job, body: Body, stacks: Stacks, tables: Tables, bolted: Iterable[int]
 ) -> tuple[Sequence, tuple[Finding, ...]]:
     """The order of work of a body, and what cannot be reached or built.
 
@@ -28,7 +29,7 @@ def order(
         body: placed pieces.
         stacks: its rivets.
         tables: tools and heads.
-        seam_bolts: service bolts of each seam in the dry fit, by seam mark.
+        bolted: rivets that have a service bolt in the dry fit.
     """
     placed = np.array([pose is not None for pose in body.poses], dtype=np.bool_)
     marks = [instance.mark for instance in body.instances]
@@ -43,9 +44,11 @@ def order(
     peeling = peel(yard, member, placed, datum)
     back = held_back(body, yard, member, placed, datum)
     done = phases(yard, member, peeling, back)
-    scene = Scene(job, body, stacks, reach, seam_bolts, datum, member)
+    has_bolt = np.zeros(len(stacks), dtype=np.bool_)
+    has_bolt[list(bolted)] = True
+    scene = Scene(job, body, stacks, reach, has_bolt, datum, member)
     steps = make_steps(scene, placed, done, back)
-    core, core_findings = tell.core(scene, yard, peeling)
+    core, core_findings = tell.core(scene, yard, placed, peeling)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
 

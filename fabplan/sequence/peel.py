@@ -6,7 +6,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Stacks
-from fabplan.sequence.access import Access, Site, access
+from fabplan.sequence.access import BY_OPENINGS, Access, Site, access
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,28 +31,30 @@ def plies(stacks: Stacks, instances: int) -> BoolArray:
     return member
 
 
-def peel(site: Site, member: BoolArray, placed: BoolArray, datum: int) -> Peeling:
+def peel(site: Site, member: BoolArray, standing: BoolArray, datum: int, men: int = BY_OPENINGS) -> Peeling:
     """Undo every rivet that both sides reach, take off every piece that nothing holds, again until nothing comes.
 
     Args:
         site: the site.
         member: (n, m) plies of each rivet.
-        placed: (m,) True for placed instances.
+        standing: (m,) True for the instances that stand at first; a rivet of another one is not driven yet.
         datum: index of the datum, which stays till the last.
+        men: where men go, see `fabplan.sequence.access`.
     """
     rivets = len(member)
     undone = np.full(rivets, -1, dtype=np.int64)
-    present = placed.copy()
+    whole = ~(member & ~standing).any(axis=1)
+    present = standing.copy()
     states: list[BoolArray] = []
-    last = access(site, rivets, present)
+    last = access(site, rivets, present, men)
     while True:
         states.append(present.copy())
-        fresh = (undone < 0) & last.reached
+        fresh = (undone < 0) & whole & last.reached
         undone[fresh] = len(states) - 1
-        held = member[undone < 0].any(axis=0)
-        loose = present & ~held
+        left = (undone < 0) & whole
+        loose = present & ~member[left].any(axis=0)
         loose[datum] = False
-        if not fresh.any() or (undone >= 0).all() or not loose.any():
+        if not fresh.any() or not left.any() or not loose.any():
             return Peeling(undone, tuple(states), last)
         present &= ~loose
-        last = access(site, rivets, present)
+        last = access(site, rivets, present, men)

@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body
-from fabplan.sequence.access import MAN, Access, Site, access
+from fabplan.sequence.access import MAN, NOBODY, Access, Site, access
 from fabplan.sequence.peel import Peeling
 
 
@@ -36,27 +36,27 @@ def held_back(body: Body, site: Site, member: BoolArray, placed: BoolArray, datu
     loose = np.array([i for i, spec in enumerate(specs) if spec.loose and placed[i] and i != datum], dtype=np.int64)
     stated = np.array([i for i, spec in enumerate(specs) if spec.closing and placed[i] and i != datum], dtype=np.int64)
     if len(stated):
-        return HeldBack(loose, _with_hangers(stated, member, placed, datum), "stated in the job")
+        return HeldBack(loose, with_hangers(stated, member, placed, datum), "a closing piece by the job file")
     best, gain, why = np.zeros(0, dtype=np.int64), 0, ""
     within = access(site, len(member), placed).kind.max(axis=(1, 2)) == MAN
     if not within.any():
         return HeldBack(loose, best, why)
-    base = int(access(site, len(member), placed, man=False).reached.sum())
+    base = int(access(site, len(member), placed, NOBODY).reached.sum())
     for candidate in np.nonzero(placed)[0].tolist():
         if candidate == datum or specs[candidate].section or specs[candidate].loose:
             continue
-        off = _with_hangers(np.array([candidate]), member, placed, datum)
+        off = with_hangers(np.array([candidate]), member, placed, datum)
         without = placed.copy()
         without[off] = False
-        reached = access(site, len(member), without, man=False).reached & ~member[:, off].any(axis=1)
+        reached = access(site, len(member), without, NOBODY).reached & ~member[:, off].any(axis=1)
         if int(reached.sum()) - base > gain:
             gain, best = int(reached.sum()) - base, off
             why = f"with it off {gain} more rivets are reached from outside, more than with any other piece off"
     return HeldBack(loose, best, why)
 
 
-def _with_hangers(off: IntArray, member: BoolArray, placed: BoolArray, datum: int) -> IntArray:
-    """The pieces `off` and those that hang on nothing else."""
+def with_hangers(off: IntArray, member: BoolArray, placed: BoolArray, datum: int) -> IntArray:
+    """The pieces `off` and those that hang on nothing else, as indices."""
     gone = np.zeros(len(placed), dtype=np.bool_)
     gone[off] = True
     standing = _tied(datum, member, placed & ~gone)

@@ -1,21 +1,21 @@
 """Steps of work, one sheet each, with reasons, checks and cautions."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
-import networkx as nx
 import numpy as np
 
 from fabplan.geom.profile import bounds
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
-from fabplan.model.body import Body, Stacks
-from fabplan.model.job import Job
 from fabplan.model.sequence import ACCESS, SeamWork, Step
 from fabplan.sequence.access import Access
 from fabplan.sequence.driving import WORDS, driving_order
+from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.phases import HeldBack, Phase
-from fabplan.sequence.reach import Ways
+from fabplan.sequence.scene import Scene
 
+MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 HOT = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after; catch and drop "
@@ -26,114 +26,27 @@ INSIDE = (
     "Confined space: permit, air test, fan, attendant outside, rescue plan before anyone goes in; a rescuer without "
     "them is the next victim."
 )
-LIFTING = "Weigh and sling every piece; nobody under the load; edges cut: gloves. A bolted body racks: brace it."
 WATER = "Water test: 1 t for each cubic metre, blocks under the floor, vent open; never air in its place."
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """What the steps are made from."""
-
-    job: Job
-    body: Body
-    stacks: Stacks
-    ways: Ways
-    seam_bolts: Mapping[str, int]
-    datum: int
-    member: BoolArray
-
-    def mark(self, instance: int) -> str:
-        """Mark of an instance."""
-        return self.body.instances[instance].mark
-
-    def marks(self, instances: Sequence[int] | IntArray) -> str:
-        """Marks of instances, in a list of words."""
-        return ", ".join(self.mark(int(i)) for i in instances)
-
-    def mass(self, instance: int) -> float:
-        """Mass of an instance, kg; 0 where it is not known."""
-        mass = self.body.part_of(instance).mass
-        return float(mass) if np.isfinite(mass) else 0.0
 
 
 def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: HeldBack) -> tuple[Step, ...]:
     """All steps, numbered."""
+    late = [*back.loose.tolist(), *back.closing.tolist()]
+    off = [i for i in sorted(late) if len(phases) and not phases[0].present[i]]
+    driven = sum(len(phase.rivets) for phase in phases)
     drafts = [
-        *_erection(scene, placed, back),
+        *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
         _squaring(scene, placed),
-        *_riveting(scene, phases, back),
-        *_test(scene, placed),
+        *_riveting(scene, phases, back, off),
+        *(_test(scene, placed) if driven == len(scene.stacks) else ()),
     ]
     return tuple(replace(step, number=number) for number, step in enumerate(drafts, start=1))
 
 
-def _lift(scene: Scene, parts: Sequence[int]) -> float:
-    return max((scene.mass(i) for i in parts), default=0.0)
-
-
-def _erection(scene: Scene, placed: BoolArray, back: HeldBack) -> Iterator[Step]:
-    """The datum, then pieces by how far they stand from it, loose ones, closing ones; each onto what stands."""
-    graph = assembly_graph(scene.member, placed)
-    far = nx.single_source_shortest_path_length(graph, scene.datum)
-    late = {*back.loose.tolist(), *back.closing.tolist()}
-    stages: list[tuple[str, str, list[int]]] = []
-    for distance in sorted(set(far.values())):
-        ring = [i for i in sorted(far) if far[i] == distance and i not in late]
-        for bars in (False, True) if distance else (False,):
-            own = [i for i in ring if bool(scene.body.part_of(i).section) == bars or not distance]
-            if own:
-                own.sort(key=lambda i: (-scene.mass(i), i))
-                stages.append(_stage(scene, distance, own))
-    if len(back.loose):
-        stages.append(
-            (
-                f"Fit the loose pieces {scene.marks(back.loose)}",
-                "loose pieces prove their holes with the rest",
-                back.loose.tolist(),
-            )
-        )
-    if len(back.closing):
-        stages.append(
-            (
-                f"Fit the closing pieces {scene.marks(back.closing)}",
-                "nothing is tightened until the last piece is in",
-                back.closing.tolist(),
-            )
-        )
-    present: list[int] = []
-    for number, (title, reason, parts) in enumerate(stages):
-        present += parts
-        checks = ("stands level on the table, packed all round",) if number == 0 else ("all holes enter finger tight",)
-        yield Step(
-            0,
-            "datum" if number == 0 else "erect",
-            title,
-            reason,
-            tuple(parts),
-            tuple(present),
-            checks=(*checks, f"marks and hands read off the steel: {scene.marks(parts)}"),
-            cautions=(LIFTING,),
-            lift=_lift(scene, parts),
-        )
-
-
-def _stage(scene: Scene, distance: int, own: list[int]) -> tuple[str, str, list[int]]:
-    words = scene.marks(own)
-    if distance == 0:
-        return f"Set down the datum {words}", "all other pieces are set from it", own
-    title = f"Bolt on {words}" if len(words) < 60 else f"Bolt on {len(own)} pieces: {words}"
-    return title, "they stand on pieces that already stand; heavy ones first, nothing tightened", own
-
-
-def assembly_graph(member: BoolArray, placed: BoolArray) -> "nx.Graph[int]":
-    """Pieces joined where a rivet goes through both; the weight is the number of rivets."""
-    shared = member.T.astype(np.int64) @ member.astype(np.int64)
-    graph: nx.Graph[int] = nx.Graph()
-    graph.add_nodes_from(np.nonzero(placed)[0].tolist())
-    for i, j in zip(*np.nonzero(np.triu(shared, 1)), strict=True):
-        graph.add_edge(int(i), int(j), weight=int(shared[i, j]))
-    return graph
+def count_of(number: int, what: str) -> str:
+    """A number of things: 1 rivet, 2 rivets."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _all(placed: BoolArray) -> tuple[int, ...]:
@@ -141,15 +54,15 @@ def _all(placed: BoolArray) -> tuple[int, ...]:
 
 
 def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
-    bolts = tuple((i, scene.seam_bolts.get(seam.mark, 0)) for i, seam in enumerate(scene.job.seams))
+    bolts = scene.bolts_through(_all(placed))
     total = sum(count for _, count in bolts)
     return Step(
         0,
         "dry-fit",
         "Dry fit of the whole body",
-        "no rivet goes in before every hole of every joint is good; bolts finger tight until the last piece is in",
+        "no rivet goes in before every hole of every joint is good",
         present=_all(placed),
-        bolts=tuple((seam, count) for seam, count in bolts if count),
+        bolts=bolts,
         checks=(
             f"{total} service bolts in, both ends of every row, then tightened from the middle outwards",
             "unfair holes listed: seam, number, how far out",
@@ -160,42 +73,58 @@ def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
 
 
 def _squaring(scene: Scene, placed: BoolArray) -> Step:
-    checks = []
     plates = [i for i in _all(placed) if not scene.body.part_of(i).section and scene.body.part_of(i).panels]
     plates.sort(key=lambda i: (i != scene.datum, -scene.mass(i), i))
-    for i in plates[:4]:
-        x0, y0, x1, y1 = bounds(scene.body.part_of(i).panels[0].outline).tolist()
-        diagonal = float(np.hypot(x1 - x0, y1 - y0))
-        checks.append(f"{scene.mark(i)}: both diagonals {diagonal:.0f} mm, apart by no more than {SQUARE:g} mm")
-    checks.append("wind: sighted over two straight edges at the ends, found value noted")
+    diagonals = [(i, _diagonal(scene, i)) for i in plates]
+    checks = [
+        f"{scene.mark(i)}: both diagonals {diagonal:.0f} mm, apart by no more than {SQUARE:g} mm (common practice)"
+        for i, diagonal in diagonals
+        if diagonal > 0.0
+    ]
     return Step(
         0,
         "square",
         "Square and true the body",
-        "what is riveted crooked stays crooked; the limit is common practice",
+        "what is riveted crooked stays crooked",
         present=_all(placed),
-        checks=tuple(checks),
+        checks=(*checks[:MEASURED], "wind: sighted over two straight edges at the ends, found value noted"),
         cautions=(LIFTING,),
     )
 
 
-def _riveting(scene: Scene, phases: Sequence[Phase], back: HeldBack) -> Iterator[Step]:
+def _diagonal(scene: Scene, instance: int) -> float:
+    """Diagonal of a plate with four square corners, mm; 0 of any other: it has no corners to measure from."""
+    outline = scene.body.part_of(instance).panels[0].outline
+    x0, y0, x1, y1 = bounds(outline).tolist()
+    corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    away = np.abs(outline.vertices[:, None] - corners[None]).max(axis=2).min(axis=0)
+    return float(np.hypot(x1 - x0, y1 - y0)) if (away <= FIGURE).all() else 0.0
+
+
+def _riveting(scene: Scene, phases: Sequence[Phase], back: HeldBack, off: list[int]) -> Iterator[Step]:
     """One step for each phase and main plate; pieces that come back in get the step's kind 'close'."""
-    late = {*back.loose.tolist(), *back.closing.tolist()}
-    off = [i for i in sorted(late) if len(phases) and not phases[0].present[i]]
-    standing = {int(i) for phase in phases[:1] for i in np.nonzero(phase.present)[0]}
+    before: list[Phase] = []
     for number, phase in enumerate(phases):
         added = [int(i) for i in phase.added.tolist() if number]
-        standing |= set(added)
         groups = _groups(scene, phase)
-        if added and not groups:
-            yield _closing(scene, phase, added, (), ())
+        first = groups.pop(0)[1] if added and groups else np.zeros(0, dtype=np.int64)
+        if added:
+            yield _closing(scene, phase, added, first, _why_held(scene, phase, before, added, back))
         for k, (plate, rivets) in enumerate(groups):
-            work = tuple(_works(scene, phase.reach, rivets))
-            if added and k == 0:
-                yield _closing(scene, phase, added, rivets, work)
-            else:
-                yield _rivet_step(scene, phase, plate, rivets, work, off if number == 0 and k == 0 else [])
+            yield _rivet_step(scene, phase, plate, rivets, off if number == 0 and k == 0 else [])
+        before.append(phase)
+
+
+def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[int], back: HeldBack) -> str:
+    """Why pieces come in now: rivets that they would have shut off, or what the job or the search says."""
+    driven = np.concatenate([earlier.rivets for earlier in before])
+    shut = int((before[-1].reach.reached & ~phase.reach.reached)[driven].sum())
+    if shut:
+        them = "it" if len(added) == 1 else "them"
+        return f"with {them} in, {count_of(shut, 'rivet')} of the steps before could not be driven"
+    if set(added) & set(back.closing.tolist()) and back.why:
+        return back.why
+    return "loose by the job file, so put in after the rest"
 
 
 def _groups(scene: Scene, phase: Phase) -> list[tuple[int, IntArray]]:
@@ -238,12 +167,13 @@ def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> S
         driver_tool=names(reach.way[own, side, 0]),
         holder_tool=names(reach.way[own, 1 - side, 1]),
         note=f"drive {WORDS[setting]}",
+        bolts_out=int(scene.bolted[own].sum()),
     )
 
 
 def _cautions(work: Sequence[SeamWork]) -> tuple[str, ...]:
     inside = any("man inside" in (run.driver_access, run.holder_access) for run in work)
-    return (*((INSIDE,) if inside else ()), *HOT)
+    return (*((INSIDE,) if inside else ()), *(HOT if work else ()))
 
 
 CHECKS = (
@@ -253,19 +183,20 @@ CHECKS = (
 )
 
 
-def _rivet_step(
-    scene: Scene, phase: Phase, plate: int, rivets: IntArray, work: tuple[SeamWork, ...], off: list[int]
-) -> Step:
-    taken_off = (f"lift off again before the first rivet: {scene.marks(off)}",) if off else ()
-    seams = ", ".join(_seam_marks(scene, work))
+def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:
+    work = tuple(_works(scene, phase.reach, rivets))
+    bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
+    taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
+    seams = _seam_marks(scene, work)
     return Step(
         0,
         "rivet",
-        f"Rivet {scene.mark(plate)}: {len(rivets)} rivets, seams {seams}",
-        f"both sides of every rivet are reached while {_missing(scene, phase)}",
+        f"Rivet {scene.mark(plate)}: {count_of(len(rivets), 'rivet')}, seam{'s' if len(seams) > 1 else ''} "
+        f"{', '.join(seams)}",
+        f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while {_missing(scene, phase)}",
         present=_all(phase.present),
         work=work,
-        checks=(*taken_off, *CHECKS),
+        checks=(*(taken_off if off else ()), *CHECKS),
         cautions=_cautions(work),
     )
 
@@ -279,22 +210,28 @@ def _missing(scene: Scene, phase: Phase) -> str:
     return f"{scene.marks(off)} {'is' if len(off) == 1 else 'are'} off" if off else "the whole body stands"
 
 
-def _closing(
-    scene: Scene, phase: Phase, added: list[int], rivets: IntArray | tuple[()], work: tuple[SeamWork, ...]
-) -> Step:
+def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, reason: str) -> Step:
+    """Pieces that come back in, with the rivets of the phase's first plate; none where no order drives them."""
+    work = tuple(_works(scene, phase.reach, rivets))
     inside = any("man inside" in (run.driver_access, run.holder_access) for run in work)
     last = "a man inside has his way out" if inside else "nobody is left inside"
+    them = "it goes" if len(added) == 1 else "they go"
     return Step(
         0,
         "close",
-        f"Put in {scene.marks(added)}: {len(rivets)} rivets",
-        "held back so that the rest could be reached; measured against the body before it goes in",
+        f"Put in {scene.marks(added)}" + (f": {count_of(len(rivets), 'rivet')}" if len(rivets) else ", bolted only"),
+        reason,
         tuple(added),
         _all(phase.present),
         work,
-        checks=(f"inside cleaned, tools out, {last}", *CHECKS),
+        scene.bolts_through(added),
+        checks=(
+            f"measured against the body before {them} in",
+            f"inside cleaned, tools out, {last}",
+            *(CHECKS if work else ()),
+        ),
         cautions=(*_cautions(work), LIFTING),
-        lift=_lift(scene, added),
+        lift=scene.lift(added),
     )
 
 

@@ -4,120 +4,109 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.model.arrays import IntArray
+from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.sequence import Core, Step
-from fabplan.sequence.access import Access, Site, access
+from fabplan.sequence.access import Site
+from fabplan.sequence.causes import Cause, causes
+from fabplan.sequence.cures import Case, Cure, cures
 from fabplan.sequence.peel import Peeling
-from fabplan.sequence.steps import Scene
+from fabplan.sequence.scene import Scene
+from fabplan.sequence.steps import count_of
 
 TOOLS = "tool sizes, assumed unless the shop states them"
+SHOWN = 3  # cures told for the whole core where none builds it
+RUNS = 8  # runs of rivet numbers printed; the finding holds them all
+OTHERWISE = "another tool, or another place for the row"
 
 
 def _numbers(scene: Scene, rivets: Sequence[int] | IntArray) -> tuple[str, ...]:
     return tuple(scene.stacks.number[int(i)] for i in rivets)
 
 
-def _some(numbers: Sequence[str]) -> str:
-    return ", ".join(numbers[:6]) + (f" and {len(numbers) - 6} more" if len(numbers) > 6 else "")
+def _runs(numbers: Sequence[str]) -> str:
+    """Rivet numbers in few words: A 1-31, B 2, B 4."""
+    runs: list[tuple[str, int, int]] = []
+    for seam, place in ((seam, int(place)) for seam, _, place in (number.rpartition(" ") for number in numbers)):
+        if runs and runs[-1][0] == seam and place == runs[-1][2] + 1:
+            runs[-1] = (seam, runs[-1][1], place)
+        else:
+            runs.append((seam, place, place))
+    words = [f"{seam} {low}".strip() + (f"-{high}" if high > low else "") for seam, low, high in runs]
+    more = [f"{len(words) - RUNS} more runs"] if len(words) > RUNS + 1 else []
+    return ", ".join([*words[: RUNS if more else RUNS + 1], *more])
 
 
-def _where(scene: Scene, seam: int, rivets: IntArray) -> Where:
+def _where(scene: Scene, rivets: IntArray) -> Where:
+    """The place of the first of some rivets, and their seam where they have one in common."""
     x, y, z = scene.stacks.point[int(rivets[0])].tolist()
-    mark = scene.job.seams[seam].mark if seam >= 0 else ""
+    seams = np.unique(scene.stacks.seam[rivets]).tolist()
+    mark = scene.job.seams[seams[0]].mark if len(seams) == 1 and seams[0] >= 0 else ""
     return Where(seam=mark, holes=_numbers(scene, rivets), point=(x, y, z))
 
 
-def core(scene: Scene, site: Site, peeling: Peeling) -> tuple[Core, tuple[Finding, ...]]:
-    """The core that cannot be built, and a finding for each seam of it: which side fails, what is in the way."""
+def core(scene: Scene, site: Site, placed: BoolArray, peeling: Peeling) -> tuple[Core, tuple[Finding, ...]]:
+    """The core that cannot be built, a finding for each of its causes, and one for the whole with what was tried."""
     left = np.nonzero(peeling.round < 0)[0]
     if len(left) == 0:
         return Core(left), ()
     present = peeling.present[-1]
+    found = tuple(causes(scene.ways, peeling.last, present, left))
+    plates = np.array([not scene.body.part_of(i).section for i in range(len(placed))], dtype=np.bool_)
+    tried = cures(Case(site, scene.member, placed, scene.datum, plates), peeling, found)
     parts = tuple(np.nonzero(scene.member[left].any(axis=0) & present)[0].tolist())
-    blockers = tuple((int(i), _blockers(site, int(i), present)) for i in left)
-    found: list[Finding] = []
-    cures: list[str] = []
-    for check, seam, own in _failing(scene, peeling.last, left):
-        cure = _cure(scene, site, peeling, own)
-        cures.append(cure)
-        found.append(_finding(scene, check, seam, own, (dict(blockers), cure)))
-    if len(parts) > 1:
-        marks = scene.marks(parts)
-        what = f"no order builds {len(left)} rivets of {len(parts)} pieces: {marks}"
-        mend = "See the cures tried for each seam."
-        figures = (float(len(left)), 0.0, "rivets")
-        found.append(_made("shut-in", what, mend, Where(part=scene.mark(parts[0])), figures))
-    return Core(left, parts, blockers, tuple(dict.fromkeys(cures))), tuple(found)
+    blockers = tuple(sorted((rivet, cause.parts) for cause in found for rivet in cause.rivets.tolist()))
+    shown = [cure for cure in tried if cure.builds(left)] or tried[:SHOWN]
+    words = tuple(_cure(scene, cure, left) for cure in shown) or (
+        f"{OTHERWISE.capitalize()}: nothing tried frees any of them.",
+    )
+    what = f"no order builds {count_of(len(left), 'rivet')} of {count_of(len(parts), 'piece')}: {scene.marks(parts)}"
+    whole = _made("shut-in", what, " ".join(words), Where(part=scene.mark(parts[0])))
+    return Core(left, parts, blockers, words), (*(_caused(scene, cause, tried) for cause in found), whole)
 
 
-def _made(check: str, what: str, mend: str, where: Where, figures: tuple[float, float, str]) -> Finding:
-    return Finding(check, CHECKS[check].level, what, where, *figures, TOOLS, mend)
+def _made(check: str, what: str, mend: str, where: Where) -> Finding:
+    return Finding(check, CHECKS[check].level, what, where, source=TOOLS, mend=mend)
 
 
-def _failing(scene: Scene, last: Access, left: IntArray) -> Iterator[tuple[str, int, IntArray]]:
-    """Rivets of the core by check and seam: no driver on either side, or nobody to hold up."""
-    driver = (last.kind[left][:, :, 0] > 0).any(axis=1)
-    for check, chosen in (("no-driver", ~driver), ("no-hold-up", driver)):
-        own = left[chosen]
-        for seam in np.unique(scene.stacks.seam[own]).tolist():
-            yield check, seam, own[scene.stacks.seam[own] == seam]
+def _cure(scene: Scene, cure: Cure, left: IntArray) -> str:
+    """One sentence on what was tried and how far it helps."""
+    freed, own = int(cure.freed.sum()), int(cure.own.sum())
+    can = "all of them" if freed == len(left) else f"{freed} of {len(left)}"
+    first = f"{_way(scene, cure)}: {can} can be driven then (tried)"
+    rest = len(left) - freed - own
+    more = [f"the {count_of(own, 'rivet')} through it want fitted bolts or tap rivets"] if own else []
+    more += [f"{count_of(rest, 'rivet')} stay" + ("s" if rest == 1 else "")] if rest else []
+    return f"{'; '.join([first[:1].upper() + first[1:], *more])}."
 
 
-def _blockers(site: Site, rivet: int, present: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> tuple[int, ...]:
-    """Instances in the room of the least blocked way of each side and use."""
-    ways = site.ways
-    found: set[int] = set()
-    for side in (0, 1):
-        for use in (0, 1):
-            own = np.nonzero((ways.rivet == rivet) & (ways.side == side) & (ways.use == use))[0]
-            if len(own):
-                blocked = ways.blocked[own] & present
-                found |= set(np.nonzero(blocked[int(blocked.sum(axis=1).argmin())])[0].tolist())
-    return tuple(sorted(found))
+def _way(scene: Scene, cure: Cure) -> str:
+    if not cure.last:
+        return f"an opening of {scene.job.shop.man_opening:g} mm or more for a man into each shut space"
+    return f"{scene.marks(cure.last)} put on last"
 
 
-def _cure(scene: Scene, site: Site, peeling: Peeling, own: IntArray) -> str:
-    """A first cure that helps all these rivets, of those tried: a piece left off, a tap rivet or bolt, a hand hole."""
-    present = peeling.present[-1]
-    hold = scene.member[own].any(axis=0)
-    for part in np.nonzero(present & ~hold)[0].tolist():
-        without = present.copy()
-        without[part] = False
-        if access(site, len(scene.stacks), without).reached[own].all():
-            return f"leave {scene.mark(part)} off until they are driven (tried: both sides are reached then)"
-    tool_clear = _tool_clear(site, own, present)
-    if tool_clear.all():
-        return "a hand hole, or an opening for a man: tools have room on both sides, nobody can get to them (tried)"
-    one_side = (peeling.last.kind[own] > 0).any(axis=(1, 2))
-    if one_side.all():
-        return "tap rivets or fitted bolts: one side is reached (tried)"
-    return "another tool, another place for the row, or fitted bolts put in before the piece in the way"
+def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:
+    """The finding for one cause."""
+    who = "no driving tool gets at" if cause.check == "no-driver" else "nobody can hold up"
+    why = (
+        f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no hand and no man gets to them"
+    )
+    rivets = f"{count_of(len(cause.rivets), 'rivet')} on {cause.side}"
+    what = f"{who} {rivets}: {_runs(_numbers(scene, cause.rivets))}; {why}"
+    return _made(cause.check, what, _mend(scene, cause, tried), _where(scene, cause.rivets))
 
 
-def _tool_clear(site: Site, own: IntArray, present: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> IntArray:
-    """(k,) True where tools have room on both sides, whoever may hold them."""
-    ways = site.ways
-    free = ~(ways.blocked & present).any(axis=1)
-    clear = np.zeros(len(own), dtype=np.int64)
-    for k, rivet in enumerate(own.tolist()):
-        mine = free & (ways.rivet == rivet)
-        sides = [{int(s) for s in ways.side[mine & (ways.use == use)]} for use in (0, 1)]
-        clear[k] = any(side in sides[0] and 1 - side in sides[1] for side in (0, 1))
-    return clear
-
-
-def _finding(
-    scene: Scene, check: str, seam: int, own: IntArray, told: tuple[dict[int, tuple[int, ...]], str]
-) -> Finding:
-    blockers, cure = told
-    numbers = _numbers(scene, own)
-    way = sorted({b for i in own.tolist() for b in blockers.get(i, ())})
-    standing = f"; in the way: {scene.marks(way)}" if way else "; no hand and no man gets to the tool"
-    side = "no driving tool gets at" if check == "no-driver" else "nobody can hold up"
-    what = f"{side} {len(own)} rivet(s): {_some(numbers)}{standing}"
-    return _made(check, what, f"Cure: {cure}.", _where(scene, seam, own), (float(len(own)), 0.0, "rivets"))
+def _mend(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> str:
+    """The first cure that frees all rivets of a cause, else that which frees most."""
+    freed = [int(cure.freed[cause.rivets].sum()) for cure in tried]
+    if max(freed, default=0) == 0:
+        bolts = "Fitted bolts or tap rivets from the side that is reached, " if cause.other else ""
+        return f"{bolts}{OTHERWISE if bolts else OTHERWISE.capitalize()}; nothing tried frees them."
+    best = freed.index(max(freed))
+    can = "they can all be driven" if freed[best] == len(cause.rivets) else f"{freed[best]} of them can be driven"
+    return f"With {_way(scene, tried[best])} {can} (tried)."
 
 
 def changed_sides(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
@@ -126,10 +115,11 @@ def changed_sides(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
         for work in step.work:
             if work.driver_side == "head":
                 own = np.sort(work.rivets)
-                what = f"{len(own)} rivet(s) are driven from the side of the made head: {_some(_numbers(scene, own))}"
+                rivets = f"{count_of(len(own), 'rivet')} driven from the side of the made head"
+                what = f"{rivets}: {_runs(_numbers(scene, own))}"
                 mend = "Put them in from the other side, or list the plies the other way round."
-                where = _where(scene, work.seam, own)
-                yield _made("heads-change-sides", what, mend, where, (float(len(own)), 0.0, "rivets"))
+                where = _where(scene, own)
+                yield _made("heads-change-sides", what, mend, where)
 
 
 def men_inside(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
@@ -142,10 +132,11 @@ def men_inside(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
     ]
     if runs:
         count = sum(len(work.rivets) for _, work in runs)
-        numbers = ", ".join(str(number) for number in dict.fromkeys(number for number, _ in runs))
-        what = f"runs with {count} rivets need a man inside the body: step(s) {numbers}"
+        numbers = sorted({number for number, _ in runs})
+        at = _runs([f"step {number}" for number in numbers])
+        what = f"a man works inside the body at {at}, on runs of {count_of(count, 'rivet')}"
         mend = "Confined space: permit, air test, attendant, rescue plan; see the step's sheet."
-        yield _made("man-inside", what, mend, Where(), (float(count), 0.0, "rivets"))
+        yield _made("man-inside", what, mend, Where())
 
 
 def heavy(scene: Scene) -> Iterator[Finding]:

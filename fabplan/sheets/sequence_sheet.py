@@ -214,7 +214,7 @@ def _tables(plan: Plan, step: Step, wide: float) -> list[Table]:
         _riveting(plan, step, wide),
         notes("", _driving(plan, step)),
         abreast("Service bolts put in at this step", ("seam", "no"), bolts),
-        notes("", _bolts(plan) if bolts else []),
+        notes("", _bolts(plan) if bolts and step.kind == "dry-fit" else []),
         Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3)),
     ]
 
@@ -246,8 +246,7 @@ def _pieces(plan: Plan, step: Step) -> Table:
 
 
 def _riveting(plan: Plan, step: Step, wide: float) -> Table:
-    bolted = dict(plan.supply.seam_bolts)
-    rows = tuple(_work_row(plan, work, bolted) for work in step.work)
+    rows = tuple(_work_row(plan, work) for work in step.work)
     heads = ("seam", "rivets: d x length, head", "drive from: with", "hold up from: with", "bolts out")
     shares = natural(heads, rows, wide)
     total = sum(len(work.rivets) for work in step.work)
@@ -269,12 +268,12 @@ def _seam(plan: Plan, work: SeamWork) -> str:
     return plan.job.seams[work.seam].mark if work.seam >= 0 else "-"
 
 
-def _work_row(plan: Plan, work: SeamWork, bolted: dict[str, int]) -> tuple[str, ...]:
+def _work_row(plan: Plan, work: SeamWork) -> tuple[str, ...]:
     mark = _seam(plan, work)
     holder = "head" if work.driver_side == "point" else "point"
     drive = f"{_access(work.driver_access)}, {DRIVER_SIDES.get(work.driver_side, work.driver_side)}: {work.driver_tool}"
     hold = f"{_access(work.holder_access)}, {holder} side: {work.holder_tool}"
-    return (mark, rivet_words(plan, work.rivets, numbered=False), drive, hold, str(bolted.get(mark, "-")))
+    return (mark, rivet_words(plan, work.rivets, numbered=False), drive, hold, str(work.bolts_out))
 
 
 def _access(word: str) -> str:

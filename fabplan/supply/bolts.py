@@ -28,13 +28,19 @@ def bolt_lines(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[BoltLi
         stacks: all stacks.
         takes: (n,) True for stacks that take a rivet; the other claimed ones keep bolts.
     """
-    bolted = {number: _bolted(job, stacks, takes, number) for number in range(len(job.seams))}
-    chosen = np.concatenate([*bolted.values(), np.zeros(0, dtype=np.int64)]).astype(np.int64)
+    chosen = service_bolts(job, stacks, takes)
     service = _lines("service bolt", stacks, chosen, f"length: {LENGTH_RULE}; out as rivets go in")
     stays = np.nonzero(~takes & (stacks.seam >= 0))[0]
     staying = _lines("bolt that stays", stacks, stays, f"length: {LENGTH_RULE}; ask for its grade")
-    seam_bolts = tuple((seam.mark, len(bolted[number])) for number, seam in enumerate(job.seams))
+    of_seam = np.bincount(stacks.seam[chosen], minlength=len(job.seams)).tolist()
+    seam_bolts = tuple((seam.mark, number) for seam, number in zip(job.seams, of_seam, strict=True))
     return (*service, *staying, *_drifts(stacks, takes)), seam_bolts
+
+
+def service_bolts(job: Job, stacks: Stacks, takes: BoolArray) -> IntArray:
+    """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; arguments as of `bolt_lines`."""
+    bolted = [_bolted(job, stacks, takes, seam) for seam in range(len(job.seams))]
+    return np.concatenate([*bolted, np.zeros(0, dtype=np.int64)]).astype(np.int64)
 
 
 def _bolted(job: Job, stacks: Stacks, takes: BoolArray, seam: int) -> IntArray:

@@ -6,7 +6,7 @@ from fabplan.model.job import Job
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
 from fabplan.supply.bars import bar_lines
-from fabplan.supply.bolts import bolt_lines
+from fabplan.supply.bolts import bolt_lines, service_bolts
 from fabplan.supply.plates import plate_lines
 from fabplan.supply.rivets import driven, rivet_lines
 
@@ -27,6 +27,7 @@ def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[
     takes = driven(body, stacks)
     rivets, rivet_line, findings = rivet_lines(job, stacks, takes, tables)
     bolts, seam_bolts = bolt_lines(job, stacks, takes)
+    bolted = tuple(service_bolts(job, stacks, takes).tolist())
     rivet_mass = sum(line.count * line.mass_each for line in rivets)
-    supply = Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, pieces + rivet_mass, rivet_mass)
-    return supply, findings
+    mass = pieces + rivet_mass
+    return Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, mass, rivet_mass, bolted), findings

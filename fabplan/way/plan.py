@@ -74,7 +74,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     progress("counting")
     supply, supply_findings = count(job, placing.body, stacks, tables)
     progress("reach and order")
-    sequence, order_findings = order(job, placing.body, stacks, tables, dict(supply.seam_bolts))
+    sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
     shapes = geometry(job, drawings.values())
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]

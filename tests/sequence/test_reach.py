@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from scipy.spatial import ConvexHull
 from scipy.spatial.transform import Rotation
 
 from fabplan.geom.flood import man_places, space
+from fabplan.geom.hull import hull_planes, outside
 from fabplan.geom.prism import Solid
 from fabplan.geom.profile import circle, flattened
-from fabplan.geom.reach import tools_hit
+from fabplan.geom.reach import lines_hit, tools_hit
 from fabplan.model.plan import Plan
 from fabplan.model.pose import Pose
 from fabplan.sequence.driving import driving_order
@@ -79,6 +81,57 @@ def _rays(
         if len(ray) and np.any(np.linalg.norm(places - origin[ray], axis=1) <= far[ray]):
             return True
     return False
+
+
+def test_lines_against_trimesh() -> None:
+    """Segments well through a plate with an opening meet it where trimesh's rays do."""
+    rng = np.random.default_rng(11)
+    face = shapely.Polygon(
+        shapely.box(0.0, 0.0, 300.0, 200.0).exterior, [shapely.Point(150.0, 100.0).buffer(60.0).exterior]
+    )
+    plate = Solid(Pose(turned((0.3, 0.4, 0.5)), np.array([10.0, -20.0, 30.0])), face, 0.02)
+    mesh = trimesh.creation.extrude_polygon(face, 0.02)
+    mesh.apply_translation([0.0, 0.0, -0.02])
+    mesh.vertices = mesh.vertices @ plate.frame.rotation.T + plate.frame.origin
+    count = 400
+    ends = [
+        np.column_stack([rng.uniform(-40.0, 340.0, count), rng.uniform(-40.0, 240.0, count), rng.uniform(*z, count)])
+        for z in ((20.0, 90.0), (-90.0, 90.0))
+    ]
+    start, end = (one @ plate.frame.rotation.T + plate.frame.origin for one in ends)
+    way = end - start
+    places, ray, _ = mesh.ray.intersects_location(start, way / np.linalg.norm(way, axis=1)[:, None])
+    met = np.zeros(count, dtype=np.bool_)
+    met[ray[np.linalg.norm(places - start[ray], axis=1) <= np.linalg.norm(way, axis=1)[ray]]] = True
+    share = ends[0][:, 2] / np.where(ends[1][:, 2] < 0.0, ends[0][:, 2] - ends[1][:, 2], np.inf)
+    at = ends[0] + share[:, None] * (ends[1] - ends[0])
+    clear = shapely.distance(shapely.points(at[:, :2]), face.boundary) > 0.5
+    assert 50 < met[clear].sum() < clear.sum() - 50
+    assert lines_hit(plate, start, end)[clear].tolist() == met[clear].tolist()
+
+
+def test_planes_round_a_body_against_scipy() -> None:
+    """All points of a rounded body inside; what lies 2 mm off scipy's own hull of them outside; few planes."""
+    turn = 2.0 * np.pi * np.arange(600) / 600
+    rings = [
+        np.column_stack([r * np.cos(turn), r * np.sin(turn), np.full(600, z)])
+        for r, z in ((500.0, 0.0), (500.0, 300.0), (380.0, 306.0))
+    ]
+    points = np.vstack(rings)
+    planes, exact = hull_planes(points), ConvexHull(points).equations
+    assert not outside(planes, points).any()
+    rng = np.random.default_rng(5)
+    tried = rng.uniform([-600.0, -600.0, -100.0], [600.0, 600.0, 400.0], (5000, 3))
+    off = (tried @ exact[:, :3].T + exact[:, 3]).max(axis=1)
+    assert not outside(planes, tried[off <= 0.0]).any()
+    assert outside(planes, tried[off > 2.0]).all()
+    assert len(planes) < 200 < len(np.unique(np.round(exact, 6), axis=0))
+
+
+def test_planes_round_a_sheet_without_thickness_are_its_box() -> None:
+    planes = hull_planes(np.array([[0.0, 0.0, 0.0], [10.0, 0.0, 0.0], [0.0, 5.0, 0.0], [10.0, 5.0, 0.0]]))
+    tried = np.array([[5.0, 2.0, 0.0], [5.0, 2.0, 1.0], [5.0, 2.0, -1.0], [11.0, 2.0, 0.0]])
+    assert outside(planes, tried).tolist() == [False, True, True, True]
 
 
 def box(hatch: float) -> list[Solid]:

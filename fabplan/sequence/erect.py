@@ -1,0 +1,98 @@
+"""Setting up: the datum, then each piece onto what stands, loose and closing ones last."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import networkx as nx
+import numpy as np
+
+from fabplan.model.arrays import BoolArray
+from fabplan.model.sequence import Step
+from fabplan.sequence.phases import HeldBack
+from fabplan.sequence.scene import Scene
+
+LIFTING = "Weigh and sling every piece; nobody under the load; edges cut: gloves. A bolted body racks: brace it."
+FEW = 4  # pieces that others join are named up to so many; as many go on in one step, plates and bars together
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Pieces that are set up in one step, in order."""
+
+    title: str
+    reason: str
+    parts: tuple[int, ...]
+
+
+def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]) -> Iterator[Step]:
+    """The steps of setting up; `off` are the instances that are lifted off again before riveting."""
+    present: list[int] = []
+    for number, stage in enumerate(_stages(scene, placed, back, off)):
+        present += stage.parts
+        first = "stands level on the table, packed all round" if number == 0 else "all holes enter finger tight"
+        yield Step(
+            0,
+            "datum" if number == 0 else "erect",
+            stage.title,
+            stage.reason,
+            stage.parts,
+            tuple(present),
+            checks=(first, f"marks and hands read off the steel: {scene.marks(stage.parts)}"),
+            cautions=(LIFTING,),
+            lift=scene.lift(stage.parts),
+        )
+
+
+def assembly_graph(member: BoolArray, placed: BoolArray) -> "nx.Graph[int]":
+    """Pieces joined where a rivet goes through both; the weight is the number of rivets."""
+    shared = member.T.astype(np.int64) @ member.astype(np.int64)
+    graph: nx.Graph[int] = nx.Graph()
+    graph.add_nodes_from(np.nonzero(placed)[0].tolist())
+    for i, j in zip(*np.nonzero(np.triu(shared, 1)), strict=True):
+        graph.add_edge(int(i), int(j), weight=int(shared[i, j]))
+    return graph
+
+
+def _stages(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]) -> Iterator[Stage]:
+    """Datum; rings of pieces round it, plates before bars; loose pieces and closing ones with what hangs on them."""
+    graph = assembly_graph(scene.member, placed)
+    loose, closing = back.loose.tolist(), back.closing.tolist()
+    early = set(graph) - {*loose, *closing}
+    standing = {scene.datum}
+    yield Stage(f"Set down the datum {scene.mark(scene.datum)}", "all other pieces are set from it", (scene.datum,))
+    yield from _rings(scene, graph, standing, early)
+    for own, what, reason in (
+        (loose, "loose", "to prove their holes with the rest"),
+        (closing, "closing", "last, so that nothing is forced; nothing is tightened before"),
+    ):
+        if own:
+            standing |= set(own)
+            again = "; off again before riveting" if set(own) & set(off) else ""
+            title = f"Fit the {what} piece{'s' if len(own) > 1 else ''} {scene.marks(own)}"
+            yield Stage(title, f"{reason}{again}", tuple(own))
+        yield from _rings(scene, graph, standing, early)
+    apart = sorted(set(graph) - standing)
+    if apart:
+        yield Stage(f"Set in place {scene.marks(apart)}", "no rivet ties them to the datum", tuple(apart))
+
+
+def _rings(scene: Scene, graph: "nx.Graph[int]", standing: set[int], wanted: set[int]) -> Iterator[Stage]:
+    """Stages of the wanted pieces that join what stands, ring by ring; `standing` grows with each."""
+    while ring := nx.node_boundary(graph, standing, wanted):
+        before = frozenset(standing)
+        bars = {i for i in ring if scene.body.part_of(i).section}
+        for kind in (ring - bars, bars) if len(ring) > FEW else (ring,):
+            own = sorted(kind, key=lambda i: (-scene.mass(i), i))
+            if own:
+                yield _ring(scene, own, sorted(before & {j for i in own for j in graph[i]}))
+        standing |= ring
+
+
+def _ring(scene: Scene, own: list[int], onto: list[int]) -> Stage:
+    words = scene.marks(own)
+    title = f"Bolt on {words}" if len(words) < 60 else f"Bolt on {len(own)} pieces: {words}"
+    stands = f"{scene.marks(onto)}, which {'stands' if len(onto) == 1 else 'stand'}"
+    joins = f"{'it joins' if len(own) == 1 else 'they join'} {stands if len(onto) <= FEW else 'pieces that stand'}"
+    masses = [scene.mass(i) for i in own]
+    heavy = "; heaviest first" if min(masses) > 0.0 and max(masses) > min(masses) else ""
+    return Stage(title, f"{joins}{heavy}; bolts finger tight", tuple(own))

@@ -1,0 +1,46 @@
+"""What the steps and the findings about them are made from."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.body import Body, Stacks
+from fabplan.model.job import Job
+from fabplan.sequence.reach import Ways
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """What the steps are made from; `bolted` (n,) tells which rivets have a service bolt in the dry fit."""
+
+    job: Job
+    body: Body
+    stacks: Stacks
+    ways: Ways
+    bolted: BoolArray
+    datum: int
+    member: BoolArray
+
+    def mark(self, instance: int) -> str:
+        """Mark of an instance."""
+        return self.body.instances[instance].mark
+
+    def marks(self, instances: Sequence[int] | IntArray) -> str:
+        """Marks of instances, in a list of words."""
+        return ", ".join(self.mark(int(i)) for i in instances)
+
+    def mass(self, instance: int) -> float:
+        """Mass of an instance, kg; 0 where it is not known."""
+        mass = self.body.part_of(instance).mass
+        return float(mass) if np.isfinite(mass) else 0.0
+
+    def lift(self, instances: Sequence[int]) -> float:
+        """The heaviest of some instances, kg."""
+        return max((self.mass(i) for i in instances), default=0.0)
+
+    def bolts_through(self, instances: Sequence[int]) -> tuple[tuple[int, int], ...]:
+        """Service bolts through any of some instances: pairs of seam and number."""
+        own = self.stacks.seam[self.bolted & self.member[:, list(instances)].any(axis=1)]
+        return tuple((seam, int(np.sum(own == seam))) for seam in np.unique(own).tolist())

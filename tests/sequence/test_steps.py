@@ -1,0 +1,101 @@
+"""The steps of the demo as a foreman reads them: what stands, what is heavier, which bolts come out."""
+
+import math
+from collections import Counter
+
+import pytest
+
+from fabplan.model.plan import Plan
+from fabplan.model.sequence import Step
+
+
+@pytest.fixture(scope="module")
+def steps(bowser_plan: Plan) -> tuple[Step, ...]:
+    assert bowser_plan.sequence is not None
+    return bowser_plan.sequence.steps
+
+
+def neighbours(plan: Plan) -> dict[int, set[int]]:
+    """Pieces that share a rivet, by a double loop over the plies of every stack."""
+    assert plan.stacks is not None
+    joined: dict[int, set[int]] = {}
+    for i in range(len(plan.stacks)):
+        plies = plan.stacks.ply_instance[plan.stacks.first[i] : plan.stacks.first[i + 1]].tolist()
+        for one in plies:
+            joined.setdefault(one, set()).update(set(plies) - {one})
+    return joined
+
+
+def test_each_piece_goes_onto_what_its_step_says_and_that_stands(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
+    assert bowser_plan.body is not None
+    joined, standing = neighbours(bowser_plan), set(steps[0].parts)
+    marks = [instance.mark for instance in bowser_plan.body.instances]
+    bolted_on = [step for step in steps if step.title.startswith("Bolt on")]
+    for step in steps[1 : 1 + len(bolted_on)]:
+        onto = {i for part in step.parts for i in joined[part] & standing}
+        assert all(joined[part] & standing for part in step.parts)
+        named = step.reason.partition(", which stand")[0].partition("join")[2].lstrip("s ")
+        assert named == "pieces that stand; heaviest first; bolts finger tight" or set(named.split(", ")) == {
+            marks[i] for i in onto
+        }
+        standing |= set(step.parts)
+    assert len(bolted_on) > 3
+
+
+def test_heaviest_first_where_it_says_so(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
+    """Masses of plates by hand from the job: length x width x thickness x 7.85e-6 kg/mm3, openings left out."""
+    assert bowser_plan.body is not None
+    body = bowser_plan.body
+    for step in steps:
+        masses = [body.part_of(i).mass for i in step.parts]
+        if "heaviest first" in step.reason:
+            assert masses == sorted(masses, reverse=True)
+            assert step.kind == "erect"
+    by_mark = {body.instances[i].mark: body.part_of(i).mass for step in steps for i in step.parts}
+    assert by_mark["S1"] == pytest.approx(1306.0 * 1106.0 * 6.0 * 7.85e-6, rel=0.02)
+    assert by_mark["S2"] == pytest.approx(1106.0 * 1106.0 * 6.0 * 7.85e-6, rel=0.02)
+
+
+def test_service_bolts_come_out_in_the_step_that_drives_their_rivets(
+    bowser_plan: Plan, steps: tuple[Step, ...]
+) -> None:
+    """All bolts of the dry fit come out in the end, each in one step; as many as the store gives out for each seam."""
+    assert bowser_plan.stacks is not None
+    bolted = set(bowser_plan.supply.bolted)
+    out: Counter[int] = Counter()
+    for step in steps:
+        for work in step.work:
+            assert work.bolts_out == sum(rivet in bolted for rivet in work.rivets.tolist())
+            out[work.seam] += work.bolts_out
+    given = {seam.mark: i for i, seam in enumerate(bowser_plan.job.seams)}
+    assert out == {given[mark]: count for mark, count in bowser_plan.supply.seam_bolts}
+    (dry,) = [step for step in steps if step.kind == "dry-fit"]
+    assert sum(count for _, count in dry.bolts) == len(bolted) == sum(out.values())
+
+
+def test_bolts_of_a_piece_that_was_off_go_in_again_with_it(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
+    """Posts and surge plate hang on seams P and Q of either side: a third of 23 bolted in each, 8."""
+    loose, closing = [step for step in steps if step.kind == "close"]
+    marks = [seam.mark for seam in bowser_plan.job.seams]
+    assert {marks[seam]: count for seam, count in loose.bolts} == {"Ps": 8, "Qs": 8, "Pn": 8, "Qn": 8}
+    assert {marks[seam] for seam, _ in closing.bolts} == {"Bw", "Ew", "Lws", "Lwn"}
+    first = next(step for step in steps if step.kind == "rivet")
+    away = 4 * 8 + sum(count for _, count in closing.bolts)
+    assert f"off again before the first rivet: E1, P1, G1R, G1L, {away} service bolts out" in first.checks
+
+
+def test_diagonals_are_asked_of_plates_with_square_corners_only(steps: tuple[Step, ...]) -> None:
+    """Floor 2400 x 1200, sides 1306 x 1106 by Pythagoras; the top has round corners, a ring none."""
+    (square,) = [step for step in steps if step.kind == "square"]
+    asked = [check for check in square.checks if "diagonals" in check]
+    assert asked[0].startswith(f"F1: both diagonals {math.hypot(2400.0, 1200.0):.0f} mm")
+    assert f"S1: both diagonals {math.hypot(1306.0, 1106.0):.0f} mm" in " ".join(asked)
+    assert not any(check.startswith(("T1", "H1")) for check in asked)
+
+
+def test_titles_and_reasons_are_plain(steps: tuple[Step, ...]) -> None:
+    for step in steps:
+        assert 0 < len(step.reason) < 100
+        assert " 1 rivets" not in step.title
+        off = step.reason.partition(" reached while ")[2]
+        assert not off or off.endswith((" are off" if "," in off else " is off", "the whole body stands"))

@@ -19,7 +19,7 @@ from fabplan.model.profile import Profile
 from fabplan.sheets.markup import Markup, element, joined, number, words
 from fabplan.sheets.schedule import HoleGroup
 
-FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, and counted
+FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, only counted
 NOMINAL = (900.0, 480.0)  # signs of the screen (CSS px), the picture's size until the script has measured it
 WIDEST_ARC = 2.0  # radians: longer arcs are split, for near a half turn the radius alone fixes an arc badly
 MOST_LETTERS = 300  # holes without a row that bear a letter
@@ -86,6 +86,19 @@ def outlines_of(drawing: Drawing) -> tuple[Profile, ...]:
     return (drawing.outline,) if drawing.outline is not None else ()
 
 
+def _cutouts(drawing: Drawing) -> Sequence[Profile]:
+    return [cut for shape in drawing.shapes for cut in shape.cutouts] if drawing.shapes else drawing.cutouts
+
+
+def left_out(drawing: Drawing, frame: Frame) -> int:
+    """How many holes, profiles and lines the picture cannot show: too far off, or no numbers."""
+    holes = drawing.holes
+    shapes = [one.vertices for one in (*outlines_of(drawing), *_cutouts(drawing))]
+    shapes += [one.points for one in (*drawing.folds, *drawing.rolls, *drawing.marks, *drawing.open_lines)]
+    hidden = sum(not frame.shows(points).all() for points in shapes)
+    return hidden + int(np.sum(~(frame.shows(holes.xy) & (holes.diameter < FAR))))
+
+
 def plate_svg(drawing: Drawing, findings: Sequence[Finding], groups: Sequence[HoleGroup], frame: Frame) -> Markup:
     """The picture of one drawing as one SVG element.
 
@@ -95,11 +108,10 @@ def plate_svg(drawing: Drawing, findings: Sequence[Finding], groups: Sequence[Ho
         groups: the hole schedule.
         frame: what is shown.
     """
-    cutouts = [cut for shape in drawing.shapes for cut in shape.cutouts] if drawing.shapes else drawing.cutouts
     lines = [("fold", drawing.folds), ("roll", drawing.rolls), ("mark", drawing.marks), ("open", drawing.open_lines)]
     drawn = [
         _path("metal", _profiles(outlines_of(drawing), frame)),
-        _path("cut", _profiles(cutouts, frame)),
+        _path("cut", _profiles(_cutouts(drawing), frame)),
         *_holes(drawing, groups, frame),
         *(_path(kind, _lines(own, frame)) for kind, own in lines),
         _sizes(frame),

@@ -17,9 +17,10 @@ from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.plan import Checked
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
-from fabplan.sheets.plate_svg import Frame, frame_of, plate_svg
+from fabplan.sheets.plate_svg import Frame, frame_of, left_out, plate_svg
 from fabplan.sheets.record import counts
 from fabplan.sheets.report_tables import (
+    MOST_FINDINGS,
     account_table,
     fate_sum,
     finding_table,
@@ -218,7 +219,7 @@ def _picture(one: Checked, groups: Sequence[HoleGroup], frame: Frame | None) -> 
     if frame is None:
         return element("p", "Nothing to show: no place in this drawing is known.", class_="quiet")
     label = words(one.drawing.name, 80) + f": picture; {KEYS}"
-    plate = plate_svg(one.drawing, one.findings, groups, frame)
+    plate = plate_svg(one.drawing, one.findings[:MOST_FINDINGS], groups, frame)
     buttons = [
         element("button", sign, type="button", aria_label=told, title=told, data_do=act) for act, sign, told in TOOLS
     ]
@@ -227,13 +228,13 @@ def _picture(one: Checked, groups: Sequence[HoleGroup], frame: Frame | None) -> 
     inside = [
         element("div", plate, class_="plate", tabindex="0", role="application", aria_label=label),
         element("div", joined(tools), class_="tools"),
-        element("figcaption", _keys(one.drawing, groups), class_="keys"),
+        element("figcaption", _keys(one.drawing, groups, frame), class_="keys"),
         element("p", "", class_="said", role="status"),
     ]
     return element("figure", joined(inside), class_="picture")
 
 
-def _keys(drawing: Drawing, groups: Sequence[HoleGroup]) -> Markup:
+def _keys(drawing: Drawing, groups: Sequence[HoleGroup], frame: Frame) -> Markup:
     """What the lines and letters of the picture mean, of those that are there."""
     kinds = [
         ("fold", "fold", drawing.folds),
@@ -242,11 +243,16 @@ def _keys(drawing: Drawing, groups: Sequence[HoleGroup]) -> Markup:
         ("open", "closes no profile", drawing.open_lines),
     ]
     keys = [element("span", _stroke(kind) + name) for kind, name, lines in kinds if lines]
-    letters = dict.fromkeys((group.letter, group.diameter) for group in groups)
+    letters = sorted(
+        {group.letter: group.diameter for group in groups}.items(), key=lambda pair: (len(pair[0]), pair[0])
+    )
     diameters = [f"{letter} {figure(diameter)}" for letter, diameter in letters]
     if diameters:
         more = " ..." if len(diameters) > 12 else ""
         keys.append(element("span", f"hole diameters, mm: {', '.join(diameters[:12])}{more}"))
+    hidden = left_out(drawing, frame)
+    if hidden:
+        keys.append(element("strong", f"{hidden} thing{'' if hidden == 1 else 's'} too far off to show"))
     return joined(keys, " ")
 
 

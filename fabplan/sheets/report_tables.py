@@ -13,6 +13,8 @@ from fabplan.sheets.plate_svg import Frame, ringed
 from fabplan.sheets.schedule import HoleGroup
 
 MOST_ROWS = 400  # of one table; what is left out is counted in its last row
+MOST_FINDINGS = 1000  # of one drawing, gravest first; the rest is counted
+MOST_TEXTS = 30  # texts of the drawing that are shown
 MOST_NAMES = 6  # handles or holes named at a finding
 REACH = (30.0, 12.0)  # mm shown at least round a finding, and the multiple of its measured length
 PASS = "No fault found by these checks with these data"
@@ -43,7 +45,7 @@ def finding_table(findings: Sequence[Finding], own: Collection[str], frame: Fram
     if not findings:
         return element("p", f"{PASS}.")
     rows = []
-    for count, one in enumerate(findings, start=1):
+    for count, one in enumerate(findings[:MOST_FINDINGS], start=1):
         picked = ringed(one, frame)
         label = f"show finding {count}, {one.check}, in the picture"
         name = element("button", count, type="button", class_="number", aria_label=label) if picked else Markup(count)
@@ -53,7 +55,9 @@ def finding_table(findings: Sequence[Finding], own: Collection[str], frame: Fram
         ring = {"data_n": count, "data_reach": number(_reach(one, frame), 1)} if picked else {}
         rows.append(row(FINDINGS, cells, (4, 5), **ring))
     title = "A number leads to its ring in the picture." if frame else ""
-    return table(title, FINDINGS, rows, "findings")
+    left = len(findings) - len(rows)
+    told = element("p", f"{left} more findings, not shown here: see --json.") if left else Markup("")
+    return joined([table(title, FINDINGS, rows, "findings"), told])
 
 
 def _figures(finding: Finding) -> tuple[str, str]:
@@ -149,7 +153,7 @@ def _entries(entries: Sequence[Entry]) -> list[Markup]:
 
 def text_list(drawing: Drawing) -> Markup:
     """The texts of the drawing: shown, never cut."""
-    shown: list[object] = [f"{label.text} (layer {label.layer})" for label in drawing.labels[: MOST_NAMES * 5]]
+    shown: list[object] = [f"{label.text} (layer {label.layer})" for label in drawing.labels[:MOST_TEXTS]]
     left = len(drawing.labels) - len(shown)
     return listed([*shown, f"and {left} more"] if left else shown)
 

@@ -337,6 +337,7 @@ def test_absurd_numbers_leave_a_picture(tmp_path: Path, opened: Open) -> None:
     report = opened(tmp_path / "a.html")
     assert report.said == []
     assert report.page.locator(".hole").count() == 1
+    assert "3 things too far off to show" in report.page.locator("figcaption").inner_text()
     assert report.page.locator(".number, .ring").count() == 0
     assert report.page.locator(".metal").bounding_box()
 

@@ -17,7 +17,7 @@ from fabplan.model.plan import Plan
 from fabplan.sheets import frame, picture
 from fabplan.sheets.markup import element, words
 from fabplan.sheets.report import PLANNING_AID, report
-from fabplan.sheets.report_tables import MOST_ROWS, account_table, verdict
+from fabplan.sheets.report_tables import MOST_FINDINGS, MOST_ROWS, account_table, verdict
 from fabplan.sheets.schedule import diameter_letters, hole_schedule, runs
 from fabplan.way.look import Outcome, Wanted, look
 
@@ -121,6 +121,14 @@ def test_the_account_adds_up_where_rows_are_left_out(faulty: Outcome) -> None:
     assert sum(counts) == 3 * MOST_ROWS
     assert len(counts) == MOST_ROWS + 1
     assert f"{3 * MOST_ROWS + 1} entities in the file = 1 used + 0 set aside + {3 * MOST_ROWS} reported" in told
+
+
+def test_no_count_of_findings_makes_a_page_without_end(faulty: Outcome) -> None:
+    one = next(one for one in faulty.checked if one.findings and one.findings[0].where.xy)
+    page = report([replace(one, findings=one.findings[:1] * (MOST_FINDINGS + 7))], None, ())
+    assert page.count('data-head="no"') == MOST_FINDINGS
+    assert "7 more findings, not shown here" in page
+    assert f"Not for issue: {MOST_FINDINGS + 7} stops" in page
 
 
 def test_the_screen_and_the_sheet_say_the_same() -> None:

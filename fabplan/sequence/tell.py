@@ -38,6 +38,16 @@ def _runs(numbers: Sequence[str]) -> str:
     return ", ".join([*words[: RUNS if more else RUNS + 1], *more])
 
 
+def _listed(scene: Scene, rivets: IntArray) -> str:
+    """Rivets in few words: whole seams by their marks, then runs of numbers."""
+    own = scene.stacks.seam[rivets]
+    total = np.bincount(scene.stacks.seam[scene.stacks.seam >= 0], minlength=len(scene.job.seams))
+    whole = [seam for seam in np.unique(own[own >= 0]).tolist() if np.sum(own == seam) == total[seam] > 1]
+    rest = _runs(_numbers(scene, rivets[~np.isin(own, whole)]))
+    marks = ", ".join(scene.job.seams[seam].mark for seam in whole)
+    return " and ".join([*([f"all of {marks}"] if whole else []), *([rest] if rest else [])])
+
+
 def _where(scene: Scene, rivets: IntArray) -> Where:
     """The place of the first of some rivets, and their seam where they have one in common."""
     x, y, z = scene.stacks.point[int(rivets[0])].tolist()
@@ -93,8 +103,7 @@ def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:
     why = (
         f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no hand and no man gets to them"
     )
-    rivets = f"{count_of(len(cause.rivets), 'rivet')} on {cause.side}"
-    what = f"{who} {rivets}: {_runs(_numbers(scene, cause.rivets))}; {why}"
+    what = f"{who} {count_of(len(cause.rivets), 'rivet')} on {cause.side}: {_listed(scene, cause.rivets)}; {why}"
     return _made(cause.check, what, _mend(scene, cause, tried), _where(scene, cause.rivets))
 
 

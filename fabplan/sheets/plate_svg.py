@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.profile import arc_centres, bounds, spans
-from fabplan.model.arrays import BoolArray, FloatArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
@@ -22,6 +22,7 @@ from fabplan.sheets.schedule import HoleGroup
 FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, only counted
 NOMINAL = (900.0, 480.0)  # signs of the screen (CSS px), the picture's size until the script has measured it
 WIDEST_ARC = 2.0  # radians: longer arcs are split, for near a half turn the radius alone fixes an arc badly
+TILE = 200  # holes to a path, about
 MOST_LETTERS = 300  # holes without a row that bear a letter
 LESSER = 0.05  # share of the plate's longer side left free round it; twice that where the sizes stand
 
@@ -171,19 +172,27 @@ def _at(point: Sequence[float] | FloatArray) -> str:
 
 
 def _holes(drawing: Drawing, groups: Sequence[HoleGroup], frame: Frame) -> list[Markup]:
-    """One path for all holes of a diameter and purpose: ten thousand holes stay a few nodes."""
-    alike: dict[tuple[str, float, str], list[int]] = {}
+    """One path for all holes of a diameter and purpose, thousands in tiles: what is out of sight is not drawn."""
+    alike: dict[tuple[str, str], list[int]] = {}
     for group in groups:
-        alike.setdefault((group.letter, group.diameter, group.purpose), []).extend(group.holes)
+        alike.setdefault((group.letter, group.purpose), []).extend(group.holes)
     found = []
-    for (letter, _, purpose), own in alike.items():
+    for (letter, purpose), own in alike.items():
         shown = frame.shows(drawing.holes.xy[own]) & (drawing.holes.diameter[own] < FAR)
-        places = frame.place(drawing.holes.xy[own][shown]).tolist()
-        radii = (drawing.holes.diameter[own][shown] / 2.0).tolist()
-        data = "".join(_circle(x, y, r) for (x, y), r in zip(places, radii, strict=True))
-        if data:
+        places, radii = frame.place(drawing.holes.xy[own][shown]), drawing.holes.diameter[own][shown] / 2.0
+        for tile in _tiles(places, frame):
+            data = "".join(map(_circle, *places[tile].T.tolist(), radii[tile].tolist()))
             found.append(element("path", "", class_="hole", data_letter=letter, data_for=purpose, d=Markup(data)))
     return found
+
+
+def _tiles(places: FloatArray, frame: Frame) -> list[IntArray]:
+    """Indices of points by square tiles of the picture, about `TILE` points to each."""
+    across = math.ceil(math.sqrt(len(places) / TILE))
+    column, line = np.clip(places / max(frame.size) * across, 0, max(across - 1, 0)).astype(np.int64).T
+    tile = line * across + column
+    order = np.argsort(tile, kind="stable")
+    return [one for one in np.split(order, np.flatnonzero(np.diff(tile[order])) + 1) if len(one)]
 
 
 def _circle(x: float, y: float, r: float) -> str:

@@ -5,14 +5,15 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fabplan.errors import FormingError
-from fabplan.geom.bend import Bend, neutral_factor, rolled
+from fabplan.geom.bend import Bend, allowance, neutral_factor, rolled
 from fabplan.geom.facets import facets
-from fabplan.geom.forming import BendLine, Formed, form, whole_roll
+from fabplan.geom.forming import BendLine, Formed, form, overall, whole_roll
 from fabplan.geom.prism import polygon, profiles
 from fabplan.model.arrays import FloatArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Where
+from fabplan.model.forming import BendRecord, FormingRecord
 from fabplan.model.job import FoldSpec, PartSpec, RollSpec
 from fabplan.model.panel import Panel, PartHoles
 from fabplan.model.part import Part
@@ -130,6 +131,39 @@ def _ends(line: Line) -> tuple[FloatArray, FloatArray]:
     if not (size > 0.0 and beside.max() <= STRAIGHT):
         raise FormingError(f"the line on {line.name} is not straight", "Draw it straight, from edge to edge.")
     return start, end
+
+
+def forming_records(parts: Sequence[Part]) -> tuple[FormingRecord, ...]:
+    """What the forming sheets tell, of every formed plate whose form is known."""
+    return tuple(_record(part) for part in parts if part.blank is not None and part.panels and _bent(part.spec))
+
+
+def _bent(spec: PartSpec) -> bool:
+    return bool(spec.folds or spec.rolls)
+
+
+def _record(part: Part) -> FormingRecord:
+    assert part.blank is not None
+    shape = formed(part.spec, part.blank, part.blank.cutouts)
+    size = overall(shape)
+    folded = {fold.line for fold in part.spec.folds}
+    bends = tuple(_bend_record(line, line.name not in folded) for line in shape.lines)
+    return FormingRecord(part.mark, part.thickness, bends, (float(size[0]), float(size[1]), float(size[2])))
+
+
+def _bend_record(line: BendLine, rolled_zone: bool) -> BendRecord:
+    bend = line.bend
+    return BendRecord(
+        line.name,
+        (float(line.start[0]), float(line.start[1])),
+        (float(line.end[0]), float(line.end[1])),
+        float(np.degrees(bend.angle)),
+        bend.radius,
+        bend.factor,
+        bend.width,
+        0.0 if rolled_zone else allowance(bend),
+        rolled_zone,
+    )
 
 
 def form_findings(parts: Sequence[Part]) -> tuple[Finding, ...]:

@@ -55,10 +55,11 @@ class Region:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Formed:
-    """A formed blank: its regions, the still one first, and its thickness, mm."""
+    """A formed blank: its regions, the still one first, its thickness, mm, and the bends as stated."""
 
     regions: tuple[Region, ...]
     thickness: float
+    lines: tuple[BendLine, ...] = ()
 
 
 def form(face: BaseGeometry, thickness: float, lines: Sequence[BendLine], still: FloatArray | None = None) -> Formed:
@@ -80,14 +81,17 @@ def form(face: BaseGeometry, thickness: float, lines: Sequence[BendLine], still:
     if not flats:
         raise FormingError("no flat piece is left between the bends", "Look at their lines and radii.")
     first = _still(flats, still)
-    return Formed(_carried(flats, bents, lines, first), thickness)
+    return Formed(_carried(flats, bents, lines, first), thickness, tuple(lines))
 
 
 def whole_roll(face: shapely.Polygon, bend: Bend, along_x: bool) -> Formed:
     """A blank rolled from end to end; its least edge across the rolls keeps its place. `along_x`: rolls lie along x."""
-    x0, y0, _, _ = face.bounds
+    x0, y0, x1, y1 = face.bounds
     own = _frame(np.array([x0, y0]), np.array([0.0, 1.0]) if along_x else np.array([1.0, 0.0]))
-    return Formed((Region(face, own, bend, own, 0),), bend.thickness)
+    middle = np.array([(x0 + x1) / 2.0, (y0 + y1) / 2.0])
+    ends = [[x0, middle[1]], [x1, middle[1]]] if along_x else [[middle[0], y0], [middle[0], y1]]
+    line = BendLine("the whole plate", np.array(ends[0]), np.array(ends[1]), bend)
+    return Formed((Region(face, own, bend, own, 0),), bend.thickness, (line,))
 
 
 def _frame(origin: FloatArray, across: FloatArray) -> Pose:
@@ -236,15 +240,19 @@ def to_space(formed: Formed, xy: FloatArray, z: FloatArray) -> tuple[FloatArray,
     home = region_of(formed, xy)
     for number, region in enumerate(formed.regions):
         here = home == number
-        blank = np.column_stack([xy[here], z[here]])
-        if region.bend is None:
-            place[here], normal[here] = to_outer(region.pose, blank), region.pose.rotation[:, 2]
-            continue
-        own = to_own(region.own, blank)
-        x, height, turn = curl(region.bend, own[:, 0], own[:, 2])
-        place[here] = to_outer(region.pose, np.column_stack([x, own[:, 1], height]))
-        normal[here] = turned(region.pose, np.column_stack([-np.sin(turn), np.zeros(len(turn)), np.cos(turn)]))
+        place[here], normal[here] = _placed(region, xy[here], z[here])
     return place, normal
+
+
+def _placed(region: Region, xy: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Places (n, 3) and normals (n, 3) of points of one region."""
+    blank = np.column_stack([xy, z])
+    if region.bend is None:
+        return to_outer(region.pose, blank), np.tile(region.pose.rotation[:, 2], (len(xy), 1))
+    own = to_own(region.own, blank)
+    x, height, turn = curl(region.bend, own[:, 0], own[:, 2])
+    normal = np.column_stack([-np.sin(turn), np.zeros(len(turn)), np.cos(turn)])
+    return to_outer(region.pose, np.column_stack([x, own[:, 1], height])), turned(region.pose, normal)
 
 
 def to_blank(
@@ -273,3 +281,17 @@ def _back(region: Region, place: FloatArray) -> FloatArray:
     own = to_own(region.pose, place)
     u, z = uncurl(region.bend, own[:, 0], own[:, 2])
     return to_outer(region.own, np.column_stack([u, own[:, 1], z]))
+
+
+def overall(formed: Formed) -> FloatArray:
+    """Size (3,) of a formed blank over both faces, along the axes of its still piece, mm; of rounds within 0.1 %."""
+    low, high = np.full(3, np.inf), np.full(3, -np.inf)
+    for region in formed.regions:
+        step = region.bend.width / 90.0 if region.bend else float("inf")
+        line = region.face.exterior if region.bend is None else shapely.segmentize(region.face.exterior, step)
+        xy = np.asarray(line.coords)
+        for z in (0.0, -formed.thickness):
+            place = _placed(region, xy, np.full(len(xy), z))[0]
+            low, high = np.minimum(low, place.min(axis=0)), np.maximum(high, place.max(axis=0))
+    size: FloatArray = high - low
+    return size

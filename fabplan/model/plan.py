@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fabplan.model.body import Body, Stacks
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
+from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.part import Part
@@ -61,6 +62,7 @@ class Plan:
         used: sentences: rule sets, settings and assumptions used.
         accounts: counts that add up.
         fingerprint: SHA-256 in hex of all drawings' fingerprints, bars and seams: the kit as it was planned.
+        forming: how formed plates are formed.
     """
 
     job: Job
@@ -75,3 +77,4 @@ class Plan:
     used: tuple[str, ...] = ()
     accounts: tuple[Account, ...] = ()
     fingerprint: str = ""
+    forming: tuple[FormingRecord, ...] = ()

@@ -19,6 +19,7 @@ TOWARDS = np.array([1.0, -1.0, 1.0]) / np.sqrt(3.0)  # from the body to the eye:
 RIGHT = np.array([1.0, 1.0, 0.0]) / np.sqrt(2.0)
 UP = np.cross(TOWARDS, RIGHT)
 SLACK = 0.5  # mm, by which faces that touch may run into one another and still count as one behind the other
+JOINED = 1.0  # mm between middles of edges that are one edge of two facets
 SHARP = 0.3  # radians: a corner that turns less is part of a round edge and gets no line
 FINE = 5e-4  # chords of arcs, as a share of the panel's size
 HEAVY, THIN, PALE = 0.5, 0.13, 0.55
@@ -36,6 +37,7 @@ class Prism:
         cutouts: outlines of the openings in the face that is seen.
         seen: (n,) True where the edge strip from corner i to corner i + 1 is seen.
         sharp: (n,) True where a corner gets a line.
+        smooth: (n,) True where the edge from corner i to i + 1 goes on into a neighbour of one round: it gets none.
     """
 
     owner: int
@@ -44,6 +46,7 @@ class Prism:
     cutouts: tuple[FloatArray, ...]
     seen: BoolArray
     sharp: BoolArray
+    smooth: BoolArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,13 +66,40 @@ def scene(body: Body) -> Scene:
         if pose is not None
         for panel in body.part_of(i).panels
     ]
-    prisms = [_prism(*one) for one in placed]
+    smooth = _smooth(placed)
+    prisms = [_prism(*one, smooth.get(k)) for k, one in enumerate(placed)]
     if not prisms:
         return Scene((), np.zeros(2), np.ones(2))
     points = [np.vstack([prism.face, prism.back]) for prism in prisms]
     low, high = np.array([p.min(axis=0) for p in points]), np.array([p.max(axis=0) for p in points])
     order = _back_to_front([(panel, frame) for _, panel, frame in placed], low, high)
     return Scene(tuple(prisms[k] for k in order), low.min(axis=0), high.max(axis=0))
+
+
+def _smooth(placed: list[tuple[int, Panel, Pose]]) -> dict[int, BoolArray]:
+    """By panel of a rounded piece, the edges (n,) that go on into another panel that is seen from the same side."""
+    found: dict[int, BoolArray] = {}
+    for owner in dict.fromkeys(i for i, panel, _ in placed if panel.kind != "flat"):
+        own = [k for k, one in enumerate(placed) if one[0] == owner]
+        middles = [to_outer(placed[k][2], _middles(placed[k][1])) for k in own]
+        facing = [float(placed[k][2].rotation[:, 2] @ TOWARDS) >= 0.0 for k in own]
+        for a, k in enumerate(own):
+            others = [middles[b] for b in range(len(own)) if b != a and facing[b] == facing[a]]
+            rest = np.vstack(others) if others else np.zeros((0, 3))
+            apart = np.linalg.norm(middles[a][:, None] - rest[None], axis=2)
+            found[k] = apart.min(axis=1, initial=np.inf) < JOINED
+    return found
+
+
+def _middles(panel: Panel) -> FloatArray:
+    """Middles (n, 3) of the edges of a panel's outline, in its own frame."""
+    ring = _ring(_turning_left(panel.outline))
+    flat = (ring + np.roll(ring, -1, axis=0)) / 2.0
+    return np.column_stack([flat, np.zeros(len(flat))])
+
+
+def _turning_left(outline: Profile) -> Profile:
+    return outline if area(outline) > 0.0 else reversed_profile(outline)
 
 
 def isometric(view: Scene, room: Box, chosen: Collection[int], present: Collection[int]) -> list[Stroke]:
@@ -92,8 +122,8 @@ def isometric(view: Scene, room: Box, chosen: Collection[int], present: Collecti
         if prism.owner in there:
             items += _drawn(prism, scale, shift, prism.owner in heavy)
         if prism.owner in heavy:
-            lines = (prism.face, *prism.cutouts)
-            hidden += [Stroke(_points(line, scale, shift), 0.18, (1.2, 0.8), closed=True) for line in lines]
+            lines = [*_edges(prism.face, prism.smooth), *((line, True) for line in prism.cutouts)]
+            hidden += [Stroke(_points(line, scale, shift), 0.18, (1.2, 0.8), closed=end) for line, end in lines]
     return items + hidden
 
 
@@ -102,9 +132,18 @@ def _on_paper(points: FloatArray) -> FloatArray:
     return seen
 
 
-def _prism(owner: int, panel: Panel, frame: Pose) -> Prism:
-    outline = panel.outline if area(panel.outline) > 0.0 else reversed_profile(panel.outline)
-    ring = _ring(outline)
+def _edges(ring: FloatArray, smooth: BoolArray) -> list[tuple[FloatArray, bool]]:
+    """The drawn lines of an outline, and whether each is closed: all of it, or the runs between smooth edges."""
+    if not smooth.any():
+        return [(ring, True)]
+    start = int(np.nonzero(smooth)[0][0]) + 1
+    ring, kept = np.roll(ring, -start, axis=0), ~np.roll(smooth, -start)
+    runs = np.split(np.arange(len(ring)), np.nonzero(np.diff(kept.astype(int)))[0] + 1)
+    return [(ring[[*run, (run[-1] + 1) % len(ring)]], False) for run in runs if kept[run[0]]]
+
+
+def _prism(owner: int, panel: Panel, frame: Pose, smooth: BoolArray | None) -> Prism:
+    ring = _ring(_turning_left(panel.outline))
     normal = turned(frame, np.array([0.0, 0.0, 1.0]))
     near, far = (0.0, -panel.thickness) if normal @ TOWARDS >= 0.0 else (-panel.thickness, 0.0)
     step = np.roll(ring, -1, axis=0) - ring
@@ -118,6 +157,7 @@ def _prism(owner: int, panel: Panel, frame: Pose) -> Prism:
         tuple(_level(frame, _ring(cutout), near) for cutout in panel.cutouts),
         outward @ TOWARDS > 1e-9,
         turn > SHARP,
+        np.zeros(len(ring), dtype=np.bool_) if smooth is None else smooth,
     )
 
 
@@ -143,10 +183,14 @@ def _drawn(prism: Prism, scale: float, shift: FloatArray, heavy: bool) -> list[S
         k = (i + 1) % count
         items.append(Stroke((face[i], face[k], back[k], back[i]), 0.0, closed=True, fill=1.0))
     if np.linalg.norm(prism.face[0] - prism.back[0]) * scale >= LEAST_THICKNESS:
-        items += [Stroke((back[i], back[(i + 1) % count]), pen, grey=grey) for i in np.nonzero(prism.seen)[0].tolist()]
-        beside = prism.sharp & (prism.seen | np.roll(prism.seen, 1))
+        seen = prism.seen & ~prism.smooth
+        items += [Stroke((back[i], back[(i + 1) % count]), pen, grey=grey) for i in np.nonzero(seen)[0].tolist()]
+        beside = prism.sharp & (seen | np.roll(seen, 1))
         items += [Stroke((face[i], back[i]), pen, grey=grey) for i in np.nonzero(beside)[0].tolist()]
-    items.append(Stroke(face, pen, closed=True, fill=1.0, grey=grey))
+    items.append(Stroke(face, 0.0 if prism.smooth.any() else pen, closed=True, fill=1.0, grey=grey))
+    if prism.smooth.any():
+        lines = _edges(prism.face, prism.smooth)
+        items += [Stroke(_points(line, scale, shift), pen, closed=end, grey=grey) for line, end in lines]
     items += [Stroke(_points(one, scale, shift), pen, closed=True, fill=0.93, grey=grey) for one in prism.cutouts]
     return items
 

@@ -10,6 +10,7 @@ from fabplan.errors import OutputError
 from fabplan.model.page import Page
 from fabplan.model.plan import SCHEMA, Plan
 from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.frame import stopped
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
@@ -79,6 +80,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     papers: dict[str, Callable[[], Sequence[Page]]] = {
         "check-sheets": lambda: [page for one in plan.checked for page in check_sheet(one, plan.job)],
     }
+    if plan.forming:
+        papers["forming"] = lambda: forming_sheets(plan)
     if plan.sequence is not None:
         papers["sequence"] = lambda: sequence_sheets(plan)
     lists = listings(plan)

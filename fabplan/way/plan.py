@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fabplan.body.check import check_body
-from fabplan.body.formed import form_findings
+from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
@@ -92,6 +92,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         used=_used(job, placing, sets),
         accounts=_accounts(checked, placing, holes, stacks),
         fingerprint=shapes.prints[KIT],
+        forming=forming_records(parts),
     )
 
 

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fabplan.errors import FormingError
 from fabplan.geom.bend import Bend, neutral_factor, rolled
-from fabplan.geom.forming import BendLine, Formed, form, region_of, to_blank, to_space, whole_roll
+from fabplan.geom.forming import BendLine, Formed, form, overall, region_of, to_blank, to_space, whole_roll
 
 
 def fold(name: str, start: tuple[float, float], end: tuple[float, float], angle: float, r: float, t: float) -> BendLine:
@@ -32,8 +32,8 @@ def test_angle_by_outside_legs(angle: float) -> None:
     line = 100.0 - 10.0 + 0.5 * (pi / 2.0) * (6.0 + 0.7380 * 2.0)  # leg less (r + t), half the bent zone
     formed = form(face, 4.0, [fold("F", (line, 0.0), (line, 50.0), angle, 6.0, 4.0)])
     assert len(formed.regions) == 3
-    size = np.ptp(corners(formed, face), axis=0)
-    assert size == pytest.approx([100.0, 50.0, 60.0], abs=0.002)
+    assert np.ptp(corners(formed, face), axis=0) == pytest.approx([100.0, 50.0, 60.0], abs=0.002)
+    assert overall(formed) == pytest.approx([100.0, 50.0, 60.0], abs=0.002)
 
 
 def test_channel_with_a_hole_in_each_flange() -> None:
@@ -86,6 +86,7 @@ def test_a_ring_closes_on_its_diameter() -> None:
     formed = whole_roll(face, rolled(length, 315.0, 10.0), along_x=False)
     place, normal = to_space(formed, np.array([[x, 100.0] for x in np.linspace(0.0, length, 13)]), np.zeros(13))
     assert place[0] == pytest.approx(place[-1], abs=1e-9)
+    assert overall(formed) == pytest.approx([650.0, 200.0, 650.0], rel=1e-3)
     centre = np.array([0.0, 100.0, 315.0])
     assert np.linalg.norm(place - centre, axis=1) == pytest.approx(np.full(13, 315.0))
     assert np.einsum("ij,ij->i", normal, centre - place) == pytest.approx(np.full(13, 315.0))

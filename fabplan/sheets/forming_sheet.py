@@ -1,0 +1,130 @@
+"""The forming sheet: where each bend lies on the blank, how far and which way it goes, and what to measure after."""
+
+import math
+
+import numpy as np
+
+from fabplan.model.body import Body
+from fabplan.model.forming import BendRecord, FormingRecord
+from fabplan.model.page import Page, Stroke, Text
+from fabplan.model.part import Instance, Part
+from fabplan.model.plan import Plan
+from fabplan.model.pose import Pose
+from fabplan.sheets.frame import A3, Paper, Sheet, framed, room, signed
+from fabplan.sheets.isometric import isometric, scene
+from fabplan.sheets.pen import LEAST, Box, short
+from fabplan.sheets.picture import Item, Picture, View, extent, fitting_view, plate_picture
+from fabplan.sheets.table import Table, flow, notes
+
+TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the pictures take
+SIGNED = (("formed by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0), ("checked", 1.0))
+CAUTION = (
+    "Hands off the line of the bend; nobody behind the sheet as it swings. Edges and drops cut: gloves, lift by two."
+)
+
+
+def forming_sheets(plan: Plan) -> tuple[Page, ...]:
+    """A page for each formed plate."""
+    if plan.body is None:
+        return ()
+    parts = {part.mark: part for part in plan.body.parts}
+    stops = sum(finding.blocks for finding in plan.findings)
+    paper = Paper("Forming sheet", A3, plan.job, stops, (CAUTION,))
+    sheets = [_sheet(paper, record, parts[record.mark]) for record in plan.forming]
+    return framed(paper, sheets)
+
+
+def _sheet(paper: Paper, record: FormingRecord, part: Part) -> Sheet:
+    assert part.blank is not None
+    x0, y0, x1, y1 = room(paper)
+    top, foot, split = y1 - TITLE - 4.0, y0 + SIGN + 2.0, x0 + SHARE * (x1 - x0)
+    middle = foot + 0.4 * (top - foot)
+    subject = f"{record.mark}, {part.blank.name}, {part.blank.fingerprint[:8]}"
+    items: list[Item] = [Text((x0, y1 - TITLE - 1.0), short(subject, x1 - x0, TITLE, bold=True), TITLE, bold=True)]
+    items += _blank(record, part, (x0, middle, split, top))
+    items += _formed(part, (x0 + 20.0, foot, split - 20.0, middle - 4.0))
+    items += flow(_tables(record, part), iter([(split + GAP, foot, x1, top)]))[0]
+    return Sheet((*items, *signed((x0, y0, x1, y1), SIGNED)), subject=subject)
+
+
+def _blank(record: FormingRecord, part: Part, area: Box) -> list[Item]:
+    """The blank with its bends numbered; the edges of each bent zone thin beside its middle."""
+    assert part.blank is not None
+    picture = plate_picture(part.blank, (), {}, area)
+    reach = extent(part.blank)
+    assert reach is not None
+    view = fitting_view(*reach, area)
+    for number, bend in enumerate(record.bends, start=1):
+        _bend(picture, view, bend, str(number))
+    return picture.items
+
+
+def _bend(picture: Picture, view: View, bend: BendRecord, number: str) -> None:
+    start, end = np.array(bend.start), np.array(bend.end)
+    along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
+    half = np.array([along[1], -along[0]]) * bend.width / 2.0
+    for side in (-1.0, 1.0):
+        picture.items.append(Stroke((view.at(start + side * half), view.at(end + side * half)), 0.13))
+    picture.items.append(Stroke((view.at(start), view.at(end)), 0.35, (4.0, 1.2)))
+    x, y = view.at(end + along * 4.0 * view.scale)
+    text = Text((x, y - 1.2), number, 3.5, "middle", bold=True, halo=True)
+    picture.write(text)
+
+
+def _formed(part: Part, area: Box) -> list[Item]:
+    body = Body((part,), (Instance(part.mark, 0),), (Pose(),), ("",), ("",))
+    caption = Text(((area[0] + area[2]) / 2.0, area[1] + 0.5), "as formed, marked face up", LEAST, "middle")
+    return [*isometric(scene(body), (area[0], area[1] + 5.0, area[2], area[3]), (0,), (0,)), caption]
+
+
+def _tables(record: FormingRecord, part: Part) -> list[Table]:
+    heads = ("no", "line", "turn", "inside radius", "which way", "zone", "k", "legs less blank")
+    rows = tuple(
+        (
+            str(number),
+            bend.name,
+            f"{abs(bend.angle):.1f}\N{DEGREE SIGN}",
+            f"{bend.radius:g}",
+            "towards the marked face" if bend.angle > 0.0 else "away from the marked face",
+            f"{bend.width:.1f}",
+            f"{bend.factor:.3f}",
+            "-" if bend.rolled else f"{-bend.allowance:.1f}",
+        )
+        for number, bend in enumerate(record.bends, start=1)
+    )
+    plate = f"plate {record.thickness:g} mm" + (f", {part.spec.grade}" if part.spec.grade else ", grade not stated")
+    told = (
+        f"{plate}. Bend in the order of the numbers; the line is the middle of the bent zone.",
+        "k of the neutral line by DIN 6935 where the job states none; for rolls the middle of the plate. The bender's "
+        "own allowance stands above it: ask him before the blank is cut.",
+        "Springback is not in these figures: bend to the angle and radius, by template.",
+    )
+    return [
+        Table("Bends", heads, (0.5, 1.6, 1.0, 1.2, 2.2, 0.9, 0.9, 1.3), rows, (0, 3, 5, 6, 7)),
+        Table(
+            "To measure after forming",
+            ("what", "wanted", "found"),
+            (4.0, 1.5, 1.5),
+            _measures(record),
+            (1,),
+            boxed=(2,),
+        ),
+        notes("", told),
+    ]
+
+
+def _measures(record: FormingRecord) -> tuple[tuple[str, str, str], ...]:
+    """Sizes over the outside, angles between legs, chords and rises of rolled zones."""
+    rows = [(f"over the outside, along {axis} of the blank's still piece", f"{size:.1f}") for axis, size in
+            zip("xy", record.size[:2], strict=True)]  # fmt: skip
+    rows.append(("over the outside, square to the still piece", f"{record.size[2]:.1f}"))
+    for number, bend in enumerate(record.bends, start=1):
+        turn = math.radians(abs(bend.angle))
+        if not bend.rolled:
+            rows.append((f"bend {number}: angle between the legs", f"{180.0 - abs(bend.angle):.1f}\N{DEGREE SIGN}"))
+        elif turn < math.pi:
+            rows.append((f"bend {number}: chord inside", f"{2.0 * bend.radius * math.sin(turn / 2.0):.1f}"))
+            rows.append((f"bend {number}: rise inside", f"{bend.radius * (1.0 - math.cos(turn / 2.0)):.1f}"))
+        else:
+            rows.append((f"bend {number}: diameter inside", f"{2.0 * bend.radius:.1f}"))
+    return tuple((what, wanted, "") for what, wanted in rows)

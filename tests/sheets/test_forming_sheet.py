@@ -1,0 +1,36 @@
+"""The forming sheet of folded and rolled plates: what it tells the man at the press and the rolls."""
+
+from pathlib import Path
+
+import pytest
+
+from fabplan.model.page import Page, Text
+from fabplan.sheets.forming_sheet import forming_sheets
+from fabplan.sheets.lint import lint
+from tests.body.test_formed import bracket, shell
+
+
+def words(page: Page) -> str:
+    return " ".join(item.text for item in page.items if isinstance(item, Text))
+
+
+def test_a_fold(tmp_path: Path) -> None:
+    """DIN 6935 for r 6 in 4 mm: k 0.738; legs of 100 and 60 mm outside are 8.26 mm more than the blank of 151.74."""
+    (page,) = forming_sheets(bracket(tmp_path))
+    assert lint(page) == ()
+    told = words(page)
+    for figure in ("90.0\N{DEGREE SIGN}", "0.738", "8.3", "100.0", "240.0", "60.0", "towards the marked face"):
+        assert figure in told
+
+
+def test_a_roll(tmp_path: Path) -> None:
+    """A half shell of 400 mm inside radius and 6 mm: 812 mm over the outside, 406 mm high."""
+    pages = forming_sheets(shell(tmp_path))
+    assert [lint(page) for page in pages] == [(), ()]
+    for figure in ("180.0\N{DEGREE SIGN}", "812.0", "406.0", "diameter inside", "800.0"):
+        assert figure in words(pages[0])
+
+
+@pytest.mark.parametrize("form", ["", 'folds = [{ line = "FOLD 2", angle = 90, inside_radius = 6 }]'])
+def test_no_sheet_without_a_form(tmp_path: Path, form: str) -> None:
+    assert forming_sheets(bracket(tmp_path, form)) == ()

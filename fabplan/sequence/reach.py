@@ -23,17 +23,26 @@ TURNS = 16
 KEPT = 3  # ways kept for each rivet, side and tool: those with the fewest pieces in their room
 GAP = 0.2  # mm between a tool and the face it stands on, so that touching plies are not hit
 SIDES, USES = ("head", "point"), ("drive", "hold")
+SAME_ROUND = 0.97  # cosine of 14 degrees: facets nearer than that are the plate that the nose stands on
 HEAD_FACTOR = 1.75  # of d, where no table lists the head (round heads of DIN 660)
 DIRECTIONS = 48  # tried for a straight line to the outside
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Panels:
-    """All panels of the placed pieces in the body frame, and the instance of each."""
+    """All panels of the placed pieces in the body frame.
+
+    Attributes:
+        solids: k panels.
+        owner: (k,) the instance of each.
+        panel: (k,) its number in the part.
+        facet: (k,) True where it is a facet of a round.
+    """
 
     solids: tuple[Solid, ...]
     owner: IntArray
     panel: IntArray
+    facet: BoolArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,15 +75,16 @@ class Ways:
 def panels_of(body: Body) -> Panels:
     """The panels of the placed pieces."""
     found = [
-        (solid(panel, pose), i, k)
+        (solid(panel, pose), i, k, panel.kind != "flat")
         for i, pose in enumerate(body.poses)
         if pose is not None
         for k, panel in enumerate(body.part_of(i).panels)
     ]
     return Panels(
-        tuple(one for one, _, _ in found),
-        np.array([i for _, i, _ in found], dtype=np.int64),
-        np.array([k for _, _, k in found], dtype=np.int64),
+        tuple(one for one, _, _, _ in found),
+        np.array([i for _, i, _, _ in found], dtype=np.int64),
+        np.array([k for _, _, k, _ in found], dtype=np.int64),
+        np.array([facet for _, _, _, facet in found], dtype=np.bool_),
     )
 
 
@@ -202,13 +212,21 @@ def _across(axis: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _own_panels(stacks: Stacks, panels: Panels) -> BoolArray:
-    """(n, k) True where a panel is a ply of the rivet's own stack."""
+    """(n, k) True where a panel is a ply of the rivet's own stack, or a facet beside it of the same round."""
     own = np.zeros((len(stacks), len(panels.solids)), dtype=np.bool_)
     place = {(int(i), int(p)): k for k, (i, p) in enumerate(zip(panels.owner, panels.panel, strict=True))}
     owner = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
     column = [place[int(i), int(p)] for i, p in zip(stacks.ply_instance, stacks.ply_panel, strict=True)]
     own[owner, column] = True
-    return own
+    return own if not panels.facet.any() else own | (own[:, panels.facet] @ _beside(panels)[panels.facet])
+
+
+def _beside(panels: Panels) -> BoolArray:
+    """(k, k) True for facets of one piece that a nose standing on one of them may lie against."""
+    normal = np.array([one.frame.rotation[:, 2] for one in panels.solids])
+    alike = (panels.owner[:, None] == panels.owner[None]) & (normal @ normal.T > SAME_ROUND)
+    beside: BoolArray = alike & panels.facet[:, None] & panels.facet[None]
+    return beside
 
 
 def _blocked(

@@ -15,7 +15,8 @@ from fabplan.model.page import Page, Text
 from fabplan.model.plan import Checked
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
-from fabplan.sheets.picture import extent, fitting_view, hole_letters, plate_picture, runs
+from fabplan.sheets.picture import extent, fitting_view, plate_picture
+from fabplan.sheets.schedule import diameter_letters, hole_schedule
 from fabplan.sheets.table import Table, flow, notes
 
 SHARE = 0.56  # of the page's width, for a picture that stands beside the lists
@@ -36,8 +37,8 @@ def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
     paper = Paper("Check sheet", A3, job, stops)
     area = room(paper)
     inner = (area[0], area[1] + SIGN + 2.0, area[2], area[3] - HEAD)
-    letters = hole_letters(checked.drawing.holes.diameter)
-    tables = _tables(checked, letters)
+    letters = diameter_letters(checked.drawing.holes.diameter)
+    tables = _tables(checked)
     drawn, boxes = _places(checked, tables, inner)
     picture = plate_picture(checked.drawing, checked.findings, letters, drawn)
     columns = flow(tables, _boxes(boxes, area))
@@ -95,11 +96,11 @@ def _boxes(first: list[Box], area: Box) -> Iterator[Box]:
         yield middle + 3.0, area[1], area[2], area[3]
 
 
-def _tables(checked: Checked, letters: dict[float, str]) -> list[Table]:
+def _tables(checked: Checked) -> list[Table]:
     return [
         _facts(checked),
         finding_table("Findings", checked.findings, _own(checked)),
-        _hole_schedule(checked, letters),
+        _hole_schedule(checked),
         _spacings(checked.figures),
         _aside(checked),
         notes("Not checked", [*checked.not_checked, "how the piece meets its mates: see the findings of the plan"]),
@@ -157,18 +158,15 @@ def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str
     return Table(title, ("no", "level", "what and remedy [source]", "place"), (0.5, 1.15, 6.0, 2.0), tuple(rows))
 
 
-def _hole_schedule(checked: Checked, letters: dict[float, str]) -> Table:
+def _hole_schedule(checked: Checked) -> Table:
     holes = checked.drawing.holes
-    groups: dict[tuple[str, float, str], list[int]] = {}
-    for i, (row, diameter, purpose) in enumerate(zip(holes.row, holes.diameter, holes.purpose, strict=True)):
-        groups.setdefault((row, round(float(diameter), 2), purpose), []).append(i)
     reach = extent(checked.drawing)
     corner = reach[0] if reach else np.zeros(2)
     rows = []
-    for (row, diameter, purpose), own in groups.items():
-        start = " ".join(f"{value:.1f}".removesuffix(".0") for value in holes.xy[own[0]] - corner + 0.0)
-        spacing = runs(holes.xy[own]) if row else ""
-        rows.append((letters[diameter], f"{diameter:g}", purpose, row, str(len(own)), start, spacing))
+    for group in hole_schedule(holes):
+        start = " ".join(f"{value:.1f}".removesuffix(".0") for value in holes.xy[group.holes[0]] - corner + 0.0)
+        count = str(len(group.holes))
+        rows.append((group.letter, f"{group.diameter:g}", group.purpose, group.row, count, start, group.runs))
     heads = ("", "dia", "for", "row", "no", "hole 1 from left, foot", "spacing")
     total = f"Hole schedule: {len(holes)} holes"
     return Table(total, heads, (0.35, 0.7, 0.75, 1.2, 0.55, 2.9, 3.6), tuple(rows), right=(1, 4))

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from fabplan.model.job import Job
 from fabplan.model.page import Arc, Page, Ring, Stroke, Text
+from fabplan.sheets.caution import PLANNING_AID, stopped
 from fabplan.sheets.pen import LEADING, LEAST, Box, short, width, wrap
 
 A4, A4_TALL, A3 = (297.0, 210.0), (210.0, 297.0), (420.0, 297.0)
@@ -12,10 +13,6 @@ MARGIN = 10.0
 BLOCK = 16.0  # height of the title block
 BANNER = 8.0  # mm, the words over the title block where stops stand open
 SIGN = 16.0  # mm, boxes to sign
-PLANNING_AID = (
-    "Planning aid. A sheet without findings means: no fault found by these checks with these data. Local codes and "
-    "licensed practice stand above it; anything under pressure beyond static head is outside it."
-)
 
 Item = Stroke | Arc | Text
 
@@ -52,13 +49,6 @@ class Paper:
 def _strip(paper: Paper) -> list[str]:
     room = paper.size[0] - 2.0 * MARGIN - 4.0
     return wrap(" ".join([PLANNING_AID, *paper.cautions]), room)
-
-
-def stopped(stops: int) -> str:
-    """The words that strike a paper, "" where no stop stands open."""
-    if not stops:
-        return ""
-    return f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"
 
 
 def room(paper: Paper) -> Box:

@@ -19,7 +19,7 @@ from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
 from fabplan.model.tables import HeadForm
-from fabplan.sheets.frame import stopped
+from fabplan.sheets.caution import stopped
 
 HOLE_SIDES, RIVET_SIDES, CAP_STEPS = 16, 16, 6
 METRES_Y_UP = (

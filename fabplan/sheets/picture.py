@@ -86,13 +86,13 @@ def extent(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
     return (every.min(axis=0), every.max(axis=0)) if len(every) else None
 
 
-def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[float, str], area: Box) -> Picture:
+def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequence[str], area: Box) -> Picture:
     """The plate with everything that its sheet speaks of.
 
     Args:
         drawing: as read.
         findings: numbered from 1 in this order; those with a place get a ring.
-        letters: letter of each hole diameter.
+        letters: letter of each hole's diameter; () draws none.
         area: where on the paper, mm.
     """
     picture = Picture()
@@ -103,7 +103,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: dict[f
     view = fitting_view(*reach, area)
     _metal(picture, drawing, view)
     _edges(picture, *reach, view)
-    _holes(picture, drawing, letters, view)
+    _holes(picture, drawing, view)
     _lines(picture, drawing, view)
     _rings(picture, findings, view, area)
     _sizes(picture, reach, view, area)
@@ -133,7 +133,7 @@ def _edges(picture: Picture, low: FloatArray, high: FloatArray, view: View) -> N
         picture.covered.append((x0, y - SIDE, x1, y + SIDE))
 
 
-def _holes(picture: Picture, drawing: Drawing, letters: dict[float, str], view: View) -> None:
+def _holes(picture: Picture, drawing: Drawing, view: View) -> None:
     for xy, diameter in zip(drawing.holes.xy, drawing.holes.diameter, strict=True):
         x, y = view.at(xy)
         r = float(diameter) / 2.0 / view.scale
@@ -275,14 +275,14 @@ def _covers(text: Text, drawing: Drawing, view: View) -> bool:
     return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))
 
 
-def _letters(picture: Picture, drawing: Drawing, letters: dict[float, str], view: View, area: Box) -> None:
+def _letters(picture: Picture, drawing: Drawing, letters: Sequence[str], view: View, area: Box) -> None:
     """The letter of its diameter beside each hole that stands in no row, where there is room."""
-    for row, xy, diameter in zip(drawing.holes.row, drawing.holes.xy, drawing.holes.diameter, strict=True):
-        if row:
+    holes = drawing.holes
+    for k, words in enumerate(letters):
+        if holes.row[k]:
             continue
-        x, y = view.at(xy)
-        r = float(diameter) / 2.0 / view.scale
-        words = letters[round(float(diameter), 2)]
+        x, y = view.at(holes.xy[k])
+        r = float(holes.diameter[k]) / 2.0 / view.scale
         spots = [(x + 0.7 * r + 0.6, y + 0.7 * r + 0.6), (x - 0.7 * r - 3.0, y + 0.7 * r + 0.6)]
         texts = [Text(spot, words, LEAST, bold=True, halo=True) for spot in spots]
         texts = [text for text in texts if not _covers(text, drawing, view)]
@@ -291,30 +291,3 @@ def _letters(picture: Picture, drawing: Drawing, letters: dict[float, str], view
         text = next((text for text in texts if picture.free(text, area)), None)
         if text is not None:
             picture.write(text)
-
-
-def hole_letters(diameters: FloatArray) -> dict[float, str]:
-    """A letter for each diameter, the commonest first."""
-    values, counts = np.unique(np.round(diameters, 2), return_counts=True)
-    ranked = sorted(zip(values.tolist(), counts.tolist(), strict=True), key=lambda pair: (-pair[1], pair[0]))
-    return {value: _letter(number) for number, (value, _) in enumerate(ranked)}
-
-
-def _letter(number: int) -> str:
-    return chr(65 + number) if number < 26 else f"{chr(65 + number // 26 - 1)}{chr(65 + number % 26)}"
-
-
-def runs(places: FloatArray) -> str:
-    """Spacings along a row in the trade's way: "7 @ 40 = 280"; unlike runs are joined by "+"."""
-    exact = np.linalg.norm(np.diff(places, axis=0), axis=1)
-    if len(exact) == 0:
-        return "single"
-    steps = np.round(exact, 1)
-    words, start = [], 0
-    for k in range(1, len(steps) + 1):
-        if k == len(steps) or abs(steps[k] - steps[start]) > 0.11:
-            count, mean = k - start, float(exact[start:k].mean())
-            each = f"{mean:.2f}".rstrip("0").rstrip(".")
-            words.append(f"{count} @ {each} = {count * mean:.1f}".removesuffix(".0") if count > 1 else each)
-            start = k
-    return " + ".join(words) if len(words) <= 6 else f"{' + '.join(words[:6])} ..."

@@ -16,6 +16,7 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.plan import Checked
+from fabplan.sheets.caution import PLANNING_AID
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.plate_svg import Frame, frame_of, left_out, plate_svg
 from fabplan.sheets.record import counts
@@ -33,10 +34,6 @@ from fabplan.sheets.report_tables import (
 )
 from fabplan.sheets.schedule import HoleGroup, hole_schedule
 
-PLANNING_AID = (
-    "Planning aid. A sheet without findings means: no fault found by these checks with these data. Local codes and "
-    "licensed practice stand above it; anything under pressure beyond static head is outside it."
-)
 MATES = "how the piece meets its mates: see the findings of the plan"
 DRAWINGS = ("drawing", "parts", "holes", "stops", "queries", "notes", "entities accounted")
 TOOLS = (("in", "+", "zoom in"), ("out", "\u2212", "zoom out"), ("fit", "fit", "show the whole plate"))

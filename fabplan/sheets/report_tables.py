@@ -8,6 +8,7 @@ from fabplan.model.drawing import Drawing, Entry
 from fabplan.model.finding import Finding
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.plan import Checked
+from fabplan.sheets.caution import stopped
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.plate_svg import Frame, ringed
 from fabplan.sheets.schedule import HoleGroup
@@ -28,7 +29,7 @@ def verdict(findings: Sequence[Finding]) -> str:
     """The sentence over a list: how many stops stand open, or that no fault was found; never more than that."""
     stops = sum(finding.blocks for finding in findings)
     if stops:
-        return f"Not for issue: {stops} stop{'' if stops == 1 else 's'}"
+        return stopped(stops)
     if all(finding.accepted or str(finding.level) == "note" for finding in findings):
         return f"{PASS}{' but those accepted' if any(finding.accepted for finding in findings) else ''}."
     return "No stop; ask before it goes out."

@@ -9,9 +9,9 @@ from pathlib import Path
 from fabplan.errors import OutputError
 from fabplan.model.page import Page
 from fabplan.model.plan import SCHEMA, Plan
+from fabplan.sheets.caution import stopped
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
-from fabplan.sheets.frame import stopped
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.pdf import write_pdf

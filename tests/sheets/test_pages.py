@@ -16,7 +16,7 @@ from fabplan.sheets.lint import lint
 from fabplan.sheets.lists import Listing, list_pages, listings
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.pen import box
-from fabplan.sheets.picture import runs
+from fabplan.sheets.schedule import runs
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.svg import page_svg
 from fabplan.sheets.workbook import write_csv, write_workbook

@@ -14,11 +14,11 @@ import pytest
 
 from fabplan.model.finding import Level
 from fabplan.model.plan import Plan
-from fabplan.sheets import frame, picture
+from fabplan.sheets.caution import PLANNING_AID, stopped
 from fabplan.sheets.markup import element, words
-from fabplan.sheets.report import PLANNING_AID, report
+from fabplan.sheets.report import report
 from fabplan.sheets.report_tables import MOST_FINDINGS, MOST_ROWS, account_table, verdict
-from fabplan.sheets.schedule import diameter_letters, hole_schedule, runs
+from fabplan.sheets.schedule import hole_schedule, runs
 from fabplan.way.look import Outcome, Wanted, look
 
 ROOT = Path(__file__).parents[2]
@@ -106,7 +106,7 @@ def test_findings_of_the_kit_stand_beside_those_of_drawings(bowser_plan: Plan) -
 def test_the_verdict_never_says_more_than_the_checks_know(faulty: Outcome) -> None:
     stop = next(finding for finding in faulty.findings if finding.level is Level.STOP)
     assert verdict([]) == "No fault found by these checks with these data."
-    assert verdict([stop, stop]) == frame.stopped(2)
+    assert verdict([stop, stop]) == stopped(2)
     assert verdict([replace(stop, accepted="tried on the bench")]).endswith("with these data but those accepted.")
     assert verdict([replace(stop, level=Level.QUERY)]) == "No stop; ask before it goes out."
 
@@ -129,19 +129,6 @@ def test_no_count_of_findings_makes_a_page_without_end(faulty: Outcome) -> None:
     assert page.count('data-head="no"') == MOST_FINDINGS
     assert "7 more findings, not shown here" in page
     assert f"Not for issue: {MOST_FINDINGS + 7} stops" in page
-
-
-def test_the_screen_and_the_sheet_say_the_same() -> None:
-    """The papers' own words, letters and runs."""
-    rng = np.random.default_rng(7)
-    assert PLANNING_AID == frame.PLANNING_AID
-    for count in range(1, 60):
-        steps = rng.choice([40.0, 40.04, 45.0], count).cumsum()
-        row = np.column_stack([steps, np.zeros(count)])
-        assert runs(row) == picture.runs(row)
-        diameters = rng.choice(np.arange(5.0, 40.0), count)
-        letters = picture.hole_letters(diameters)
-        assert diameter_letters(diameters) == tuple(letters[diameter] for diameter in diameters.tolist())
 
 
 def test_runs_are_written_as_the_trade_writes_them() -> None:

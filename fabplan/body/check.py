@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fabplan.body.found import count_of, finding, flat, point, some
+from fabplan.body.heads import check_heads
 from fabplan.body.place import Placing
 from fabplan.body.rows import out_of_line
 from fabplan.body.seams import check_seams
@@ -15,7 +16,7 @@ from fabplan.geom.tolerance import FIGURE, TOUCH
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
-from fabplan.model.finding import Finding, Where
+from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
 from fabplan.model.pose import Pose
 
@@ -32,6 +33,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *_two_bodies(placing),
         *_faces(body),
         *_datum(job, placing),
+        *check_heads(job, placing, explained),
         *of_seams,
         *_no_mate(body, holes, stacks, explained),
         *_misfits(job, body, stacks, explained),
@@ -39,8 +41,22 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *_clashes(body),
         *_plies(job, body, holes, stacks),
     ]
+    if placing.faults and all(one.level is Level.NOTE for one in found):
+        found.append(_doubtful(placing))
     order = list(CHECKS)
     return tuple(sorted(found, key=lambda one: order.index(one.check)))
+
+
+def _doubtful(placing: Placing) -> Finding:
+    """The search counted faults, and no check names one: said rather than passed over."""
+    return finding(
+        "body-doubtful",
+        f"the kit closes only with {count_of(placing.faults, 'fault')} that no other check names",
+        "Look at `marked`, `head` and the order of the plies of each seam; state a [[place]] where in doubt.",
+        Where(),
+        measured=placing.faults,
+        required=0,
+    )
 
 
 def usable_clearance(job: Job, rivet: int, hole: float) -> float:

@@ -97,12 +97,18 @@ CHECKS: dict[str, Check] = _table(
     ("hole-for-rivet", _STOP, "hole that does not suit its rivet", (DRAWING, RIVET), "the job file and hole tables"),
     ("countersink-depth", _STOP, "countersink too deep for its plate", (RIVET, THICKNESS), "head tables"),
     ("rules-refused", _STOP, "a rule set that does not hold for this material", (RULES,), "the rule set's own field"),
+    # legs of bars
+    ("back-mark", _NOTE, "a row off the usual gauge of its leg", (BODY,), "DIN 997, from memory"),
+    ("hole-for-leg", _QUERY, "a hole larger than its leg takes", (BODY,), "DIN 997, from memory"),
+    ("head-on-root", _STOP, "a hole or a head that runs into the root of a section", (BODY,), _PRACTICE),
     # forming
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
     # body
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),
     ("marked-face", _STOP, "the marked face looks elsewhere than stated", (BODY,), "the job file"),
+    ("head-side", _STOP, "made heads on the other side than stated", (BODY,), "the job file"),
+    ("body-doubtful", _STOP, "a body that closes only with faults that no check names", (BODY,), _GEOMETRY),
     ("no-mate", _STOP, "a hole with no hole behind it", (BODY,), _GEOMETRY),
     ("count-differs", _STOP, "two plies of a seam with unlike counts of holes", (BODY,), _GEOMETRY),
     (

@@ -277,7 +277,7 @@ def heads_elsewhere(kit: Kit, draw: Draw) -> Trial | None:
     spot = pick(draw, loops)
     (side,) = (seam.keys["head"] for seam in kit.seams if seam.mark == spot.seam)
     worse = defects.heads_stated(kit, spot.seam, "outside" if side == "inside" else "inside")
-    return Trial(worse, ("marked-face", "plate-mirrored"), _around(kit, spot))
+    return Trial(worse, ("head-side", "marked-face", "plate-mirrored"), (*_around(kit, spot), spot.seam))
 
 
 def holes_large(kit: Kit, draw: Draw) -> Trial:

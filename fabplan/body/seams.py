@@ -9,12 +9,17 @@ from fabplan.body.fit import Fit, faults, fit, touching
 from fabplan.body.found import finding, point
 from fabplan.body.place import Placing
 from fabplan.body.rows import FIT, Link, Row, hung, lies
+from fabplan.geom.pose import to_outer
+from fabplan.geom.prism import solid
 from fabplan.geom.tolerance import FIGURE, TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 from fabplan.model.pose import Pose
+
+ALIKE = 0.9
+"""Share of the holes of a row that must agree before the row as a whole is spoken of."""
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 """Opposite hand: x turned about, as of a blank, and as of a bar whose rows are measured from its other end."""
@@ -83,8 +88,13 @@ def check_seams(job: Job, placing: Placing) -> tuple[list[Finding], set[tuple[in
         findings += _count(job, body, joint.link)
         if joint in explained:
             continue
-        if joint.elsewhere and _turned_end_for_end(joint):
-            findings.append(_reversed(job, body, joint))
+        turned = _turned_piece(body, joint) if joint.elsewhere else None
+        shift = row_shift(joint) if joint.elsewhere and turned is None else None
+        if turned is not None:
+            findings.append(_reversed(job, body, joint, turned))
+            explained.append(joint)
+        elif shift is not None:
+            findings.append(_shifted(job, body, joint, shift))
             explained.append(joint)
         elif joint.apart:
             findings.append(_apart(job, body, joint))
@@ -157,30 +167,95 @@ def _count(job: Job, body: Body, link: Link) -> Iterator[Finding]:
         )
 
 
-def _reversed(job: Job, body: Body, joint: Joint) -> Finding:
+def _reversed(job: Job, body: Body, joint: Joint, instance: int) -> Finding:
     mark, together = job.seams[joint.link.seam].mark, joint.together
+    own, part = body.instances[instance].mark, body.part_of(instance)
     return finding(
         "strip-reversed",
-        f"seam {mark}: the rows of {_both(body, joint.link)} would meet if one were turned end for end "
-        f"({together} of {joint.found.count} holes meet now)",
+        f"seam {mark}: the rows of {_both(body, joint.link)} would meet if that of {own} were measured from its other "
+        f"end ({together} of {joint.found.count} holes meet now)",
         "Look which end the row was measured from; an equal end distance at both ends would let it turn.",
-        Where(seam=mark, part=body.instances[joint.link.b].mark),
+        Where(seam=mark, part=own, drawing=part.spec.drawing),
         measured=together,
         required=joint.found.count,
     )
 
 
-def _turned_end_for_end(joint: Joint) -> bool:
-    """True where row b, reflected about its own middle, falls on row a."""
+def _turned_piece(body: Body, joint: Joint) -> int | None:
+    """The piece whose row, measured from the piece's other end, falls on the other row; None for neither."""
+    link = joint.link
+    if link.row_a.round or link.row_b.round:
+        return None
+    points_a, points_b = touching(link, joint.found, *joint.poses)
+    sides = ((link.b, points_b, points_a, joint.poses[1]), (link.a, points_a, points_b, joint.poses[0]))
+    for instance, own, other, pose in sides:
+        along = _direction(own)
+        metal = np.vstack([to_outer(pose, solid(panel).corners) for panel in body.part_of(instance).panels])
+        # about the middle of the piece; or, first and last hole staying, about its own, unless it looks the same then
+        if _meets(_reflected(own, along, metal), other, joint.found.towards):
+            return instance
+        alone = _reflected(own, along, own)
+        if not _meets(alone, own, joint.found.towards) and _meets(alone, other, joint.found.towards):
+            return instance
+    return None
+
+
+def _reflected(points: FloatArray, along: FloatArray, about: FloatArray) -> FloatArray:
+    """Points (n, 3) turned end for end about the middle of other points' extent along a direction."""
+    reach = about @ along
+    mirrored: FloatArray = points - 2.0 * np.outer(points @ along - (reach.min() + reach.max()) / 2.0, along)
+    return mirrored
+
+
+def _direction(points: FloatArray) -> FloatArray:
+    """The direction (3,) in which a row of points (n, 3) runs."""
+    along: FloatArray = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2][0]
+    return along
+
+
+def _meets(points: FloatArray, others: FloatArray, towards: FloatArray) -> bool:
+    """True where nearly all points lie on others, seen along `towards`."""
+    apart = np.linalg.norm(_across(others, towards)[:, None] - _across(points, towards)[None], axis=2)
+    return bool(np.mean(apart.min(axis=0) <= FIT) > ALIKE)
+
+
+def row_shift(joint: Joint) -> tuple[float, float] | None:
+    """How far row b lies from row a, all holes alike: mm along the row and mm across it; None where they differ."""
     points_a, points_b = touching(joint.link, joint.found, *joint.poses)
-    middle = points_b.mean(axis=0)
-    spread = points_b - middle
-    along = np.linalg.svd(spread, full_matrices=False)[2][0]
-    reflected = points_b - 2.0 * np.outer(spread @ along, along)
-    reflected = reflected + (points_a.mean(axis=0) - reflected.mean(axis=0)) @ np.outer(along, along)
-    towards = joint.found.towards
-    apart = np.linalg.norm(_across(points_a, towards)[:, None] - _across(reflected, towards)[None], axis=2)
-    return bool(np.mean(apart.min(axis=0) <= FIT) > 0.9)
+    if len(points_a) != len(points_b) or len(points_a) < 2 or not abs(joint.found.gap) <= TOUCH + FIGURE:
+        return None
+    along, towards = _direction(points_a), joint.found.towards
+    order_a, order_b = np.argsort(points_a @ along), np.argsort(points_b @ along)
+    off = _across(points_b[order_b] - points_a[order_a], towards)
+    middle = np.median(off, axis=0)
+    if not np.mean(np.linalg.norm(off - middle, axis=1) <= FIT) > ALIKE:
+        return None
+    return float(middle @ along), float(middle @ np.cross(towards, along))
+
+
+def _shifted(job: Job, body: Body, joint: Joint, shift: tuple[float, float]) -> Finding:
+    mark, (along, across) = job.seams[joint.link.seam].mark, shift
+    rows = " and ".join(
+        f"{row} of {body.instances[i].mark}"
+        for i, row in (
+            (joint.link.a, _row_name(body, joint.link.a, joint.link.row_a)),
+            (joint.link.b, _row_name(body, joint.link.b, joint.link.row_b)),
+        )
+    )
+    where = touching(joint.link, joint.found, *joint.poses)[1].mean(axis=0)
+    return finding(
+        "misfit",
+        f"seam {mark}: {joint.found.count} holes of row {rows} lie {abs(along):.2f} mm along the row and "
+        f"{abs(across):.2f} mm across it from one another, all alike",
+        "One of the two rows is set out from a wrong point: look at its end distance and back mark.",
+        Where(seam=mark, part=body.instances[joint.link.b].mark, point=point(where)),
+        measured=float(np.hypot(along, across)),
+        required=0.0,
+    )
+
+
+def _row_name(body: Body, instance: int, row: Row) -> str:
+    return body.part_of(instance).holes.holes.row[int(row.holes[0])] or "(none)"
 
 
 def _across(points: FloatArray, towards: FloatArray) -> FloatArray:

@@ -11,6 +11,7 @@ from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RowSpec
+from fabplan.model.legs import LEGS, legs_of
 from fabplan.model.marks import instance_marks
 from fabplan.model.panel import Panel, PartHoles
 from fabplan.model.part import Instance, Part
@@ -19,7 +20,7 @@ from fabplan.model.profile import Profile
 from fabplan.model.tables import Section, Tables
 
 # Frame of a bar (DEVELOPERS.md): x along, heel on x, leg a in +y, leg b in +z. The outer faces, the ones that lie
-# against plates, are the panels' z = 0.
+# against plates, are the panels' z = 0; across the leg a panel's y runs from the heel, of leg a in -y.
 _LEG_A = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]).T
 _LEG_B = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]).T
 
@@ -116,12 +117,34 @@ def _bar(spec: PartSpec, hand: str, section: Section, opposite: bool) -> Part:
 
 
 def _bar_panels(section: Section, length: float) -> tuple[Panel, ...]:
-    if section.kind == "flat":
-        return (Panel("flat", plane.rectangle(0.0, 0.0, length, section.a), section.t, name="a"),)
-    leg_a = Panel("flat", plane.rectangle(0.0, -section.a, length, 0.0), section.t, Pose(_LEG_A), name="a")
-    # leg b starts behind leg a, so that the metal of the heel is counted once
-    leg_b = Panel("flat", plane.rectangle(0.0, section.t, length, section.b), section.t, Pose(_LEG_B), name="b")
-    return (leg_a, leg_b)
+    """One panel a leg.
+
+    A half-round, which lies on its flat face, counts as a flat as thick as its middle: the grip there is true, clash
+    and reach are on the safe side, its round back has no panel. A tapered flange counts as parallel.
+    """
+    panels = []
+    for leg in legs_of(section):
+        frame = _leg_frame(section, leg.name)
+        y = (-leg.high, -leg.low) if _runs_back(section, leg.name) else (leg.low, leg.high)
+        outline = plane.rectangle(0.0, y[0], length, y[1])
+        panels.append(Panel("flat", outline, leg.thickness, frame, name=leg.name))
+    return tuple(panels)
+
+
+def _leg_frame(section: Section, leg: str) -> Pose:
+    if section.kind in ("flat", "half-round"):
+        return Pose()
+    if leg == "a":
+        return Pose(_LEG_A)
+    if section.kind == "channel" and leg == "b":
+        return Pose(np.eye(3), np.array([0.0, 0.0, section.web]))
+    beside = (section.a - section.web_thickness) / 2.0 if section.kind == "tee" else 0.0
+    return Pose(_LEG_B, np.array([0.0, beside, 0.0]))
+
+
+def _runs_back(section: Section, leg: str) -> bool:
+    """Whether a panel's y runs towards the heel."""
+    return leg == "a" and section.kind in ("angle", "channel", "tee")
 
 
 def _row(row: RowSpec, length: float, opposite: bool) -> tuple[RowSpec, FloatArray]:
@@ -141,9 +164,10 @@ def _bar_holes(rows: list[tuple[RowSpec, FloatArray]], section: Section) -> tupl
         purpose=tuple(row.purpose for row, _, _ in places),
         handle=("",) * len(places),
     )
-    return holes, np.array([row.leg == "b" for row, _, _ in places], dtype=np.int64)
+    order = LEGS[section.kind]
+    return holes, np.array([order.index(row.leg) for row, _, _ in places], dtype=np.int64)
 
 
 def _across(row: RowSpec, section: Section) -> float:
-    """The back mark as y of the leg's panel: leg a of an angle runs in -y there."""
-    return -row.back_mark if section.kind == "angle" and row.leg == "a" else row.back_mark
+    """The back mark as y of the leg's panel."""
+    return -row.back_mark if _runs_back(section, row.leg) else row.back_mark

@@ -98,7 +98,7 @@ class RowForm(Form):
     """A row of holes in a bar."""
 
     row: Mark
-    leg: Literal["a", "b"] = "a"
+    leg: Literal["a", "b", "w"] = "a"
     back_mark: Positive
     first: NotNegative | None = None
     last: NotNegative | None = None

@@ -10,7 +10,7 @@ from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
 from fabplan.model.checks import CHECKS
-from fabplan.model.lookup import section_sizes
+from fabplan.model.lookup import NAMES, section_kind
 from fabplan.model.marks import instance_marks
 
 PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
@@ -101,9 +101,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         stated = "both `drawing` and `section`" if part.drawing else "neither `drawing` nor `section`"
         yield Fault(part.place, f"{stated} stated", "A plate has a drawing, a bar a section.")
         return
-    if part.section and section_sizes(part.section) is None:
-        mend = "Expected an angle, such as L50x50x6, or a flat bar, such as FL50x6."
-        yield Fault(f"{part.place}: section", f'the section "{part.section}" is not known yet', mend)
+    if part.section and not section_kind(part.section):
+        mend = f"{NAMES[0].upper()}{NAMES[1:]}."
+        yield Fault(f"{part.place}: section", f'the section "{part.section}" is of no known kind', mend)
     if part.section and part.length is None:
         yield Fault(part.place, "a bar without `length`", "State it in mm.")
     if part.section and (part.folds or part.thickness is not None):

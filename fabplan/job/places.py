@@ -8,7 +8,8 @@ from fabplan.errors import Fault
 from fabplan.geom.tolerance import FIGURE
 from fabplan.job import form
 from fabplan.model.job import RowSpec
-from fabplan.model.lookup import section_sizes
+from fabplan.model.legs import LEGS
+from fabplan.model.lookup import section_kind, section_sizes
 
 
 def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSpec, ...]:
@@ -65,12 +66,22 @@ def _off_the_bar(row: form.RowForm, at: Sequence[float], part: form.PartForm, pl
 
 
 def _off_the_leg(row: form.RowForm, part: form.PartForm, place: str) -> list[Fault]:
-    """A row of which a hole is not wholly within its leg, where the section's name tells its size."""
+    """A leg that the section has not, or a row off its leg, where the section's name tells its size.
+
+    Rows of channels and tees, whose sizes stand in the tables, are held against their legs with the rules.
+    """
+    kind = section_kind(part.section)
+    if not kind:
+        return []
+    legs = LEGS[kind]
+    if row.leg not in legs:
+        expected = " or ".join(f'"{leg}"' for leg in legs)
+        article = "an" if kind == "angle" else "a"
+        bar = f"{article} {kind}" + (" bar" if legs == ("a",) else "")
+        return [Fault(f"{place}: leg", f"{bar} has no leg {row.leg}", f"Expected {expected}.")]
     sizes = section_sizes(part.section)
     if sizes is None:
         return []
-    if len(sizes) == 2 and row.leg == "b":
-        return [Fault(f"{place}: leg", "a flat bar has no leg b", 'Expected "a".')]
     wide = sizes[1] if len(sizes) == 3 and row.leg == "b" else sizes[0]
     inner = sizes[2] if len(sizes) == 3 else 0.0
     half = row.diameter / 2.0

@@ -33,8 +33,9 @@ class RowSpec:
 
     Attributes:
         row: name of the row.
-        leg: "a" or "b" (a flat bar has only "a").
-        back_mark: distance of the row from the heel (flat bar: from the edge y = 0).
+        leg: "a" or "b"; "w" for the web of a channel (a flat or half-round bar has only "a").
+        back_mark: distance of the row from the heel (flat bar, half-round and flange of a tee: from the edge y = 0;
+            flange of a channel: from the back of its web; stem of a tee: from the face of its flange).
         at: places along the bar, already worked out from `first`, `last`, `pitch`, `count` or `at`.
         diameter: hole diameter.
         purpose: rivet, bolt or open.
@@ -88,7 +89,7 @@ class PartSpec:
     Attributes:
         mark: piece mark.
         drawing: file name of its drawing, relative to the job's folder of drawings, or "" for a bar.
-        section: section name of a bar ("L50x50x6", "FL50x6"), or "" for a plate.
+        section: section name of a bar ("L50x50x6", "FL50x6", "UPN100"), or "" for a plate.
         thickness: of a plate; None when not stated.
         length: of a bar; None for a plate.
         grade: steel grade, "" when not stated.

@@ -1,8 +1,10 @@
 """Rows of the shop tables by the names that a job file uses."""
 
+import math
 import re
 from dataclasses import replace
 from difflib import get_close_matches
+from string import ascii_uppercase
 
 from fabplan.errors import RuleDataError
 from fabplan.model.job import RivetSpec
@@ -12,42 +14,72 @@ BY_CLOSING = {"cold": ("DIN 660", "DIN 661"), "hot": ("DIN 124", "DIN 302")}
 """Head standards by closing: small rivets are driven cold, large ones hot (common practice)."""
 
 _NUMBER = r"(\d+(?:\.\d+)?)"
-_ANGLE = re.compile(f"L{_NUMBER}X{_NUMBER}X{_NUMBER}")
-_FLAT = re.compile(f"FL{_NUMBER}X{_NUMBER}")
+_FAMILIES = {
+    "angle": re.compile(f"L{_NUMBER}X{_NUMBER}X{_NUMBER}"),
+    "flat": re.compile(f"FL{_NUMBER}X{_NUMBER}"),
+    "half-round": re.compile(f"HR{_NUMBER}(?:X{_NUMBER})?"),
+    "channel": re.compile(f"(?:UP[NE]{_NUMBER}|PFC{_NUMBER}X{_NUMBER}X{_NUMBER})"),
+    "tee": re.compile(f"T{_NUMBER}"),
+}
+NAMES = (
+    "angles are written L50x50x6, flat bars FL50x6, channels UPN100, UPE100 or PFC100x50x10, tees T50, "
+    "half-rounds HR25 or, width and height, HR40x12"
+)
+"""How the sections are named, for messages."""
 
 
-def section_sizes(name: str) -> tuple[float, ...] | None:
-    """Sizes that a section's name states: (a, b, t) of an angle, (width, thickness) of a flat, None of another name.
+def section_kind(name: str) -> str:
+    """What kind of section a name is that of, listed or not: a key of `fabplan.model.legs.LEGS`, or "" for none.
 
     Case, blanks and the sign between the sizes do not matter.
 
-    >>> section_sizes("L 75 x 50 x 6"), section_sizes("fl50X6"), section_sizes("UPN 80")
-    ((75.0, 50.0, 6.0), (50.0, 6.0), None)
+    >>> section_kind("L 75 x 50 x 6"), section_kind("upn 80"), section_kind("HR25"), section_kind("IPE 80")
+    ('angle', 'channel', 'half-round', '')
     """
     plain = _plain(name)
-    match = _ANGLE.fullmatch(plain) or _FLAT.fullmatch(plain)
-    sizes = tuple(float(size) for size in match.groups()) if match else ()
-    return sizes if sizes and min(sizes) > 0.0 else None
+    for kind, form in _FAMILIES.items():
+        match = form.fullmatch(plain)
+        if match and min(float(size) for size in match.groups() if size) > 0.0:
+            return kind
+    return ""
+
+
+def section_sizes(name: str) -> tuple[float, ...] | None:
+    """Sizes that a section's name states: (a, b, t) of an angle, (width, thickness) of a flat or half-round, else None.
+
+    >>> section_sizes("L 75 x 50 x 6"), section_sizes("fl50X6"), section_sizes("HR25"), section_sizes("UPN 80")
+    ((75.0, 50.0, 6.0), (50.0, 6.0), (25.0, 12.5), None)
+    """
+    kind = section_kind(name)
+    if kind not in ("angle", "flat", "half-round"):
+        return None
+    match = _FAMILIES[kind].fullmatch(_plain(name))
+    sizes = tuple(float(size) for size in match.groups() if size) if match else ()
+    return (sizes[0], sizes[0] / 2.0) if len(sizes) == 1 else sizes
 
 
 def find_section(tables: Tables, name: str) -> Section:
-    """The section that a job names: an angle of the table, leg a being the first named, or a flat bar of any size.
+    """The section that a job names: one of the tables, or a flat or a flat half-round bar of any size.
+
+    Leg a of an angle is the first named.
 
     Raises:
-        RuleDataError: the name is in no table; the message gives the nearest names. A flat bar is thicker than wide.
+        RuleDataError: the name is in no table; the message gives the nearest names. A flat bar is thicker than wide, a
+            half-round higher than half its width.
     """
-    sizes = section_sizes(name)
-    if sizes is not None and len(sizes) == 2:
+    kind, sizes, plain = section_kind(name), section_sizes(name), _plain(name)
+    if sizes is not None and kind == "flat":
         return _flat(tables, *sizes)
+    if sizes is not None and kind == "half-round" and "X" in plain:
+        return _flat_half_round(tables, *sizes)
     for section in tables.sections:
-        if sizes == (section.a, section.b, section.t):
+        if plain == _plain(section.name) or (section.kind == "angle" and sizes == (section.a, section.b, section.t)):
             return section
-        if sizes == (section.b, section.a, section.t):
+        if section.kind == "angle" and sizes == (section.b, section.a, section.t):
             turned = f"L{section.b:g}x{section.a:g}x{section.t:g}"
             return replace(section, name=turned, a=section.b, b=section.a)
-    known = {_plain(section.name): section.name for section in tables.sections}
-    near = [known[match] for match in get_close_matches(_plain(name), known, cutoff=0.5)]
-    nearest = f"nearest in the table: {', '.join(near)}" if near else "angles are written L50x50x6, flat bars FL50x6"
+    near = _nearest(tables, plain)
+    nearest = f"nearest in the table: {', '.join(near)}" if near else NAMES
     raise RuleDataError(f"the section {name!r} is in no table", f"Name a section of the tables; {nearest}.")
 
 
@@ -75,6 +107,26 @@ def stock_lengths(tables: Tables, standard: str, diameter: float) -> tuple[float
     return ()
 
 
+def _nearest(tables: Tables, plain: str) -> list[str]:
+    """Names of the tables: two of the same series that are nearest in size, then those spelt most alike."""
+    known = {_plain(section.name): section.name for section in tables.sections}
+    series, sizes = _parted(plain)
+    away = {
+        name: sum(abs(one - other) for one, other in zip(own, sizes, strict=True))
+        for name, (letters, own) in ((name, _parted(name)) for name in known)
+        if letters == series and len(own) == len(sizes)
+    }
+    nearest = [*sorted(away, key=lambda name: away[name])[:2], *get_close_matches(plain, known, cutoff=0.5)]
+    return [known[name] for name in dict.fromkeys(nearest)][:4]
+
+
+def _parted(plain: str) -> tuple[str, list[float]]:
+    """The letters before the first size, and all sizes."""
+    return plain[: len(plain) - len(plain.lstrip(ascii_uppercase))], [
+        float(size) for size in re.findall(_NUMBER, plain)
+    ]
+
+
 def _flat(tables: Tables, width: float, thickness: float) -> Section:
     if width < thickness:
         what = f"the flat bar FL{width:g}x{thickness:g} is thicker than wide"
@@ -83,6 +135,18 @@ def _flat(tables: Tables, width: float, thickness: float) -> Section:
     name = f"FL{width:g}x{thickness:g}"
     source = f"its size and {tables.density_source}"
     return Section(name, "flat", width, 0.0, thickness, 0.0, 0.0, area, area * tables.density * 1e-6, source)
+
+
+def _flat_half_round(tables: Tables, width: float, height: float) -> Section:
+    """A segment of a circle: width = chord, area = R2 acos((R - h) / R) - (R - h) w / 2."""
+    if height > width / 2.0:
+        what = f"the half-round HR{width:g}x{height:g} is higher than half its width"
+        raise RuleDataError(what, f"Name the width first; a full half-round is HR{width:g}.")
+    radius = (width**2 / 4.0 + height**2) / (2.0 * height)
+    area = radius**2 * math.acos((radius - height) / radius) - (radius - height) * width / 2.0
+    name = f"HR{width:g}x{height:g}"
+    source = f"its size and {tables.density_source}"
+    return Section(name, "half-round", width, 0.0, height, 0.0, 0.0, area, area * tables.density * 1e-6, source)
 
 
 def _plain(name: str) -> str:

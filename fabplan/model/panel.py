@@ -20,7 +20,7 @@ class Panel:
         outline: outer profile in the panel's xy, mm.
         cutouts: inner profiles other than the part's holes.
         thickness: mm.
-        name: "" for a plate; "a" or "b" for the leg of a bar.
+        name: "" for a plate; the leg of a bar: "a", "b" or "w" (see `fabplan.model.legs`).
     """
 
     kind: str

@@ -9,13 +9,18 @@ class Section:
 
     Attributes:
         name: as the job writes it, without blanks: "L50x50x6".
-        kind: "angle" or "flat".
-        a, b, t: legs and thickness of an angle; width (b = 0) and thickness of a flat.
-        root_radius: inner fillet of an angle.
+        kind: "angle", "flat", "channel", "tee" or "half-round".
+        a, b, t: legs and thickness of an angle; width (b = 0) and thickness of a flat, and of a half-round at its
+            middle; both flanges and their thickness of a channel, at half their width where they taper; flange, height
+            over all and thickness of the flange of a tee.
+        root_radius: inner fillet where two legs meet.
         toe_radius: radius of the leg tips.
         area: cross section.
         mass: per metre.
         source: the table it was read from.
+        web: height of a channel over both flanges, else 0.
+        web_thickness: of a channel's web and of a tee's stem, else 0.
+        taper: slope of the inner faces of a channel's flanges: 0.08, or 0 where they are parallel.
     """
 
     name: str
@@ -28,6 +33,38 @@ class Section:
     area: float
     mass: float
     source: str
+    web: float = 0.0
+    web_thickness: float = 0.0
+    taper: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """The usual place of a single row of holes in a leg, and the largest hole that the leg takes there. Lengths mm.
+
+    Attributes:
+        of: "leg" of an angle or flange of a channel, "flange" or "stem" of a tee.
+        width: of the leg.
+        back_mark: from the heel; of a tee's flange the distance between its two rows, one on either side of the stem.
+        largest_hole: diameter.
+        source: the table it was read from.
+    """
+
+    of: str
+    width: float
+    back_mark: float
+    largest_hole: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class LegLimits:
+    """How far a row may stand off its usual gauge before it is told, and how clear of the root a head must be, mm."""
+
+    off_gauge: float
+    off_gauge_source: str
+    root_clearance: float
+    root_source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,3 +120,5 @@ class Tables:
     tools: tuple[Tool, ...]
     density: float
     density_source: str
+    gauges: tuple[Gauge, ...]
+    leg_limits: LegLimits

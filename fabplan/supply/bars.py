@@ -31,28 +31,31 @@ def _line(part: Part, quantity: int) -> BarLine:
         grade=spec.grade,
         mass_each=part.mass,
         holes=len(part.holes.holes),
-        rows=tuple(row_sentence(row, is_flat(part), opposite) for row in spec.rows),
+        rows=tuple(row_sentence(row, part.section.kind if part.section else "", opposite) for row in spec.rows),
         note="opposite hand: rows measured from the far end, the one that is not marked" if opposite else "",
     )
 
 
-def is_flat(part: Part) -> bool:
-    """Whether a bar is a flat one, with no legs."""
-    return part.section is not None and part.section.kind == "flat"
+_LINES = {
+    ("angle", "a"): "leg a, back mark {} from the heel",
+    ("angle", "b"): "leg b, back mark {} from the heel",
+    ("channel", "w"): "web, {} from the outer face of flange a",
+    ("channel", "a"): "flange a, back mark {} from the back of the web",
+    ("channel", "b"): "flange b, back mark {} from the back of the web",
+    ("tee", "a"): "flange, {} from the edge",
+    ("tee", "b"): "stem, back mark {} from the face of the flange",
+}
+"""Where a row lies, by kind of section and leg; a flat or half-round has but its edge."""
 
 
-def row_sentence(row: RowSpec, flat: bool, opposite: bool) -> str:
-    """One row of holes in words, as the man at the drill reads it.
+def row_sentence(row: RowSpec, kind: str, opposite: bool) -> str:
+    """One row of holes in words, as the man at the drill reads it; `kind` as in `fabplan.model.legs.LEGS`.
 
     >>> row = RowSpec("A", "a", 28.0, (20.0, 60.0, 100.0), 11.0)
-    >>> row_sentence(row, flat=False, opposite=False)
+    >>> row_sentence(row, "angle", opposite=False)
     'Row A, leg a, back mark 28 from the heel: 3 holes 11 diameter, from marked end 20, then 2 @ 40 = 80 to 100.'
     """
-    line = (
-        f"{_mm(row.back_mark)} from the edge"
-        if flat
-        else f"leg {row.leg}, back mark {_mm(row.back_mark)} from the heel"
-    )
+    line = _LINES.get((kind, row.leg), "{} from the edge").format(_mm(row.back_mark))
     end = "from far end" if opposite else "from marked end"
     purpose = "" if row.purpose == "rivet" else f" ({row.purpose})"
     count = len(row.at)

@@ -110,7 +110,8 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
         mine = np.nonzero(stacks.ply_instance == instance)[0]
         for own, plies, shape in _faces(part, mine, stacks):
             outline, cutouts, holes = shape
-            bare = layout(part.spec.drawing, outline, cutouts, holes, _of_part(job, part))
+            known = replace(_of_part(job, part), thickness=part.panels[int(part.holes.panel[own[0]])].thickness)
+            bare = layout(part.spec.drawing, outline, cutouts, holes, known)
             yield _with_stacks(job, bare, stacks, (own, plies, ply_stack), tables)
 
 

@@ -28,6 +28,7 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Checked, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
+from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import check_layout, spacing_figures
 from fabplan.rules.tables import read_tables
@@ -71,6 +72,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     progress("checking")
     body_findings = (*form_findings(parts), *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
+    leg_findings = check_legs(job, placing.body, stacks, tables)
     progress("counting")
     supply, supply_findings = count(job, placing.body, stacks, tables)
     progress("reach and order")
@@ -78,7 +80,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     shapes = geometry(job, drawings.values())
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
-    others = accepted(job, [*bar_findings, *body_findings, *supply_findings, *order_findings], shapes)
+    others = accepted(job, [*bar_findings, *leg_findings, *body_findings, *supply_findings, *order_findings], shapes)
     return Plan(
         job=job,
         tables=tables,

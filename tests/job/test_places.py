@@ -53,7 +53,8 @@ def test_holes_stay_on_the_bar(folder: Path, first: float, last: float, sound: b
         assert "run off a bar of 1000 mm" in faults(folder, text)[0].what
 
 
-# leg a of L75x50x6 is 75 wide, leg b 50; the other leg's 6 mm are metal of its own; a flat bar has neither
+# leg a of L75x50x6 is 75 wide, leg b 50; the other leg's 6 mm are metal of its own; a flat bar has neither, a channel
+# alone has a web
 @pytest.mark.parametrize(
     ("section", "leg", "back_mark", "sound"),
     [
@@ -67,6 +68,13 @@ def test_holes_stay_on_the_bar(folder: Path, first: float, last: float, sound: b
         ("FL50x6", "a", 44.5, True),
         ("FL50x6", "a", 44.51, False),
         ("FL50x6", "b", 20.0, False),
+        ("HR25", "a", 12.5, True),
+        ("HR25", "a", 20.0, False),
+        ("HR25", "w", 12.5, False),
+        ("UPN100", "w", 50.0, True),
+        ("T50", "b", 30.0, True),
+        ("T50", "w", 30.0, False),
+        ("L75x50x6", "w", 30.0, False),
     ],
 )
 def test_holes_stay_on_the_leg(folder: Path, section: str, leg: str, back_mark: float, sound: bool) -> None:

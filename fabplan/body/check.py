@@ -1,6 +1,7 @@
 """What the put-together body tells: holes without mates, misfits, plies apart, metal in the way, pieces that clash."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -8,7 +9,7 @@ from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.place import Placing
 from fabplan.body.rows import out_of_line
-from fabplan.body.seams import check_seams
+from fabplan.body.seams import check_seams, closes
 from fabplan.body.stacks import BodyHoles
 from fabplan.geom.pose import to_own
 from fabplan.geom.prism import clash, contains, solid
@@ -19,6 +20,12 @@ from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
 from fabplan.model.pose import Pose
+
+ROW = 3
+"""Rivets that must be out alike before their row is spoken of."""
+
+ALIKE = 0.3
+"""Offsets of a row that differ by no more than this, mm, are one and the same."""
 
 OPEN = 3
 """Faults of a body of which at least one seam does not close (see `body.fit.faults`)."""
@@ -41,7 +48,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *_clashes(body),
         *_plies(job, body, holes, stacks),
     ]
-    if placing.faults and all(one.level is Level.NOTE for one in found):
+    if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):
         found.append(_doubtful(placing))
     order = list(CHECKS)
     return tuple(sorted(found, key=lambda one: order.index(one.check)))
@@ -155,37 +162,73 @@ def _no_mate(body: Body, holes: BodyHoles, stacks: Stacks, explained: set[tuple[
         )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Strayed:
+    """A stack whose holes are out by more than its rivet allows: the ply that is most out, and by how much, mm."""
+
+    stack: int
+    ply: int
+    out: FloatArray
+    allowed: float
+
+
 def _misfits(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[Finding]:
-    """Stacks whose holes are out by more than the rivet allows, unless a graver finding explains them."""
+    """Stacks whose holes are out by more than the rivet allows, those of one row that are out alike told once."""
+    groups: dict[tuple[int, int], list[_Strayed]] = {}
+    for one in _strayed(job, body, stacks, explained):
+        groups.setdefault((int(stacks.seam[one.stack]), int(stacks.ply_instance[one.ply])), []).append(one)
+    for own in groups.values():
+        out = np.array([one.out for one in own])
+        alike = len(own) >= ROW and np.abs(out - np.median(out, axis=0)).max() <= ALIKE
+        yield from (_misfit(job, body, stacks, some) for some in ([own] if alike else [[one] for one in own]))
+
+
+def _strayed(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[_Strayed]:
     for i in np.nonzero(stacks.rivet >= 0)[0].tolist():
         plies = slice(int(stacks.first[i]), int(stacks.first[i + 1]))
         pairs = zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True)
         if not explained.isdisjoint(pairs):
             continue
-        smallest = float(_ply_diameters(body, stacks, i).min())
-        allowed = usable_clearance(job, int(stacks.rivet[i]), smallest)
+        allowed = usable_clearance(job, int(stacks.rivet[i]), float(_ply_diameters(body, stacks, i).min()))
         if not stacks.misfit[i] <= allowed + FIGURE:
             worst = _most_out(body, stacks, i)
-            out = _from_others(stacks, i, worst)
-            instance, hole = int(stacks.ply_instance[worst]), int(stacks.ply_hole[worst])
-            part = body.part_of(instance)
-            yield finding(
-                "misfit",
-                f"rivet {stacks.number[i]}: holes out by {stacks.misfit[i]:.2f} mm, usable clearance {allowed:.2f} mm; "
-                f"look first at hole {part.holes.holes.number[hole]} of {body.instances[instance].mark}",
-                f"Move the hole by {np.linalg.norm(out):.2f} mm or draw it smaller and ream in place.",
-                Where(
-                    drawing=part.spec.drawing,
-                    part=body.instances[instance].mark,
-                    seam=job.seams[int(stacks.seam[i])].mark,
-                    holes=(part.holes.holes.number[hole],),
-                    xy=flat(part.holes.holes.xy[hole]),
-                    point=point(stacks.point[i]),
-                ),
-                measured=float(stacks.misfit[i]),
-                required=allowed,
-                source="ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory",
-            )
+            yield _Strayed(i, worst, _from_others(stacks, i, worst), allowed)
+
+
+def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Finding:
+    """One hole that is out, or a row of them that are out alike."""
+    first = own[0]
+    instance, holes = int(stacks.ply_instance[first.ply]), [int(stacks.ply_hole[one.ply]) for one in own]
+    part, mark = body.part_of(instance), body.instances[instance].mark
+    numbers = tuple(part.holes.holes.number[hole] for hole in holes)
+    worst = max(float(stacks.misfit[one.stack]) for one in own)
+    seam = job.seams[int(stacks.seam[first.stack])].mark
+    if len(own) == 1:
+        who = f"rivet {stacks.number[first.stack]}"
+        look, mend = (
+            f"hole {numbers[0]}",
+            f"Move the hole by {np.linalg.norm(first.out):.2f} mm or draw it smaller and ream in place.",
+        )
+    else:
+        who = f"{len(own)} rivets of seam {seam}, all alike"
+        look = f"row {part.holes.holes.row[holes[0]] or numbers[0]}"
+        mend = "One of the rows is set out from a wrong point: look at its end distances and back mark."
+    return finding(
+        "misfit",
+        f"{who}: holes out by {worst:.2f} mm, usable clearance {first.allowed:.2f} mm; look first at {look} of {mark}",
+        mend,
+        Where(
+            drawing=part.spec.drawing,
+            part=mark,
+            seam=seam,
+            holes=numbers,
+            xy=flat(part.holes.holes.xy[holes[0]]),
+            point=point(stacks.point[first.stack]),
+        ),
+        measured=worst,
+        required=first.allowed,
+        source="ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory",
+    )
 
 
 def _from_others(stacks: Stacks, i: int, worst: int) -> FloatArray:

@@ -8,7 +8,7 @@ import numpy as np
 from fabplan.body.rows import Link
 from fabplan.geom.pose import to_outer, turned
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.tolerance import TOUCH
+from fabplan.geom.tolerance import CAPTURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -180,10 +180,10 @@ def _moments(points: FloatArray) -> tuple[float, ...]:
 
 
 def same_place(kit: Kit, instance: int, one: Pose, other: Pose) -> bool:
-    """True where two poses put the same metal and holes in the same place, or differ by no more than faces that touch.
+    """True where two poses put the same metal and holes in the same place, or nearly.
 
-    Two rows of a piece, each a little out, give it two poses that are one place.
+    Two rows of a piece, each a little out, give it two poses that are one place: holes still capture one another.
     """
     corners = np.vstack([metal.corners for metal in kit.solids[instance]] or [np.zeros((1, 3))])
     apart = np.linalg.norm(to_outer(one, corners) - to_outer(other, corners), axis=1)
-    return bool(apart.max() <= TOUCH) or signature(kit, instance, one) == signature(kit, instance, other)
+    return bool(apart.max() <= CAPTURE / 2.0) or signature(kit, instance, one) == signature(kit, instance, other)

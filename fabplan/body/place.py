@@ -20,6 +20,12 @@ from fabplan.model.pose import Pose
 OFF_FACE = 100.0
 """Distance of the second point that stands for a face, mm: a row alone leaves the turn about itself free."""
 
+SWEEPS = 12
+"""Times that all pieces are laid anew, at most; a sound kit is still after one."""
+
+STILL = 0.002
+"""Movement of a piece, mm, under which a sweep has changed nothing."""
+
 SETTLED = 0.2
 """Offset, mm, at which a hole's weight halves: one strayed hole must not drag its piece along."""
 
@@ -81,12 +87,30 @@ def _stated(spec: PlaceSpec) -> Pose:
 
 
 def _settled(found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[Link, ...]) -> dict[int, Pose]:
-    """Each piece laid best on all pieces placed before it; single strayed holes count little."""
+    """Each piece laid best on all pieces placed before it, then on all its neighbours until nothing moves any more.
+
+    Strayed holes count little, so that a row that is out stays out by itself and is not smeared over its neighbours.
+    """
     done = {i: found[i] for i in start}
     for instance in found:
         if instance not in done:
             done[instance] = _laid(instance, found[instance], done, every)
+    for _ in range(SWEEPS):
+        moved = 0.0
+        for instance in found:
+            if instance not in start:
+                laid = _laid(instance, done[instance], done, every)
+                moved = max(moved, _apart(laid, done[instance]))
+                done[instance] = laid
+        if moved <= STILL:
+            break
     return done
+
+
+def _apart(one: Pose, other: Pose) -> float:
+    """How far two poses lie apart, mm, at the origin and a metre from it."""
+    turn = float(np.abs(one.rotation - other.rotation).max())
+    return float(np.abs(one.origin - other.origin).max()) + 1000.0 * turn
 
 
 def _laid(instance: int, pose: Pose, done: Mapping[int, Pose], every: tuple[Link, ...]) -> Pose:

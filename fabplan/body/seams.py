@@ -74,6 +74,11 @@ def joints(placing: Placing) -> tuple[Joint, ...]:
     return tuple(found)
 
 
+def closes(placing: Placing) -> bool:
+    """True where every link closes once all pieces are settled, heads aside."""
+    return not any(faults(joint.link_alone, *joint.poses, MIRROR) for joint in joints(placing))
+
+
 def check_seams(job: Job, placing: Placing) -> tuple[list[Finding], set[tuple[int, int]]]:
     """The findings, and the holes (instance, hole) whose want of a mate they explain."""
     body, every = placing.body, joints(placing)

@@ -9,7 +9,9 @@ from fabplan.body.check import usable_clearance
 from fabplan.model.finding import Finding, Level
 from tests.body.made import Made, drawing, made
 from tests.kits import defects
+from tests.kits.bowser import bowser
 from tests.kits.build import Plate
+from tests.kits.first_lap import first_lap
 from tests.kits.random_kits import box, double_butt, panel
 
 SEEDS = (0, 1, 2, 3)
@@ -60,6 +62,25 @@ def test_a_hole_missing_within_a_row(seed: int, tmp_path: Path) -> None:
     result = made(defects.hole_missing(box(seed), "E1", "Bw", 4), tmp_path)
     assert stops(result) == ["count-differs", "no-mate"]
     assert [one.where.part for one in result.of("no-mate")] == ["A2"]
+
+
+@pytest.mark.parametrize(("by", "figures"), [((2.0, 0.0), "2.00 mm along"), ((0.0, 2.0), "0.00 mm along")])
+def test_a_row_shifted_is_told_once_with_its_figures(by: tuple[float, float], figures: str, tmp_path: Path) -> None:
+    found = only(made(defects.row_shifted(bowser(), "S1", "Bs", by), tmp_path), "misfit")
+    assert f"lie {figures} the row and {by[1]:.2f} mm across it" in found.what
+    assert found.measured == pytest.approx(2.0, abs=1e-3)
+
+
+def test_a_row_a_little_out_is_told_once(tmp_path: Path) -> None:
+    """0.8 mm along a lap: the holes still take one another, the rivets do not pass (10 in 11 hot: 0.63 mm)."""
+    kit = first_lap()
+    found = only(made(defects.hole_moved(kit, "P1", "A", 4, (0.8, 0.0)), tmp_path), "misfit")
+    assert found.what.startswith("rivet A 5: holes out by 0.7")
+
+
+def test_a_row_within_the_clearance_is_let_pass(tmp_path: Path) -> None:
+    """0.6 mm is taken up by clearances of 0.63 mm all round the loop: nothing to mend."""
+    assert not stops(made(defects.row_shifted(bowser(), "S1", "Bs", (0.6, 0.0)), tmp_path))
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -41,6 +41,7 @@ class Row:
         holes: (n,) indices into the part's holes.
         panel: index of the panel of the first hole.
         plane: (3, 2) two directions in the face, at the first hole.
+        backs: which faces may lie on another piece, False for the marked one: a half-round has a flat face only.
     """
 
     points: FloatArray
@@ -49,6 +50,7 @@ class Row:
     holes: IntArray
     panel: int
     plane: FloatArray
+    backs: tuple[bool, ...] = (False, True)
 
     @property
     def normal(self) -> FloatArray:
@@ -110,6 +112,7 @@ def row_of(part: Part, name: str) -> Row | None:
         holes=ints(index),
         panel=int(panels[0]),
         plane=floats(_basis(normals[0])[:, :2]),
+        backs=(False,) if part.section is not None and part.section.kind == "half-round" else (False, True),
     )
 
 
@@ -157,7 +160,7 @@ def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
 
 def _flat_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
     """Rows in a plane: one laid over the other in it."""
-    for back_a, back_b in product((False, True), repeat=2):
+    for back_a, back_b in product(row_a.backs, row_b.backs):
         (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
         basis_a, basis_b = _basis(out_a[0]), _basis(-out_b[0])  # b seen from behind, as it looks through a
         flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
@@ -172,7 +175,7 @@ def _round_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
     """Rows round a bend: hole on hole in order, forwards and back; where counts differ, shifted along as well."""
     one, other = len(row_a.points), len(row_b.points)
     fewer = min(one, other)
-    for back_a, back_b in product((False, True), repeat=2):
+    for back_a, back_b in product(row_a.backs, row_b.backs):
         (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
         for start, way in product(range(abs(one - other) + 1), (1, -1)):
             mine = np.arange(fewer) + (start if one > other else 0)

@@ -36,6 +36,16 @@ class Leg:
     roots: tuple[Band, ...] = ()
     both: bool = False
 
+    @property
+    def starts_at_root(self) -> bool:
+        """True where another leg stands at `low`: that is no edge of the metal."""
+        return any(low <= self.low for low, _ in self.roots)
+
+    @property
+    def ends_at_root(self) -> bool:
+        """True where another leg stands at `high`."""
+        return any(high >= self.high for _, high in self.roots)
+
 
 def legs_of(section: Section) -> tuple[Leg, ...]:
     """The legs of a section, named and ordered as in `LEGS`."""

@@ -10,6 +10,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec
 from fabplan.model.layout import HoleLayout
+from fabplan.model.legs import legs_of
 from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
 from fabplan.model.profile import Profile
@@ -18,6 +19,8 @@ from fabplan.model.tables import Tables
 EDGES = {"guillotine": "sheared", "shear": "sheared"}
 """Edge by a supplier's process where the part states none; every thermal or water-jet cut counts as machine cut."""
 
+FAR = 10_000.0
+"""How far the outline of a leg is opened where another leg stands, mm: past any edge distance that a rule bounds."""
 
 Face = tuple[Profile, tuple[Profile, ...], Holes]
 """Outline, cut-outs and holes of a flat face."""
@@ -126,7 +129,20 @@ def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArra
         own = np.nonzero(part.holes.panel == index)[0]
         if len(own):
             plies = mine[stacks.ply_panel[mine] == index]
-            yield own, plies, (panel.outline, panel.cutouts, _taken(part.holes.holes, own))
+            yield own, plies, (_edges(part, index), panel.cutouts, _taken(part.holes.holes, own))
+
+
+def _edges(part: Part, index: int) -> Profile:
+    """The outline of a leg of a bar, opened where another leg stands on it: that is no edge of the metal."""
+    outline = part.panels[index].outline
+    if part.section is None:
+        return outline
+    leg = legs_of(part.section)[index]
+    vertices = np.array(outline.vertices)
+    sign, across = np.sign(vertices[:, 1].sum()), np.abs(vertices[:, 1])
+    for edge, outward, heel in ((leg.low, -1.0, leg.starts_at_root), (leg.high, 1.0, leg.ends_at_root)):
+        vertices[heel & np.isclose(across, edge), 1] += sign * outward * FAR
+    return replace(outline, vertices=vertices)
 
 
 def _of_part(job: Job, part: Part) -> Stated:

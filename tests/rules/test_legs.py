@@ -15,13 +15,19 @@ from fabplan.body.place import place
 from fabplan.body.stacks import body_holes, stack
 from fabplan.drawing.hand import other_hand
 from fabplan.job.read import read_job
+from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding, Level
+from fabplan.model.job import Job
 from fabplan.model.lookup import find_section
 from fabplan.rules.legs import check_legs
+from fabplan.rules.sets import read_rule_set
+from fabplan.rules.spacing import check_layout
 from fabplan.rules.tables import read_tables
+from fabplan.way.layouts import body_layouts
 from tests.body.made import drawing
 from tests.kits.build import Frame, Plate, rectangle
 
+TABLES = read_tables()
 AT = (100.0, 140.0, 200.0)
 Y0 = 200.0  # where the heel lies on the plate
 
@@ -43,14 +49,27 @@ class Rivet:
     closing: str = "hot"
 
 
-def told(
+@dataclass(frozen=True)
+class Riveted:
+    """A bar riveted to a plate."""
+
+    job: Job
+    body: Body
+    stacks: Stacks
+
+
+Origin = tuple[float, tuple[int, int, int], float]
+"""Height of the bar's origin, its y axis, and which way the back marks run on the plate."""
+
+
+def riveted(
     folder: Path,
     section: str,
     rows: dict[str, tuple[str, float]],
     rivet: Rivet = Rivet(),
-    origin: tuple[float, tuple[int, int, int], float] | None = None,
-) -> list[Finding]:
-    """Findings on a bar whose rows (leg, back mark) are riveted to a plate; `origin`: height, y axis, which way."""
+    origin: Origin | None = None,
+) -> Riveted:
+    """A bar whose rows (leg, back mark) are riveted to a plate."""
     y, height, sign = LAID[next(iter(rows.values()))[0]]
     if origin is not None:
         height, y, sign = origin
@@ -59,13 +78,25 @@ def told(
         plate.rows[name] = np.array([[100.0 + at, Y0 + sign * mark] for at in AT])
     (folder / "P1.dxf").touch()
     (folder / "job.toml").write_text(text(section, rows, rivet, (y, height)), "utf-8")
-    job, tables = read_job(folder / "job.toml"), read_tables()
+    job = read_job(folder / "job.toml")
     drawings = {"P1": drawing(plate, rivet.hole)}
-    parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
+    parts, instances = make_parts(job, drawings, TABLES, lambda name: find_section(TABLES, name), other_hand)
     body = place(job, parts, instances).body
     stacks = stack(job, body, body_holes(body))
     assert len(stacks) == len(AT) * len(rows)
-    return list(check_legs(job, body, stacks, tables))
+    return Riveted(job, body, stacks)
+
+
+def told(
+    folder: Path,
+    section: str,
+    rows: dict[str, tuple[str, float]],
+    rivet: Rivet = Rivet(),
+    origin: Origin | None = None,
+) -> list[Finding]:
+    """Findings on the rows of such a bar."""
+    made = riveted(folder, section, rows, rivet, origin)
+    return list(check_legs(made.job, made.body, made.stacks, TABLES))
 
 
 def text(
@@ -167,3 +198,28 @@ def test_two_lines_on_a_leg_have_no_single_gauge(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("section", "mark"), [("FL50x6", 12.0), ("HR25", 12.5)])
 def test_flats_and_half_rounds_have_neither_gauge_nor_root(section: str, mark: float, tmp_path: Path) -> None:
     assert not told(tmp_path, section, {"A": ("a", mark)}, origin=(0.0, (0, -1, 0), -1.0))
+
+
+@pytest.mark.parametrize(
+    ("section", "leg", "mark", "thickness", "checks"),
+    [
+        ("UPE160", "w", 80, 5.5, set()),  # 80 mm to either flange, over 4 t + 40 of EN 1993-1-8, but that is no edge
+        ("UPE160", "a", 40, 9.5, set()),
+        ("UPE160", "a", 58, 9.5, {"least-edge-distance"}),  # 12 mm to the tip, 1.2 x 11 = 13.2 wanted
+        ("UPE160", "a", 17, 9.5, set()),  # at the root, which the spacing rules do not know
+        ("L50x50x6", "a", 38, 6.0, {"least-edge-distance"}),
+        ("L50x50x6", "b", 36.8, 6.0, set()),
+        ("T80", "a", 12, 9.0, {"least-edge-distance"}),  # both edges of a flange are edges
+        ("T80", "a", 68, 9.0, {"least-edge-distance"}),
+        ("FL50x6", "a", 12, 6.0, {"least-edge-distance"}),
+    ],
+)
+def test_only_the_tips_of_legs_are_edges(
+    section: str, leg: str, mark: float, thickness: float, checks: set[str], tmp_path: Path
+) -> None:
+    origin = (0.0, (0, -1, 0), -1.0) if section.startswith("FL") else None
+    made = riveted(tmp_path, section, {"A": (leg, mark)}, origin=origin)
+    (layout,) = (one for one in body_layouts(made.job, made.body, made.stacks, TABLES) if one.part == "B1")
+    assert layout.thickness == thickness
+    code = read_rule_set("en1993-1-8-2005")
+    assert {one.check for one in check_layout(layout, [code]) if one.check.endswith("edge-distance")} == checks

@@ -12,7 +12,7 @@ from fabplan.body.rows import out_of_line
 from fabplan.body.seams import check_seams, closes
 from fabplan.body.stacks import BodyHoles
 from fabplan.geom.pose import to_own
-from fabplan.geom.prism import clash, contains, solid
+from fabplan.geom.prism import clash, reaches, solid
 from fabplan.geom.tolerance import FIGURE, TOUCH
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
@@ -254,8 +254,8 @@ def _most_out(body: Body, stacks: Stacks, i: int) -> int:
 
 
 def _metal_in_the_way(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
-    """Panels on the axis of a rivet, touching its plies, that have no hole there."""
-    own = _own_panels(stacks)
+    """Panels in the way of a rivet's shank, touching its plies, that have no hole there."""
+    own = _own_panels(body, stacks)
     blind: dict[tuple[int, int], list[int]] = {}
     for instance, pose in enumerate(body.poses):
         if pose is None:
@@ -270,7 +270,7 @@ def _metal_in_the_way(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]
         at = to_own(_placed(body, instance), stacks.point[rivets[0]])
         yield finding(
             "no-hole",
-            f"{body.instances[instance].mark} lies on the axis of {count_of(len(rivets), 'rivet')} of seam "
+            f"{body.instances[instance].mark} lies in the way of {count_of(len(rivets), 'rivet')} of seam "
             f"{mark or '(none)'} and has no hole there: {some([stacks.number[i] for i in rivets])}",
             "Drill the hole, or cut the piece back clear of the row.",
             Where(
@@ -292,13 +292,20 @@ def _placed(body: Body, instance: int) -> Pose:
     return pose
 
 
-def _own_panels(stacks: Stacks) -> set[tuple[int, int, int]]:
+def _own_panels(body: Body, stacks: Stacks) -> set[tuple[int, int, int]]:
+    """(stack, instance, panel) of all plies, and of the facets beside a ply that is one: they are the same plate."""
     owner = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
-    return set(zip(owner.tolist(), stacks.ply_instance.tolist(), stacks.ply_panel.tolist(), strict=True))
+    own = set(zip(owner.tolist(), stacks.ply_instance.tolist(), stacks.ply_panel.tolist(), strict=True))
+    round_ones = {
+        (stack, instance): [k for k, one in enumerate(body.part_of(instance).panels) if one.kind != "flat"]
+        for stack, instance, panel in own
+        if body.part_of(instance).panels[panel].kind != "flat"
+    }
+    return own | {(stack, instance, k) for (stack, instance), facets in round_ones.items() for k in facets}
 
 
 def _pierced(body: Body, stacks: Stacks, instance: int, pose: Pose, panel: int) -> IntArray:
-    """Indices of stacks whose axis goes through the metal of a panel that touches or overlaps their plies."""
+    """Indices of stacks whose shank meets the metal of a panel that touches or overlaps their plies."""
     if len(stacks) == 0:
         return np.zeros(0, dtype=np.int64)
     part = body.part_of(instance)
@@ -310,7 +317,7 @@ def _pierced(body: Body, stacks: Stacks, instance: int, pose: Pose, panel: int) 
     index = np.nonzero(touches)[0]
     own = part.holes.panel == panel
     xy = head[index, :2]
-    inside = contains(metal.face, xy)
+    inside = reaches(metal.face, xy, stacks.diameter[index] / 2.0)
     if own.any():
         apart = np.linalg.norm(xy[:, None, :] - part.holes.holes.xy[own][None, :, :], axis=2)
         inside &= ~np.any(apart <= part.holes.holes.diameter[own][None, :] / 2.0, axis=1)

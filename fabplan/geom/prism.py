@@ -8,7 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.profile import flattened
-from fabplan.geom.tolerance import CLASH, SAGITTA
+from fabplan.geom.tolerance import CLASH, FIGURE, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, floats
 from fabplan.model.panel import Panel
 from fabplan.model.pose import Pose
@@ -147,3 +147,9 @@ def contains(face: shapely.Polygon, xy: FloatArray) -> BoolArray:
     shapely.prepare(face)
     inside: BoolArray = np.asarray(shapely.contains_xy(face, xy[:, 0], xy[:, 1]), dtype=np.bool_).reshape(len(xy))
     return inside
+
+
+def reaches(face: shapely.Polygon, xy: FloatArray, radius: FloatArray) -> BoolArray:
+    """(n,) True for discs at (n, 2) of radii (n,), mm, that a polygon covers in part; touching it is clear."""
+    away = np.asarray(shapely.distance(face, shapely.points(xy)), dtype=np.float64).reshape(len(xy))
+    return contains(face, xy) | (away < radius - FIGURE)

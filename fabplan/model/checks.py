@@ -104,6 +104,7 @@ CHECKS: dict[str, Check] = _table(
     # forming
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
     # body
+    ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),
     ("marked-face", _STOP, "the marked face looks elsewhere than stated", (BODY,), "the job file"),

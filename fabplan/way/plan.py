@@ -45,6 +45,7 @@ from fabplan.way.check import (
     used,
 )
 from fabplan.way.layouts import body_layouts, stated
+from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import not_checked
 
 
@@ -64,13 +65,14 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     known_sections(job, tables)
     progress("drawings")
     drawings = read_drawings(job)
+    job, row_findings = named_rows(job, drawings)
     progress("putting together")
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     placing = place(job, parts, instances)
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     progress("checking")
-    body_findings = (*form_findings(parts), *check_body(job, placing, holes, stacks))
+    body_findings = (*row_findings, *form_findings(parts), *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
     progress("counting")

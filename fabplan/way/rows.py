@@ -1,0 +1,53 @@
+"""Rows that seams name, in the spelling of the drawings; and those that no drawing has."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from difflib import get_close_matches
+
+from fabplan.model.checks import CHECKS
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import Job, PlySpec, SeamSpec
+from fabplan.model.marks import instance_marks
+
+
+def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Finding, ...]]:
+    """The job with each row spelt as its drawing spells it, upper and lower case aside; rows that are not there.
+
+    Args:
+        job: the job; rows of bars stand in it and are looked up when it is read.
+        drawings: the drawing of each plate by its mark.
+    """
+    rows = {
+        instance: list(dict.fromkeys(row for row in drawings[part.mark].holes.row if row))
+        for part in job.parts
+        if part.mark in drawings
+        for instance, _ in instance_marks(part)
+    }
+    found: list[Finding] = []
+    seams = tuple(_spelt(seam, rows, found) for seam in job.seams)
+    return replace(job, seams=seams), tuple(found)
+
+
+def _spelt(seam: SeamSpec, rows: Mapping[str, list[str]], found: list[Finding]) -> SeamSpec:
+    plies = []
+    for ply in seam.plies:
+        own = rows.get(ply.instance)
+        spelt = next((row for row in own or () if row.casefold() == ply.row.casefold()), None)
+        if own and spelt is None:
+            found.append(_missing(seam, ply, own))
+        plies.append(replace(ply, row=spelt or ply.row))
+    return replace(seam, plies=tuple(plies))
+
+
+def _missing(seam: SeamSpec, ply: PlySpec, own: list[str]) -> Finding:
+    near = get_close_matches(ply.row, own, n=1, cutoff=0.3) or own[:3]
+    row = CHECKS["no-such-row"]
+    return Finding(
+        "no-such-row",
+        row.level,
+        f'seam {seam.mark}: the drawing of {ply.instance} has no row "{ply.row}"; nearest: {", ".join(near)}',
+        Where(part=ply.instance, seam=seam.mark),
+        source=row.source,
+        mend="Name a row of the drawing, or draw the holes on a layer RIVET with the name of the row.",
+    )

@@ -1,6 +1,5 @@
 """Rows of holes in the legs of bars: on the leg, on its usual gauge, not too large for it, clear of the root."""
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -15,6 +14,7 @@ from fabplan.model.job import Job, RowSpec
 from fabplan.model.legs import LEGS, Band, Leg, legs_of
 from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
+from fabplan.model.pose import Pose
 from fabplan.model.tables import Gauge, Section, Tables
 
 ENDS = ("made head", "point")
@@ -144,17 +144,17 @@ def _heads(job: Job, body: Body, stacks: Stacks, tables: Tables) -> dict[tuple[i
         plies = stacks.first[:-1] if end == 0 else stacks.first[1:] - 1
         diameter = _diameters(job, stacks, tables, end)
         outward = stacks.axis if end else -stacks.axis
-        for instance in Counter(stacks.ply_instance[plies].tolist()):
-            part = body.part_of(instance)
-            if part.section is None:
+        for instance in np.unique(stacks.ply_instance[plies]).tolist():
+            part, pose = body.part_of(instance), body.poses[instance]
+            if part.section is None or pose is None:
                 continue
-            own = stacks.ply_instance[plies] == instance
-            on_root = np.nonzero(own & ~np.isnan(diameter) & _inside(body, stacks, instance, plies, outward))[0]
-            for i in on_root.tolist():
-                hole, panel = int(stacks.ply_hole[plies[i]]), int(stacks.ply_panel[plies[i]])
-                leg = LEGS[part.section.kind][panel]
-                key = (body.instances[instance].part, part.holes.holes.row[hole], leg)
-                widest[key] = max(widest.get(key, (0.0, "")), (float(diameter[i]), f"the {name} of {stacks.number[i]}"))
+            own = np.nonzero((stacks.ply_instance[plies] == instance) & ~np.isnan(diameter))[0]
+            panel = stacks.ply_panel[plies[own]]
+            for i in own[_inside(part, pose, panel, outward[own])].tolist():
+                row = part.holes.holes.row[int(stacks.ply_hole[plies[i]])]
+                key = body.instances[instance].part, row, LEGS[part.section.kind][int(stacks.ply_panel[plies[i]])]
+                if diameter[i] > widest.get(key, (0.0, ""))[0]:
+                    widest[key] = float(diameter[i]), f"the {name} of {stacks.number[i]}"
     return widest
 
 
@@ -168,14 +168,10 @@ def _diameters(job: Job, stacks: Stacks, tables: Tables, end: int) -> FloatArray
     return diameters
 
 
-def _inside(body: Body, stacks: Stacks, instance: int, plies: IntArray, outward: FloatArray) -> BoolArray:
-    """(n,) True where a head that looks `outward` (n, 3) stands on the inner face of the panel under it."""
-    part, pose = body.part_of(instance), body.poses[instance]
+def _inside(part: Part, pose: Pose, panel: IntArray, outward: FloatArray) -> BoolArray:
+    """(n,) True where a head that looks `outward` (n, 3) stands on the inner face of its panel (n,)."""
     assert part.section is not None
-    if pose is None:
-        return np.zeros(len(plies), dtype=np.bool_)
-    inner = np.array([pose.rotation @ -panel.frame.rotation[:, 2] for panel in part.panels])
+    inner = np.array([pose.rotation @ -one.frame.rotation[:, 2] for one in part.panels])
     both = np.array([leg.both for leg in legs_of(part.section)])
-    panel = np.minimum(stacks.ply_panel[plies], len(inner) - 1)  # plies of other pieces, masked by the caller
     inside: BoolArray = (np.einsum("nx,nx->n", outward, inner[panel]) > 0.0) | both[panel]
     return inside

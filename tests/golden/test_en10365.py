@@ -136,3 +136,21 @@ def test_usual_gauges_leave_the_least_edge_of_the_code() -> None:
     # rows of the reference: leg, gauge, largest hole
     known = {(50, 30, 13), (60, 35, 17), (75, 40, 23), (100, 55, 25), (30, 17, 8.4)}
     assert known <= {(gauge.width, gauge.back_mark, gauge.largest_hole) for gauge in legs}
+
+
+def test_usual_gauges_clear_the_roots() -> None:
+    """Two tables against each other: at DIN 997's gauge the head of its largest rivet clears the root.
+
+    Heads of DIN 124 and DIN 660; legs thicker than 0.15 of their width take a smaller rivet.
+    """
+    gauges = {gauge.width: gauge for gauge in TABLES.gauges if gauge.of == "leg"}
+    heads = {head.d: head.head_diameter for head in TABLES.heads if head.standard in ("DIN 124", "DIN 660")}
+    tried = 0
+    for section in (one for one in TABLES.sections if one.kind in ("angle", "channel")):
+        for leg in (one for one in legs_of(section) if one.name != "w" and one.high in gauges):
+            gauge = gauges[leg.high]
+            head = heads[max(d for d in heads if d < gauge.largest_hole)]
+            if section.t < 0.15 * leg.high:
+                assert gauge.back_mark - head / 2.0 >= leg.roots[0][1], section.name
+                tried += 1
+    assert tried > 150

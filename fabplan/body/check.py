@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
-from fabplan.body.place import Placing
+from fabplan.body.place import OPEN, Placing
 from fabplan.body.rows import out_of_line
 from fabplan.body.seams import check_seams, closes
 from fabplan.body.stacks import BodyHoles
@@ -27,9 +27,6 @@ ROW = 3
 ALIKE = 0.3
 """Offsets of a row that differ by no more than this, mm, are one and the same."""
 
-OPEN = 3
-"""Faults of a body of which at least one seam does not close (see `body.fit.faults`)."""
-
 
 def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> tuple[Finding, ...]:
     """All findings about the body, in the order of the table of checks."""
@@ -38,7 +35,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
     found = [
         *_not_placed(body),
         *_two_bodies(placing),
-        *_faces(body),
+        *_faces(body, job.datum if placing.datum_mirrored else ""),
         *_datum(job, placing),
         *check_heads(job, placing, explained),
         *of_seams,
@@ -102,11 +99,12 @@ def _two_bodies(placing: Placing) -> Iterator[Finding]:
         )
 
 
-def _faces(body: Body) -> Iterator[Finding]:
+def _faces(body: Body, told: str) -> Iterator[Finding]:
+    """Pieces whose marked face looks elsewhere than stated, but for the one that is `told` already."""
     for index, instance in enumerate(body.instances):
         part, found = body.part_of(index), body.marked[index]
         stated = part.spec.marked
-        if not stated or not found or stated == found:
+        if not stated or not found or stated == found or instance.mark == told:
             continue
         explicit = body.reasons[index].startswith("placed as the job states")
         check = "marked-face" if explicit or part.section else "plate-mirrored"
@@ -121,7 +119,15 @@ def _faces(body: Body) -> Iterator[Finding]:
 
 
 def _datum(job: Job, placing: Placing) -> Iterator[Finding]:
-    if placing.upside_down:
+    if placing.datum_mirrored:
+        yield finding(
+            "plate-mirrored",
+            f"the kit fits together only if the datum {job.datum} were of the other hand, or its marked face looked "
+            "the other way",
+            "Mirror the drawing of the datum, or correct its `marked` (unstated it looks inside).",
+            Where(part=job.datum),
+        )
+    elif placing.upside_down:
         yield finding(
             "marked-face",
             f"the body stands on that side of the datum {job.datum} which should look outside",

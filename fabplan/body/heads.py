@@ -26,7 +26,7 @@ def check_heads(job: Job, placing: Placing, explained: Collection[tuple[int, int
     marks = [instance.mark for instance in body.instances]
     datum = marks.index(job.datum)
     pose = body.poses[datum]
-    if pose is None or not any(link.head for link in placing.links):
+    if pose is None or placing.datum_mirrored or not any(link.head for link in placing.links):
         return
     kit = kit_of(tuple(body.part_of(i) for i in range(len(marks))), placing.links, datum, pose)
     told: set[int] = set()

@@ -1,7 +1,7 @@
 """Putting the pieces together from their seams, starting at the datum."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,9 @@ from fabplan.model.body import Body
 from fabplan.model.job import Job, PlaceSpec
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
+
+OPEN = 3
+"""Faults of a body of which at least one seam does not close (see `body.fit.faults`)."""
 
 OFF_FACE = 100.0
 """Distance of the second point that stands for a face, mm: a row alone leaves the turn about itself free."""
@@ -40,6 +43,7 @@ class Placing:
         others: marks of instances that other, equally good bodies put elsewhere.
         faults: how many faults the best body has (see `body.fit.faults`).
         upside_down: True where the body stands on the side of the datum that should look outside.
+        datum_mirrored: True where the kit closes only with its datum turned over, as if drawn of the other hand.
     """
 
     body: Body
@@ -47,6 +51,7 @@ class Placing:
     others: tuple[str, ...]
     faults: int
     upside_down: bool = False
+    datum_mirrored: bool = False
 
 
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
@@ -54,8 +59,15 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     every = links(job, parts, instances)
     start = _start(job, instances)
     datum = next(i for i, instance in enumerate(instances) if instance.mark == job.datum)
-    kit = kit_of(tuple(parts[instance.part] for instance in instances), every, datum, start[datum])
+    pieces = tuple(parts[instance.part] for instance in instances)
+    kit = kit_of(pieces, every, datum, start[datum])
     found, faults = bodies(kit, start)
+    mirrored = False
+    if faults >= OPEN and pieces[datum].section is None:
+        over = kit_of(_turned_over(pieces, datum), every, datum, start[datum])
+        others_found, fewer = bodies(over, start)
+        mirrored = fewer < OPEN
+        kit, found, faults = (over, others_found, fewer) if mirrored else (kit, found, faults)
     best = _settled(found[0], start, every)
     others = tuple(
         instances[i].mark for i in sorted(best) if any(_moved(kit, i, found[0][i], body.get(i)) for body in found[1:])
@@ -67,7 +79,14 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
         tuple(_reason(job, i, instances, found[0], every) for i in range(len(instances))),
         tuple(looks(kit, i, best[i]) if i in best else "" for i in range(len(instances))),
     )
-    return Placing(body, every, others, faults, upside_down(kit, best))
+    return Placing(body, every, others, faults, upside_down(kit, best), mirrored)
+
+
+def _turned_over(pieces: tuple[Part, ...], datum: int) -> tuple[Part, ...]:
+    """The pieces with the datum's marked face looking the other way: what a datum of the other hand amounts to."""
+    old = pieces[datum]
+    other = replace(old, spec=replace(old.spec, marked="inside" if old.spec.marked == "outside" else "outside"))
+    return tuple(other if piece is old else piece for piece in pieces)
 
 
 def _start(job: Job, instances: tuple[Instance, ...]) -> dict[int, Pose]:

@@ -106,6 +106,13 @@ def test_a_plate_drawn_from_its_other_face(seed: int, mark: str, tmp_path: Path)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_a_mirrored_datum_is_the_one_fault(seed: int, tmp_path: Path) -> None:
+    found = only(made(defects.plate_mirrored(box(seed), "F1"), tmp_path), "plate-mirrored")
+    assert found.where.part == "F1"
+    assert "datum" in found.what
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_pieces_of_the_wrong_hand(seed: int, tmp_path: Path) -> None:
     result = made(defects.hand_swapped(box(seed), "A1R", "A1L"), tmp_path)
     assert stops(result) == ["plate-mirrored"]

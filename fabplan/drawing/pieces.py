@@ -1,5 +1,6 @@
 """Entities of the model space as pieces of line: vertices, bulges, closed or not; what can be no piece, with why."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -261,7 +262,8 @@ _SHAPE = {  # attributes without which a reader puts a default in their place
 
 
 def _upright(entity: Any) -> bool:
-    return bool(abs(attribute(entity, "extrusion", UP)[2]) > 1.0 - 1e-9)
+    x, y, z = attribute(entity, "extrusion", UP)
+    return bool(abs(z) > (1.0 - 1e-9) * math.sqrt(x * x + y * y + z * z))
 
 
 def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:

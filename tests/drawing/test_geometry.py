@@ -164,3 +164,16 @@ def test_flattened_profiles_hold_what_shapely_holds(tmp_path: Path) -> None:
     plate = shapely.Polygon(flattened(drawing.outline, 1e-4), [flattened(one, 1e-4) for one in drawing.cutouts])
     assert plate.is_valid
     assert shapely.contains_xy(plate, drawing.holes.xy).all()
+
+
+@pytest.mark.parametrize(("extrusion", "flat"), [((0, 1, 1), False), ((0, 0, 2), True), ((0, 0, -3), True)])
+def test_an_axis_of_any_length_says_the_same(extrusion: tuple[int, int, int], flat: bool, tmp_path: Path) -> None:
+    """DXF writers leave the axis of an entity as long as they like; (0, 1, 1) leans by 45 degrees."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    ring = [(-100, -100), (100, -100), (100, 100), (-100, 100)]
+    space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+    space.add_circle((50, 50), 5.5, dxfattribs={"layer": "RIVET A", "extrusion": extrusion})
+    document.saveas(tmp_path / "plate.dxf")
+    found = read_drawing(tmp_path / "plate.dxf")
+    assert (len(found.holes), "not-flat" in {finding.check for finding in found.findings}) == (int(flat), not flat)

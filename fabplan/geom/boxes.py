@@ -4,6 +4,9 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 
+ANGLES = 720
+"""Directions tried beside those of the sides, a quarter of a degree apart."""
+
 
 def side_boxes(points: FloatArray) -> FloatArray:
     """Length and width, longer first, (k, 2), of the rectangles on each side of the convex hull of points (n, 2).
@@ -22,6 +25,27 @@ def side_boxes(points: FloatArray) -> FloatArray:
     u, v = hull @ along.T, hull @ np.column_stack([-along[:, 1], along[:, 0]]).T
     sizes = np.column_stack([np.ptp(u, axis=0), np.ptp(v, axis=0)])
     return np.sort(sizes, axis=1)[:, ::-1]
+
+
+def least_over(points: FloatArray, room: tuple[float, float]) -> tuple[float, float]:
+    """Length and width, longer first, mm, of the box round points (n, 2) that stands out of a rectangle least.
+
+    The piece may be turned as it likes: tried are the directions of its hull's sides, and `ANGLES` of them beside.
+
+    Args:
+        points: corners of the piece, mm.
+        room: length and width of the rectangle, mm, in any order.
+
+    >>> least_over(np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 10.0], [0.0, 10.0]]), (10.0, 40.0))
+    (30.0, 10.0)
+    """
+    hull = _hull(points)
+    side = np.roll(hull, -1, axis=0) - hull
+    turn = np.concatenate([np.arctan2(side[:, 1], side[:, 0]), np.arange(ANGLES) * np.pi / ANGLES])
+    along, across = hull @ np.stack([np.cos(turn), np.sin(turn)]), hull @ np.stack([-np.sin(turn), np.cos(turn)])
+    sizes = np.sort(np.column_stack([np.ptp(along, axis=0), np.ptp(across, axis=0)]), axis=1)
+    best = int(np.argmin((sizes - np.sort(np.array(room))).max(axis=1)))
+    return float(sizes[best, 1]), float(sizes[best, 0])
 
 
 def _hull(points: FloatArray) -> FloatArray:

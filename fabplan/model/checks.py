@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fabplan.model.finding import Level
 
-DRAWING, THICKNESS, RIVET, RULES, SEAMS, BODY, SUPPLIER, SIZE, TOOLS = (
+DRAWING, THICKNESS, RIVET, RULES, SEAMS, BODY, SUPPLIER, SIZE, TOOLS, PART, HOIST = (
     "a drawing",
     "a thickness",
     "a rivet and its hole",
@@ -18,7 +18,23 @@ DRAWING, THICKNESS, RIVET, RULES, SEAMS, BODY, SUPPLIER, SIZE, TOOLS = (
     "the supplier's limits",
     "a stated overall size",
     "tools of the shop",
+    "what the job states of the part",
+    "what the hoist lifts",
 )
+
+BED, LEAST_PART, GREATEST, VERSIONS, UNIT, LAYERS, MARKING, PROCESS = (
+    "the supplier's bed or sheet",
+    "the supplier's smallest part",
+    "the supplier's greatest thickness",
+    "the supplier's DXF versions",
+    "the supplier's unit",
+    "the supplier's layers",
+    "the supplier's marking",
+    "the supplier's process",
+)
+OF_SUPPLIER = (BED, LEAST_PART, GREATEST, VERSIONS, UNIT, LAYERS, MARKING, PROCESS)
+UNSTATED = "limits that the supplier has not stated"
+"""Single limits of a supplier, and the word for all that are missing; without a supplier none of them is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +56,7 @@ def _table(*rows: tuple[str, Level, str, tuple[str, ...], str]) -> dict[str, Che
 
 
 _STOP, _QUERY, _NOTE = Level.STOP, Level.QUERY, Level.NOTE
-_PRACTICE, _GEOMETRY = "common practice", "geometry"
+_PRACTICE, _GEOMETRY, _SUPPLIER = "common practice", "geometry", "the supplier"
 _RULE_SET = "the rule set of the job"
 
 CHECKS: dict[str, Check] = _table(
@@ -66,14 +82,31 @@ CHECKS: dict[str, Check] = _table(
     ("doubled-line", _STOP, "the same cut drawn twice, whole or in part", (DRAWING,), _GEOMETRY),
     ("crossing-lines", _STOP, "cut lines that cross or touch each other", (DRAWING,), _GEOMETRY),
     ("zero-length", _QUERY, "an entity without length", (DRAWING,), _GEOMETRY),
+    ("wrong-nesting", _STOP, "a cut within a cut", (DRAWING,), _GEOMETRY),
+    ("tiny-segments", _QUERY, "far too many tiny lines", (DRAWING,), _PRACTICE),
     ("stray-line", _STOP, "a cut line that belongs to no profile", (DRAWING,), _GEOMETRY),
     ("text-on-cut-layer", _STOP, "text or dimension on a layer that is cut", (DRAWING,), _PRACTICE),
     ("opening-like-rivet-hole", _QUERY, "a circle of rivet-hole size on the cut layer", (DRAWING, RIVET), _PRACTICE),
     # holes in the plate
     ("hole-outside", _STOP, "a hole outside the plate or across its edge", (DRAWING,), _GEOMETRY),
     ("holes-overlap", _STOP, "two holes that run into one another", (DRAWING,), _GEOMETRY),
-    ("small-hole", _QUERY, "a hole too small to cut in this thickness", (DRAWING, THICKNESS), "the supplier"),
-    ("thin-web", _QUERY, "too little metal left between two cuts", (DRAWING, THICKNESS), "the supplier"),
+    ("small-hole", _QUERY, "a hole too small to cut in this thickness", (DRAWING, THICKNESS), _SUPPLIER),
+    ("thin-web", _QUERY, "too little metal left between two cuts", (DRAWING, THICKNESS), _SUPPLIER),
+    ("narrow-slot", _QUERY, "a slot or notch too narrow to cut", (DRAWING, THICKNESS), _SUPPLIER),
+    (
+        "sharp-corner",
+        _QUERY,
+        "an inner corner without its radius",
+        (DRAWING,),
+        "the supplier, or EN 1090-2, from memory",
+    ),
+    ("inch-size", _QUERY, "sixteenths of an inch in a metric drawing", (DRAWING,), "25.4 mm to the inch"),
+    ("reamed-hole", _QUERY, "a hole to be reamed, cut by heat", (DRAWING, SEAMS, SUPPLIER, PROCESS), _PRACTICE),
+    # turned, handed, stated twice
+    ("near-symmetric", _QUERY, "a hole pattern that nearly fits turned or turned over", (DRAWING,), _PRACTICE),
+    ("hand-not-told", _QUERY, "a pair with nothing on the steel to tell its hands", (DRAWING, PART), _PRACTICE),
+    ("wrong-face", _QUERY, "a mark, or a word, for the other face", (DRAWING,), _PRACTICE),
+    ("thickness-differs", _QUERY, "job, text and file name state unlike thicknesses", (DRAWING,), "the job file"),
     # spacing
     ("least-pitch", _STOP, "rivets too close along a row", (DRAWING, RIVET, RULES), _RULE_SET),
     ("greatest-pitch", _STOP, "rivets too far apart along a row", (DRAWING, RIVET, THICKNESS, RULES), _RULE_SET),
@@ -102,6 +135,9 @@ CHECKS: dict[str, Check] = _table(
     ("hole-for-leg", _QUERY, "a hole larger than its leg takes", (BODY,), "DIN 997, from memory"),
     ("head-on-root", _STOP, "a hole or a head that runs into the root of a section", (BODY,), _PRACTICE),
     # forming
+    ("fold-cut", _STOP, "a hole or cut-out across a fold line", (DRAWING,), _GEOMETRY),
+    ("near-fold", _QUERY, "a hole or cut-out near a fold or roll line", (DRAWING, THICKNESS), _PRACTICE),
+    ("flat-end-row", _QUERY, "a row in the flat end of a roll", (DRAWING, THICKNESS, PART), _PRACTICE),
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
     # body
     ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),
@@ -138,8 +174,16 @@ CHECKS: dict[str, Check] = _table(
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
+    # what the supplier takes
+    ("beyond-bed", _STOP, "a piece larger than his bed, or than his sheets", (DRAWING, SUPPLIER, BED), _SUPPLIER),
+    ("small-part", _QUERY, "a piece that falls through his grid", (DRAWING, SUPPLIER, LEAST_PART), _SUPPLIER),
+    ("too-thick", _STOP, "plate thicker than he cuts", (DRAWING, THICKNESS, SUPPLIER, GREATEST), _SUPPLIER),
+    ("dxf-version", _QUERY, "a DXF version that he does not read", (DRAWING, SUPPLIER, VERSIONS), _SUPPLIER),
+    ("supplier-unit", _QUERY, "a unit that he does not take", (DRAWING, SUPPLIER, UNIT), _SUPPLIER),
+    ("supplier-layer", _QUERY, "layers that he does not want", (DRAWING, SUPPLIER, LAYERS), _SUPPLIER),
+    ("supplier-marking", _QUERY, "marks, and he marks none", (DRAWING, SUPPLIER, MARKING), _SUPPLIER),
     # the job's own word
     ("acceptance-lapsed", _QUERY, "a finding was accepted for another geometry", (DRAWING,), "the job file"),
     ("acceptance-unused", _NOTE, "an accepted finding that is not there", (DRAWING,), "the job file"),
-    ("too-heavy", _QUERY, "a piece heavier than the hoist lifts", (BODY,), "the job file"),
+    ("too-heavy", _QUERY, "a piece heavier than the hoist lifts", (DRAWING, THICKNESS, HOIST), "the job file"),
 )

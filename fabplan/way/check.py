@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from fabplan.drawing.check import check_drawing
+from fabplan.drawing.check import all_findings, check_drawing
+from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.model import checks
 from fabplan.model.drawing import Drawing, Intake
@@ -12,13 +13,14 @@ from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RivetSpec, Supplier
 from fabplan.model.layout import SpacingFigure
+from fabplan.model.ordered import Ordered
 from fabplan.model.plan import Checked
 from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import check_layout, spacing_figures
 from fabplan.way.accept import accepted, geometry, left_over
-from fabplan.way.layouts import Stated, layout, rivets_by_row, stated
+from fabplan.way.layouts import Stated, layout, ordered, rivets_by_row, stated
 from fabplan.way.many import spread
 from fabplan.way.unchecked import not_checked
 
@@ -38,6 +40,7 @@ class Case:
     supplier: Supplier | None
     known: Stated
     sets: tuple[RuleSet, ...]
+    ordered: Ordered
 
 
 def check_files(
@@ -59,7 +62,8 @@ def check_files(
     (thickness, rivet), sets = known, rule_sets(rules)
     intake = Intake(hole_diameters=(rivet.hole,) if rivet else (), thickness=thickness)
     plain = Stated(thickness=thickness, rivets=rivets_by_row(rivet))
-    return tuple(_looked_at([Case(path, intake, None, plain, sets) for path in paths], progress, workers))
+    told = Ordered(holes=intake.hole_diameters)
+    return tuple(_looked_at([Case(path, intake, None, plain, sets, told) for path in paths], progress, workers))
 
 
 def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str, workers: int = 1) -> tuple[Checked, ...]:
@@ -70,7 +74,8 @@ def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str, wo
     for path in paths:
         spec = by_name.get(path.name)
         known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
-        cases.append(Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets))
+        told = ordered(job, spec, job.shop.hoist)
+        cases.append(Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets, told))
     return answered_for(job, _looked_at(cases, progress, workers))
 
 
@@ -84,7 +89,7 @@ def _looked_at(cases: Sequence[Case], progress: Progress, workers: int) -> list[
 
 def look_at(case: Case) -> Checked:
     """Read and judge one drawing."""
-    return judge(read_drawing(case.path, case.intake), case.supplier, case.known, case.sets)
+    return judge(read_drawing(case.path, case.intake), case)
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:
@@ -123,20 +128,21 @@ def supplier_of(job: Job, spec: PartSpec | None) -> Supplier | None:
     return next((supplier for supplier in job.suppliers if supplier.name == spec.supplier), None)
 
 
-def judge(drawing: Drawing, supplier: Supplier | None, known: Stated, sets: Sequence[RuleSet]) -> Checked:
+def judge(drawing: Drawing, case: Case) -> Checked:
     """All findings of one drawing, gravest first, with what was used and what was not checked."""
-    findings: list[Finding] = [*drawing.findings, *check_drawing(drawing, supplier, known.thickness)]
+    supplier, known, sets = case.supplier, case.known, case.sets
+    own = check_drawing(drawing, supplier, known.thickness, case.ordered)
+    findings: list[Finding] = all_findings(own, drawing.findings)
     figures: tuple[SpacingFigure, ...] = ()
     for outline, cutouts, holes in _plates(drawing):
         plate = layout(drawing.name, outline, cutouts, holes, known)
         findings += _beyond_geometry(check_layout(plate, sets), findings)
         figures += spacing_figures(plate, sets)
-    available = _available(supplier, known)
     return Checked(
         drawing,
         None,
         gravest_first(findings),
-        not_checked(available, DRAWING_CHECKS),
+        not_checked(available(supplier, known, case.ordered), DRAWING_CHECKS),
         used(sets, supplier, known),
         figures,
     )
@@ -169,26 +175,56 @@ def gravest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=key))
 
 
-def _available(supplier: Supplier | None, known: Stated) -> set[str]:
-    found = {checks.DRAWING, checks.RULES}
-    if known.thickness is not None:
-        found.add(checks.THICKNESS)
-    if known.rivets:
-        found.add(checks.RIVET)
-    if known.rows:
-        found.add(checks.SEAMS)
-    if supplier is not None:
-        found.add(checks.SUPPLIER)
-    return found
+def available(supplier: Supplier | None, known: Stated, told: Ordered) -> set[str]:
+    """What is known of one drawing, in the words of the table of checks."""
+    pairs = (
+        (checks.THICKNESS, known.thickness is not None),
+        (checks.RIVET, bool(known.rivets)),
+        (checks.SEAMS, bool(known.rows)),
+        (checks.PART, told.spec is not None),
+        (checks.SIZE, told.spec is not None and told.spec.size is not None),
+        (checks.HOIST, told.hoist is not None),
+    )
+    return {checks.DRAWING, checks.RULES, *_of_supplier(supplier), *(word for word, there in pairs if there)}
+
+
+def _of_supplier(one: Supplier | None) -> set[str]:
+    """Which of a supplier's limits are stated."""
+    if one is None:
+        return set()
+    pairs = (
+        (checks.BED, one.bed or one.sheet),
+        (checks.LEAST_PART, one.smallest_part),
+        (checks.GREATEST, one.greatest_thickness),
+        (checks.VERSIONS, one.dxf_versions),
+        (checks.UNIT, one.units),
+        (checks.LAYERS, one.layers),
+        (checks.MARKING, one.marking),
+        (checks.PROCESS, one.process),
+    )
+    return {checks.SUPPLIER, *(word for word, there in pairs if there)}
 
 
 def used(sets: Sequence[RuleSet], supplier: Supplier | None, known: Stated) -> tuple[str, ...]:
     """What the checks went by: rule sets with their cautions, the supplier's limits, what was assumed."""
     lines = [f"{one.title}: {one.caution}" for one in sets]
-    if supplier is not None:
+    if supplier is not None and known.thickness is not None:
+        lines.append(_limits_used(supplier, known.thickness))
+    elif supplier is not None:
         lines.append(f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}")
     else:
-        lines.append("supplier's limits assumed: smallest hole and web 1.0 t (common practice)")
+        lines.append("supplier's limits assumed: smallest hole, web and slot 1.0 t (common practice)")
     if known.exposed is None:
         lines.append("exposure to weather not stated: exposed assumed")
     return tuple(lines)
+
+
+def _limits_used(supplier: Supplier, thickness: float) -> str:
+    """The limits of one supplier at a thickness, each assumed one said so."""
+    pairs = (("hole", hole_limit), ("web", web_limit), ("slot", slot_limit))
+    limits = [(name, limit(supplier, thickness)) for name, limit in pairs]
+    own = [f"{name} {one.least:g} mm" for name, one in limits if not one.assumed]
+    assumed = [f"{name} {one.least:g} mm" for name, one in limits if one.assumed]
+    words = f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}"
+    words += f": smallest {', '.join(own)}" if own else ""
+    return words + (f"; not stated by him, assumed: smallest {', '.join(assumed)}" if assumed else "")

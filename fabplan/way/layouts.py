@@ -12,6 +12,7 @@ from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec
 from fabplan.model.layout import HoleLayout
 from fabplan.model.legs import legs_of
 from fabplan.model.lookup import find_head
+from fabplan.model.ordered import Ordered
 from fabplan.model.part import Part
 from fabplan.model.profile import Profile
 from fabplan.model.tables import Tables
@@ -62,6 +63,16 @@ def stated(job: Job, spec: PartSpec) -> Stated:
     process = next((supplier.process for supplier in job.suppliers if supplier.name == spec.supplier), "")
     edge = spec.edge or EDGES.get(process, "machine" if process else "")
     return Stated(spec.mark, spec.thickness, spec.material, edge, job.exposed, seams, rivets)
+
+
+def ordered(job: Job, spec: PartSpec | None, hoist: float | None = None) -> Ordered:
+    """What the checks of a drawing are told of a piece; `hoist` where they are to judge its mass."""
+    from fabplan.model.marks import instance_marks
+
+    own = {mark for mark, _ in instance_marks(spec)} if spec is not None else set()
+    seams = [seam for seam in job.seams if seam.state == "reamed"]
+    reamed = dict.fromkeys(ply.row for seam in seams for ply in seam.plies if ply.instance in own)
+    return Ordered(spec, tuple(reamed), tuple(rivet.hole for rivet in job.rivets), job.roles, hoist)
 
 
 def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Holes, known: Stated) -> HoleLayout:

@@ -11,7 +11,7 @@ from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
-from fabplan.drawing.check import check_drawing
+from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.split import piece_of
@@ -21,7 +21,7 @@ from fabplan.model import checks
 from fabplan.model.body import Body, Stacks
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
-from fabplan.model.job import Job
+from fabplan.model.job import Job, PartSpec
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
@@ -38,13 +38,14 @@ from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.check import (
     DRAWING_CHECKS,
     Progress,
+    available,
     gravest_first,
     intake_of,
     rule_sets,
     supplier_of,
     used,
 )
-from fabplan.way.layouts import body_layouts, stated
+from fabplan.way.layouts import body_layouts, ordered, stated
 from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import not_checked
 
@@ -136,14 +137,14 @@ def check_parts(
     checked = []
     for part in body.parts:
         if part.blank is not None:
-            own = [*part.blank.findings, *_own(job, part), *spacing.pop(part.mark, [])]
+            own = [*all_findings(_own(job, part), part.blank.findings), *spacing.pop(part.mark, [])]
             checked.append(_checked(job, part, own, sets, figures.get(part.mark, ())))
     return tuple(checked), tuple(finding for found in spacing.values() for finding in found)
 
 
 def _own(job: Job, part: Part) -> tuple[Finding, ...]:
     assert part.blank is not None
-    return check_drawing(part.blank, supplier_of(job, part.spec), part.spec.thickness)
+    return check_drawing(part.blank, supplier_of(job, part.spec), part.spec.thickness, ordered(job, part.spec))
 
 
 def _checked(
@@ -152,32 +153,27 @@ def _checked(
     assert part.blank is not None
     supplier = supplier_of(job, part.spec)
     named = [replace(finding, where=replace(finding.where, part=finding.where.part or part.mark)) for finding in own]
-    available = {checks.DRAWING, checks.RULES, checks.SEAMS, checks.RIVET}
-    available |= {checks.THICKNESS} if part.spec.thickness is not None else set()
-    available |= {checks.SUPPLIER} if supplier is not None else set()
-    available |= {checks.SIZE} if part.spec.size is not None else set()
     return Checked(
         part.blank,
         part,
         gravest_first(named),
-        not_checked(available, DRAWING_CHECKS),
+        not_checked(_known(job, part.spec), DRAWING_CHECKS),
         used(sets, supplier, stated(job, part.spec)),
         figures,
     )
 
 
+def _known(job: Job, spec: PartSpec) -> set[str]:
+    """What is known of a piece in a body: rivets and seams always."""
+    told = ordered(job, spec, job.shop.hoist)
+    return {checks.RIVET, checks.SEAMS, *available(supplier_of(job, spec), stated(job, spec), told)}
+
+
 def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
-    available = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
-    if all(spec.thickness is not None for spec in job.parts if spec.drawing):
-        available.add(checks.THICKNESS)
-    if all(supplier_of(job, spec) is not None for spec in job.parts if spec.drawing):
-        available.add(checks.SUPPLIER)
-    if all(spec.size is not None for spec in job.parts if spec.drawing):
-        available.add(checks.SIZE)
-    if not job.shop.tools:
-        available.add(checks.TOOLS)
+    known = [_known(job, spec) for spec in job.parts if spec.drawing]
+    always = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
     formless = [part.mark for part in placing.body.parts if not part.panels]
-    lines = list(not_checked(available))
+    lines = list(not_checked(always | (set.intersection(*known) if known else set())))
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 
-from fabplan.model.checks import CHECKS
+from fabplan.model.checks import CHECKS, OF_SUPPLIER, SUPPLIER, UNSTATED
 
 
 def not_checked(available: Collection[str], checks: Collection[str] = ()) -> tuple[str, ...]:
@@ -15,6 +15,9 @@ def not_checked(available: Collection[str], checks: Collection[str] = ()) -> tup
     wanting: dict[str, list[str]] = {}
     for name, check in CHECKS.items():
         missing = [need for need in check.needs if need not in available]
+        if SUPPLIER in missing:
+            missing = [need for need in missing if need not in OF_SUPPLIER]
+        missing = list(dict.fromkeys(UNSTATED if need in OF_SUPPLIER else need for need in missing))
         if missing and (not checks or name in checks):
             wanting.setdefault(" and ".join(missing), []).append(name)
     return tuple(f"for want of {need}: {', '.join(names)}" for need, names in wanting.items())

@@ -1,46 +1,32 @@
-"""One drawing a fault: `python -m tests.drawing.faults` writes drawings/faulty anew, its job file with it.
+"""One drawing a fault: `python -m tests.drawing.faults` writes drawings/faulty and drawings/clear anew.
 
-Each file bears the name of the check that must find it, and every other check must pass it.
+Each file bears the name of the check that must find it, and every other check must pass it. Its twin in drawings/clear
+is just clear of the fault.
 """
 
-import io
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
 
-from ezdxf import transform
-from ezdxf.math import Matrix44
+import tests.drawing.clear
+import tests.drawing.faults_stated  # noqa: F401  both keep their drawings when they are read
+from tests.drawing.plates import (
+    BRACKET,
+    GUSSET,
+    STRIP_ROW,
+    Draft,
+    along,
+    bracket,
+    cover,
+    disc,
+    gusset,
+    marked,
+    opening,
+    strip,
+)
+from tests.drawing.register import CLEAR, FAULTY, write
 
-from tests.drawing.plates import BRACKET, GUSSET, STRIP_ROW, Draft, along, bracket, cover, disc, gusset, strip
-
-FOLDER = Path(__file__).parents[2] / "drawings" / "faulty"
 NO_NUMBER = r"5\.5123(4[0-9]+|5000[0-9]*)"  # radius of the hole that is written as no number
-
-
-@dataclass(frozen=True)
-class Fault:
-    """How one faulty drawing is made: drawn, perhaps spoilt as text, and stated in the job file."""
-
-    draw: Callable[[], Draft]
-    spoil: Callable[[str], str] = str
-    stated: str = ""
-    quantity: int = 1
-    thickness: float = 6.0
-
-
-FAULTS: dict[str, Fault] = {}
-
-
-def fault(
-    name: str, spoil: Callable[[str], str] = str, stated: str = "", quantity: int = 1, thickness: float = 6.0
-) -> Callable[[Callable[[], Draft]], Callable[[], Draft]]:
-    def keep(draw: Callable[[], Draft]) -> Callable[[], Draft]:
-        FAULTS[name] = Fault(draw, spoil, stated, quantity, thickness)
-        return draw
-
-    return keep
+FOLDER, FAULTS = FAULTY.path, FAULTY.kept
+fault = FAULTY.keep
 
 
 # --- the file ---------------------------------------------------------------------------------------------------------
@@ -80,7 +66,7 @@ def bad_coordinates() -> Draft:
 
 @fault("layer-without-role")
 def layer_without_role() -> Draft:
-    draft = cover(Draft(), opening=False)
+    draft = cover(Draft(), with_opening=False)
     draft.light([(150.0, 120.0), (250.0, 120.0), (250.0, 180.0), (150.0, 180.0)], "WINDOW")
     return draft
 
@@ -113,8 +99,8 @@ def not_flat() -> Draft:
 def open_profile() -> Draft:
     draft = gusset(Draft(), skip=(4,))
     draft.line((0.0, 240.0), (0.0, 0.4))
-    draft.light([(90.0, 60.0), (120.0, 60.0), (120.0, 90.0), (90.0, 90.0)])
-    draft.light([(60.0, 120.0), (80.0, 120.0), (80.0, 150.0), (60.0, 150.0)])
+    draft.light(opening(90.0, 60.0, 120.0, 90.0))
+    draft.light(opening(60.0, 120.0, 80.0, 150.0))
     return draft
 
 
@@ -145,7 +131,7 @@ def doubled_line() -> Draft:
 
 @fault("crossing-lines")
 def crossing_lines() -> Draft:
-    draft = cover(Draft(), opening=False)
+    draft = cover(Draft(), with_opening=False)
     draft.light([(150.0, 120.0), (250.0, 180.0), (250.0, 120.0), (150.0, 180.0)])
     return draft
 
@@ -173,7 +159,7 @@ def text_on_cut_layer() -> Draft:
 
 @fault("opening-like-rivet-hole")
 def opening_like_rivet_hole() -> Draft:
-    draft = cover(Draft(), opening=False)
+    draft = cover(Draft(), with_opening=False)
     draft.hole(120.0, 150.0)
     draft.hole(280.0, 150.0)
     return draft
@@ -184,14 +170,14 @@ def opening_like_rivet_hole() -> Draft:
 
 @fault("hole-outside")
 def hole_outside() -> Draft:
-    draft = bracket(Draft())
+    draft = marked(bracket(Draft()))
     draft.hole(100.0, 62.0, 14.0, "BOLT")
     return draft
 
 
 @fault("holes-overlap")
 def holes_overlap() -> Draft:
-    draft = cover(Draft())
+    draft = marked(cover(Draft()))
     draft.hole(100.0, 220.0, 14.0, "BOLT")
     draft.hole(110.0, 220.0, 14.0, "BOLT")
     return draft
@@ -206,9 +192,9 @@ def small_hole() -> Draft:
 
 @fault("thin-web")
 def thin_web() -> Draft:
-    draft = cover(Draft(), opening=False)
-    draft.light([(150.0, 120.0), (200.0, 120.0), (200.0, 180.0), (150.0, 180.0)])
-    draft.light([(204.0, 120.0), (250.0, 120.0), (250.0, 180.0), (204.0, 180.0)])
+    draft = cover(Draft(), with_opening=False)
+    draft.light(opening(150.0, 120.0, 200.0, 180.0))
+    draft.light(opening(204.0, 120.0, 250.0, 180.0))
     return draft
 
 
@@ -218,7 +204,7 @@ def thin_web() -> Draft:
 @fault("least-pitch")
 def least_pitch() -> Draft:
     places = [(x - 22.0 if number == 6 else x, y) for number, (x, y) in enumerate(STRIP_ROW)]
-    return strip(Draft(), places)
+    return marked(strip(Draft(), places))
 
 
 @fault("greatest-pitch")
@@ -226,7 +212,7 @@ def greatest_pitch() -> Draft:
     return strip(Draft(), along((30.0, 30.0), (570.0, 30.0), 7))
 
 
-@fault("tight-pitch", quantity=2)
+@fault("tight-pitch", quantity=2, seam="tight = true")
 def tight_pitch() -> Draft:
     return strip(Draft(), along((30.0, 30.0), (570.0, 30.0), 11))
 
@@ -255,7 +241,7 @@ def least_end_distance() -> Draft:
 
 @fault("greatest-end-distance")
 def greatest_end_distance() -> Draft:
-    return strip(Draft(), STRIP_ROW[:-1])
+    return marked(strip(Draft(), STRIP_ROW[:-1]))
 
 
 @fault("least-edge-distance")
@@ -280,62 +266,6 @@ def diameter_for_thickness() -> Draft:
     return strip(Draft())
 
 
-# --- writing ----------------------------------------------------------------------------------------------------------
-
-
-def turned(draft: Draft, move: Matrix44 | None) -> Any:
-    """The document, its model space turned and shifted."""
-    if move is not None:
-        _, log = transform.inplace(draft.space, move), None
-        assert log is None
-    return draft.doc
-
-
-def text_of(fault: Fault, move: Matrix44 | None = None) -> str:
-    """The DXF file of a fault, the same at every writing; turned and shifted where `move` says so."""
-    from ezdxf._options import options
-
-    fixed, options.write_fixed_meta_data_for_testing = options.write_fixed_meta_data_for_testing, True
-    try:
-        stream = io.StringIO()
-        turned(fault.draw(), move).write(stream)
-    finally:
-        options.write_fixed_meta_data_for_testing = fixed
-    return fault.spoil(stream.getvalue())
-
-
-def job_text(named: Callable[[str], str] = str) -> str:
-    """The job file of the folder; `named` gives the file name of each fault without its ending."""
-    lines = [
-        "# One drawing a fault; each file bears the name of the check that finds it.",
-        "[job]",
-        'title = "Faulty drawings"',
-        'number = "X1"',
-        'rules = "en1993-1-8-2005"',
-        'datum = "least-pitch"',
-        "exposed = true",
-        "",
-        "[[rivet]]",
-        'mark = "R10"',
-        "diameter = 10",
-        "hole = 11",
-        'closing = "hot"',
-        "",
-    ]
-    for name, one in FAULTS.items():
-        lines += ["[[part]]", f'mark = "{name}"', f'drawing = "{named(name)}.dxf"', f"thickness = {one.thickness:g}"]
-        lines += [one.stated] * bool(one.stated) + [f"quantity = {one.quantity}"] * (one.quantity > 1) + [""]
-    seam = ["[[seam]]", 'mark = "A"', 'parts = ["tight-pitch-1/lap", "tight-pitch-2/lap"]', 'rivet = "R10"']
-    return "\n".join([*lines, *seam, "tight = true", ""])
-
-
-def write(folder: Path, move: Matrix44 | None = None, named: Callable[[str], str] = str) -> None:
-    """All faulty drawings and their job file."""
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, one in FAULTS.items():
-        (folder / f"{named(name)}.dxf").write_text(text_of(one, move), "utf-8")
-    (folder / "job.toml").write_text(job_text(named), "utf-8")
-
-
 if __name__ == "__main__":
-    write(FOLDER)
+    for folder in (FAULTY, CLEAR):
+        write(folder, folder.path)

@@ -72,6 +72,23 @@ def along(first: tuple[float, float], last: tuple[float, float], count: int) -> 
     return [(float(x), float(y)) for x, y in np.linspace(first, last, count)]
 
 
+def opening(x0: float, y0: float, x1: float, y1: float, round_by: float = 5.0) -> Ring:
+    """An oblong opening with round corners."""
+    r = round_by
+    return (
+        (x0 + r, y0), (x1 - r, y0, QUARTER), (x1, y0 + r), (x1, y1 - r, QUARTER), (x1 - r, y1), (x0 + r, y1, QUARTER),
+        (x0, y1 - r), (x0, y0 + r, QUARTER),
+    )  # fmt: skip
+
+
+def marked(draft: Draft, layer: str = "MARK") -> Draft:
+    """A plate with a short line at its lower left corner, that tells how it lies."""
+    draft.line((12.0, 10.0), (18.0, 14.0), layer)
+    return draft
+
+
+QUARTER = float(np.tan(np.pi / 8.0))
+
 STRIP = ((0.0, 0.0), (600.0, 0.0), (600.0, 60.0), (0.0, 60.0))
 STRIP_ROW = along((30.0, 30.0), (570.0, 30.0), 13)
 
@@ -98,7 +115,6 @@ def gusset(draft: Draft, skip: Sequence[int] = ()) -> Draft:
     return draft
 
 
-QUARTER = float(np.tan(np.pi / 8.0))
 BRACKET = (
     (0.0, 0.0), (220.0, 0.0), (220.0, 45.0, QUARTER), (205.0, 60.0), (80.0, 60.0, -QUARTER), (60.0, 80.0),
     (60.0, 205.0, QUARTER), (45.0, 220.0), (0.0, 220.0),
@@ -119,14 +135,14 @@ COVER = (
 )  # fmt: skip
 
 
-def cover(draft: Draft, opening: bool = True) -> Draft:
+def cover(draft: Draft, with_opening: bool = True) -> Draft:
     """A patch plate riveted all round, with a long opening in the middle."""
     draft.light(COVER)
     draft.row("bottom", along((30.0, 25.0), (370.0, 25.0), 9))
     draft.row("top", along((30.0, 275.0), (370.0, 275.0), 9))
     draft.row("left", along((25.0, 66.0), (25.0, 234.0), 5))
     draft.row("right", along((375.0, 66.0), (375.0, 234.0), 5))
-    if opening:
+    if with_opening:
         draft.light([(150.0, 120.0), (250.0, 120.0, 1.0), (250.0, 180.0), (150.0, 180.0, 1.0)])
     return draft
 

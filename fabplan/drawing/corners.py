@@ -1,0 +1,79 @@
+"""Inner corners that are too sharp: a cutter cannot follow them, and cracks start there."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from fabplan.drawing.limits import Limit, whose
+from fabplan.drawing.metal import crossed, plates
+from fabplan.drawing.say import finding
+from fabplan.geom.profile import arc_centres, merged, spans
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.arrays import FloatArray
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Level, Where
+from fabplan.model.job import Supplier
+from fabplan.model.profile import Profile
+
+TURN = np.radians(20.0)  # a corner that turns less is a bend of the edge, no corner (common practice)
+ROUND = np.radians(170.0)  # an arc that turns as far is the end of a slot or a drilled relief, no corner
+ASSUMED = 5.0  # mm
+
+
+def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float | None) -> Iterator[Finding]:
+    """Inner corners under the least radius: of the supplier a query, of general practice a note, one a profile."""
+    limit = _limit(supplier, thickness)
+    if limit is None:
+        return
+    for outline, cutouts in plates(drawing):
+        for profile in (outline, *cutouts):
+            if not crossed(drawing, profile):
+                yield from _of(drawing, profile, limit)
+
+
+def _limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:
+    if supplier is None or supplier.smallest_corner is None:
+        return Limit(ASSUMED, "assumed: EN 1090-2, 6.7, rounding of cut-outs and notches (from memory)", True)
+    plain, times = supplier.smallest_corner
+    if thickness is None:
+        return Limit(plain, whose(supplier)) if times == 0.0 else None
+    return Limit(plain + times * thickness, whose(supplier))
+
+
+def _of(drawing: Drawing, profile: Profile, limit: Limit) -> Iterator[Finding]:
+    radius, place = inner_corners(profile)
+    sharp = np.nonzero(~(radius >= limit.least - FIGURE))[0]
+    if not len(sharp):
+        return
+    worst = int(sharp[radius[sharp].argmin()])
+    many = "an inner corner" if len(sharp) == 1 else f"{len(sharp)} inner corners, the sharpest"
+    kind = "sharp" if radius[worst] == 0.0 else f"of {radius[worst]:.4g} mm radius"
+    what = f"{many} {kind}: least radius {limit.least:g} mm"
+    mend = f"Round it with {limit.least:g} mm or more, or drill a relief hole in the corner."
+    x, y = place[worst].tolist()
+    where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
+    found = finding("sharp-corner", what, mend, where, (float(radius[worst]), limit.least, "mm"))
+    yield replace(found, source=limit.source, level=Level.NOTE if limit.assumed else found.level)
+
+
+def inner_corners(profile: Profile) -> tuple[FloatArray, FloatArray]:
+    """Radii (k,), mm, 0 for a sharp one, and places (k, 2) of the corners at which the metal reaches round.
+
+    Args:
+        profile: with the metal to the left of the line: outer profiles counter-clockwise, cut-outs clockwise.
+
+    >>> inner_corners(Profile(np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]]), np.zeros(3)))[0].tolist()
+    [0.0, 0.0, 0.0]
+    """
+    start, end, angle = spans(merged(profile))
+    chord = np.arctan2(*(end - start).T[::-1])
+    turn = np.mod((chord - angle / 2.0) - np.roll(chord + angle / 2.0, 1) + np.pi, 2.0 * np.pi) - np.pi
+    sharp = turn < -TURN
+    hollow = (angle < -TURN) & (angle > -ROUND)
+    radius, middle = np.zeros(0), np.zeros((0, 2))
+    if hollow.any():
+        centre, radius = arc_centres(start[hollow], end[hollow], angle[hollow])
+        out = (start[hollow] + end[hollow]) / 2.0 - centre
+        middle = centre + out * (radius / np.hypot(*out.T))[:, None]
+    return np.concatenate([np.zeros(int(sharp.sum())), radius]), np.vstack([start[sharp], middle])

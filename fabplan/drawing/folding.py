@@ -1,0 +1,121 @@
+"""Folds of a plate: holes and cut-outs across a fold line, or so near that forming draws them out of round."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.drawing.metal import at_holes, by_row, named
+from fabplan.drawing.say import finding
+from fabplan.geom.inside import edge_distance, inside
+from fabplan.geom.profile import flattened
+from fabplan.geom.segments import line_distance, meets
+from fabplan.geom.tolerance import FIGURE, SAGITTA
+from fabplan.model.arrays import BoolArray, FloatArray
+from fabplan.model.drawing import Drawing, Line
+from fabplan.model.finding import Finding, Level, Where
+from fabplan.model.job import PartSpec
+from fabplan.model.profile import Profile
+
+DIE = 4.0  # t: half of a die 8 t wide, which draws a hole over its edge (from memory)
+BESIDE = 2.0  # t, and the inside radius: a hole's edge from the line of a fold (common practice)
+KINK = 2.5  # t: the stretch in which a rolled plate straightens out (from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class _Zone:
+    """A line of forming and how far holes keep from it, mm."""
+
+    line: Line
+    kind: str
+    least: float
+    source: str
+
+
+def folds_cut(drawing: Drawing) -> Iterator[Finding]:
+    """Holes and cut-outs across a fold line; an opening at the end of the line is its relief."""
+    for line in drawing.folds:
+        for own in by_row(drawing, np.nonzero(~(_hole_edges(drawing, line) > FIGURE) & ~_reliefs(drawing, line))[0]):
+            seated = any(drawing.holes.purpose[i] != "open" for i in own.tolist())
+            yield _cut(
+                f"{named(drawing, own)} cut through fold line {line.name}", at_holes(drawing, *own.tolist()), seated
+            )
+        for cutout in drawing.cutouts:
+            if not _apart(cutout, line) > FIGURE and not _ends_in(cutout, line):
+                yield _cut(f"a cut-out cuts through fold line {line.name}", _at(drawing, cutout), False)
+
+
+def _cut(what: str, where: Where, seated: bool) -> Finding:
+    """A rivet or bolt cannot sit in a fold; of an opening one asks."""
+    mend = "Move it off the fold, or drill it after folding." if seated else "Move it, or end the fold at a relief."
+    found = finding("fold-cut", what, mend, where, (0.0, None, "mm"))
+    return found if seated else replace(found, level=Level.QUERY)
+
+
+def near_folds(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Iterator[Finding]:
+    """Holes and cut-outs beside a fold or roll line, too near to stay round and flat."""
+    for zone in _zones(drawing, thickness, spec):
+        away = _hole_edges(drawing, zone.line)
+        near = (away > FIGURE) & ~(away >= zone.least - FIGURE)
+        for own in by_row(drawing, np.nonzero(near & ~_reliefs(drawing, zone.line))[0]):
+            worst = float(away[own].min())
+            yield _near(named(drawing, own), worst, at_holes(drawing, *own.tolist()), zone)
+        for cutout in drawing.cutouts:
+            apart = _apart(cutout, zone.line)
+            if apart > FIGURE and not apart >= zone.least - FIGURE and not _ends_in(cutout, zone.line):
+                yield _near("a cut-out", apart, _at(drawing, cutout), zone)
+
+
+def _near(whom: str, apart: float, where: Where, zone: _Zone) -> Finding:
+    what = f"{whom} {apart:.1f} mm from {zone.kind} line {zone.line.name}: least {zone.least:.1f} mm to its edge"
+    mend = "Move it away, or drill it after forming."
+    return replace(finding("near-fold", what, mend, where, (apart, zone.least, "mm")), source=zone.source)
+
+
+def _zones(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Iterator[_Zone]:
+    radius = {plain_name(fold.line): fold.inside_radius for fold in spec.folds} if spec else {}
+    for line in drawing.folds:
+        inner = radius.get(plain_name(line.name))
+        least = max(BESIDE * thickness + (inner or 0.0), DIE * thickness)
+        words = f"the larger of {BESIDE:g} t + inside radius and {DIE:g} t, half a die of {2 * DIE:g} t (from memory)"
+        yield _Zone(line, "fold", least, words if inner is not None else f"{words}; radius of 2 t or less assumed")
+    for line in drawing.rolls:
+        yield _Zone(line, "roll", KINK * thickness, f"{KINK:g} t, where a rolled plate straightens out (from memory)")
+
+
+def plain_name(name: str) -> str:
+    """A layer's name as the job may write it: case, blank, "_" and "-" do not matter."""
+    return name.replace("_", " ").replace("-", " ").casefold().strip()
+
+
+def _hole_edges(drawing: Drawing, line: Line) -> FloatArray:
+    """(n,) from the edge of each hole to a drawn line, mm, negative across it."""
+    away: FloatArray = line_distance(drawing.holes.xy, line.points) - drawing.holes.diameter / 2.0
+    return away
+
+
+def _reliefs(drawing: Drawing, line: Line) -> BoolArray:
+    """(n,) True for openings in which the line ends."""
+    holes = drawing.holes
+    ends = np.stack([line.points[0], line.points[-1]])
+    away = np.linalg.norm(holes.xy[:, None] - ends, axis=2).min(axis=1)
+    opening = np.array([purpose == "open" for purpose in holes.purpose], dtype=np.bool_)
+    held: BoolArray = opening & (away <= holes.diameter / 2.0)
+    return held
+
+
+def _ends_in(cutout: Profile, line: Line) -> bool:
+    return bool(inside(cutout, np.stack([line.points[0], line.points[-1]])).any())
+
+
+def _apart(cutout: Profile, line: Line) -> float:
+    """Distance of a cut-out from a drawn line, mm; 0 where they meet."""
+    if meets(cutout, line.points):
+        return 0.0
+    away = line_distance(flattened(cutout, SAGITTA), line.points).min()
+    return min(float(away), float(edge_distance(cutout, line.points)[0].min()))
+
+
+def _at(drawing: Drawing, cutout: Profile) -> Where:
+    x, y = cutout.vertices[0].tolist()
+    return Where(drawing=drawing.name, handles=cutout.handles, xy=(x, y))

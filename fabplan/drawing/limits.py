@@ -1,0 +1,67 @@
+"""Limits of cutting: the supplier's own with their date, else those assumed of his process."""
+
+from dataclasses import dataclass
+
+from fabplan.model.job import Supplier
+
+Stated = tuple[float, float]  # mm, times t
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit, mm, and whose it is; `assumed` where no supplier states it."""
+
+    least: float
+    source: str
+    assumed: bool = False
+
+
+HOLES = {"plasma": (1.5, 6.0), "oxy-fuel": (2.0, 20.0)}
+"""Smallest hole by process where the supplier states none: times t, and mm at least (from memory)."""
+
+OTHERS = (1.0, 0.0)
+"""The same of a laser, a water jet, a punch, and of webs and slots by any process (common practice)."""
+
+
+def hole_limit(supplier: Supplier | None, thickness: float) -> Limit:
+    """Smallest hole, mm.
+
+    >>> hole_limit(Supplier("cutter", process="plasma"), 3.0).least
+    6.0
+    """
+    if supplier is not None and supplier.smallest_hole is not None:
+        return _own(supplier, supplier.smallest_hole, thickness)
+    process = supplier.process if supplier is not None else ""
+    times, least = HOLES.get(process, OTHERS)
+    known = "from memory" if process in HOLES else "common practice"
+    words = f"assumed {times:.1f} t of {_a(process or 'laser')}" + (f", {least:g} mm at least" if least else "")
+    return Limit(max(times * thickness, least), f"{words} ({known})", True)
+
+
+def web_limit(supplier: Supplier | None, thickness: float) -> Limit:
+    """Least metal between two cuts, mm."""
+    return _plain(supplier, supplier.smallest_web if supplier else None, thickness)
+
+
+def slot_limit(supplier: Supplier | None, thickness: float) -> Limit:
+    """Narrowest slot, mm."""
+    return _plain(supplier, supplier.smallest_slot if supplier else None, thickness)
+
+
+def _plain(supplier: Supplier | None, stated: Stated | None, thickness: float) -> Limit:
+    if supplier is not None and stated is not None:
+        return _own(supplier, stated, thickness)
+    return Limit(OTHERS[0] * thickness, "assumed 1.0 t of a laser cutter (common practice)", True)
+
+
+def _own(supplier: Supplier, stated: Stated, thickness: float) -> Limit:
+    return Limit(stated[0] + stated[1] * thickness, whose(supplier))
+
+
+def whose(supplier: Supplier) -> str:
+    """The source of a limit that a supplier states."""
+    return f"limit of {supplier.name}, {supplier.limits_dated or 'undated'}"
+
+
+def _a(process: str) -> str:
+    return f"{'an' if process[0] in 'aeiou' else 'a'} {process} cutter"

@@ -1,0 +1,37 @@
+"""Slots too narrow to be cut: long openings, notches of the edge, narrow necks of a cut-out."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from fabplan.drawing.limits import slot_limit
+from fabplan.drawing.metal import crossed, plates
+from fabplan.drawing.say import finding
+from fabplan.geom.facing import narrows
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import Supplier
+
+
+def narrow_slots(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
+    """Slots under the least width, one finding a profile."""
+    limit = slot_limit(supplier, thickness)
+    for outline, cutouts in plates(drawing):
+        for profile in (outline, *cutouts):
+            if crossed(drawing, profile):
+                continue
+            found = narrows(profile, limit.least)
+            wide = np.where(found.void, found.width + found.slack, np.inf)
+            slim = np.nonzero(~(wide >= limit.least - FIGURE))[0]
+            if len(slim):
+                worst = int(slim[wide[slim].argmin()])
+                width = float(found.width[worst])
+                x, y = found.place[worst].tolist()
+                where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
+                what = f"a slot of {width:.2f} mm in {thickness:g} mm plate: least {limit.least:g} mm"
+                mend = "Make it wider, or drill its ends and saw it."
+                yield replace(
+                    finding("narrow-slot", what, mend, where, (width, limit.least, "mm")), source=limit.source
+                )

@@ -1,0 +1,109 @@
+"""Too little metal between two cuts: a hole and an edge, two holes, two profiles, or two stretches of one."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from fabplan.drawing.limits import Limit, web_limit
+from fabplan.drawing.metal import at_holes, by_row, crossed, depth, plates
+from fabplan.drawing.say import finding
+from fabplan.geom.facing import narrows
+from fabplan.geom.inside import edge_distance
+from fabplan.geom.near import box_pairs, close_pairs
+from fabplan.geom.profile import bounds, flattened
+from fabplan.geom.tolerance import FIGURE, SAGITTA
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import Supplier
+from fabplan.model.profile import Profile
+
+Told = tuple[float, Where, str]  # metal left, mm; place; remedy
+
+
+def thin_webs(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
+    """Findings for webs under the supplier's limit, one for each row of holes and each pair of profiles."""
+    limit = web_limit(supplier, thickness)
+    yield from _at_edges(drawing, limit)
+    yield from _between_holes(drawing, limit)
+    for outline, cutouts in plates(drawing):
+        yield from _necks(drawing, (outline, *cutouts), limit)
+        if cutouts:
+            yield from _between_profiles(drawing, (outline, *cutouts), limit)
+
+
+def _found(what: str, told: Told, limit: Limit) -> Finding:
+    web, where, mend = told
+    words = f"{web:.2f} mm of metal {what}: least {limit.least:g} mm"
+    return replace(finding("thin-web", words, mend, where, (web, limit.least, "mm")), source=limit.source)
+
+
+def _is_thin(web: FloatArray, limit: Limit) -> IntArray:
+    """Numbers of webs that are there but too thin; what is not there is told by other checks."""
+    thin: IntArray = np.nonzero((web > FIGURE) & ~(web >= limit.least - FIGURE))[0]
+    return thin
+
+
+def _at_edges(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
+    holes = drawing.holes
+    web = depth(drawing) - holes.diameter / 2.0
+    for own in by_row(drawing, _is_thin(web, limit)):
+        worst = int(own[web[own].argmin()])
+        more = f" and {len(own) - 1} more" if len(own) > 1 else ""
+        where = at_holes(drawing, worst, *(int(i) for i in own if i != worst))
+        told = (float(web[worst]), where, "Move the hole or widen the piece.")
+        yield _found(f"between hole {holes.number[worst]}{more} and the edge", told, limit)
+
+
+def _between_holes(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
+    holes = drawing.holes
+    pairs, apart = close_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)) + limit.least)
+    web = apart - holes.diameter[pairs].sum(axis=1) / 2.0
+    thin = _is_thin(web, limit)
+    if len(thin):
+        worst = int(thin[web[thin].argmin()])
+        i, j = pairs[worst].tolist()
+        more = f" and in {len(thin) - 1} more places" if len(thin) > 1 else ""
+        others = [k for k in np.unique(pairs[thin]).tolist() if k not in (i, j)]
+        told = (float(web[worst]), at_holes(drawing, i, j, *others), "Move them apart.")
+        yield _found(f"between holes {holes.number[i]} and {holes.number[j]}{more}", told, limit)
+
+
+def _between_profiles(drawing: Drawing, profiles: Sequence[Profile], limit: Limit) -> Iterator[Finding]:
+    box = np.array([bounds(profile) for profile in profiles])
+    # the outer profile stands round all; of cut-outs only those whose bounds come near one another are measured
+    pairs = box_pairs(box[:, :2] - limit.least / 2.0, box[:, 2:] + limit.least / 2.0)
+    for one, other in ((profiles[i], profiles[j]) for i, j in pairs.tolist()):
+        if crossed(drawing, one, other):
+            continue
+        web, at = between(one, other)
+        if len(_is_thin(np.array([web]), limit)):
+            where = Where(drawing=drawing.name, handles=(*one.handles[:1], *other.handles[:1]), xy=at)
+            yield _found("between two cuts", (web, where, "Move the cut-out or widen the piece."), limit)
+
+
+def between(one: Profile, other: Profile) -> tuple[float, tuple[float, float]]:
+    """Least distance between two profiles (vertices and points along arcs of each against the other), and its place."""
+    best, at = np.inf, (0.0, 0.0)
+    for own, target in ((one, other), (other, one)):
+        points = flattened(own, SAGITTA)
+        distance, _ = edge_distance(target, points)
+        nearest = int(distance.argmin())
+        if distance[nearest] < best:
+            best, at = float(distance[nearest]), (float(points[nearest, 0]), float(points[nearest, 1]))
+    return best, at
+
+
+def _necks(drawing: Drawing, profiles: Sequence[Profile], limit: Limit) -> Iterator[Finding]:
+    """Narrow tongues and necks of one profile."""
+    for profile in profiles:
+        if crossed(drawing, profile):
+            continue
+        found = narrows(profile, limit.least)
+        web = np.where(found.void, np.inf, found.width + found.slack)
+        if len(_is_thin(web, limit)):
+            worst = int(web.argmin())
+            x, y = found.place[worst].tolist()
+            where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
+            yield _found("across a tongue or neck", (float(found.width[worst]), where, "Make it wider."), limit)

@@ -1,0 +1,27 @@
+"""What is known of a piece beside its drawing, as the checks of the drawing read it."""
+
+from dataclasses import dataclass
+
+from fabplan.model.job import PartSpec
+
+
+@dataclass(frozen=True, slots=True)
+class Ordered:
+    """A piece as the job states it; all empty where a drawing is checked by itself.
+
+    Attributes:
+        spec: the part, or None where no job names the drawing.
+        reamed: names of rows that the reamer opens to size.
+        holes: diameters of rivet holes that the job knows, mm.
+        roles: pairs (layer name, role) of the job.
+        hoist: greatest lift of the shop, kg, or None where it is not known or judged elsewhere.
+    """
+
+    spec: PartSpec | None = None
+    reamed: tuple[str, ...] = ()
+    holes: tuple[float, ...] = ()
+    roles: tuple[tuple[str, str], ...] = ()
+    hoist: float | None = None
+
+
+NOTHING_ORDERED = Ordered()

@@ -191,10 +191,7 @@ def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding
         what = "the same cut is drawn twice, whole or in part" + (f": {long:.1f} mm of it" if long else "")
         mend = "Delete one of the two."
         yield finding("doubled-line", what, mend, _at(name, spans, spans[0].middle), (long or None, 0.0, "mm"))
-    for piece in chained.zero:
-        x, y = (piece.points[0] * drawing.scale).tolist()
-        where = Where(drawing=name, handles=(piece.handle,), xy=(x, y))
-        yield finding("zero-length", f"{_a(piece.kind)} without length", "Delete it.", where, (0.0, None, "mm"))
+    yield from _zero(drawing, chained)
     for run in chained.stray:
         what = f"{_lines(len(run))} on the cut layer close no profile" if len(run) > 1 else "a line closes no profile"
         mend = "Delete it, or move it to MARK or NOTE."
@@ -208,6 +205,17 @@ def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding
         what = f"{_lines(len(run))} cross or touch one another on the way round"
         mend = "Trim the lines to one closed profile."
         yield finding("crossing-lines", what, mend, _at(name, run, at), NO_FIGURES)
+
+
+def _zero(drawing: Drawing, chained: Chained) -> Iterator[Finding]:
+    """Lines without length, those of one kind told once."""
+    for kind in dict.fromkeys(piece.kind for piece in chained.zero):
+        own = [piece for piece in chained.zero if piece.kind == kind]
+        x, y = (own[0].points[0] * drawing.scale).tolist()
+        where = Where(drawing=drawing.name, handles=tuple(piece.handle for piece in own), xy=(x, y))
+        what = f"{len(own)} {kind} without length" if len(own) > 1 else f"{_a(kind)} without length"
+        mend = "Delete them." if len(own) > 1 else "Delete it."
+        yield finding("zero-length", what, mend, where, (0.0, None, "mm"))
 
 
 def _lines(count: int) -> str:

@@ -50,9 +50,7 @@ def test_masses_of_plate_and_angle_as_published() -> None:
         PartSpec("A1", section="L100x100x10", length=2500.0, quantity=2),
     )
     kit = replace(job(), parts=specs)
-    parts, instances = make_parts(
-        kit, {"P1": drawing}, TABLES, lambda name: find_section(TABLES, name), lambda d: d
-    )
+    parts, instances = make_parts(kit, {"P1": drawing}, TABLES, lambda name: find_section(TABLES, name), lambda d: d)
     whole = Body(parts, instances, (None,) * 3, ("",) * 3, ("",) * 3)
     supply, _ = count(kit, whole, None, TABLES)
     assert supply.plates[0].mass_each == pytest.approx(62.8, abs=1e-6)

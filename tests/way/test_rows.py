@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-import ezdxf
+import ezdxf.filemanagement
 import pytest
 
 from fabplan.model.plan import Plan
@@ -14,7 +14,7 @@ LAP = Path(__file__).parents[2] / "examples" / "first-lap"
 def lap(folder: Path, layers: tuple[str, str], seam: str = "") -> Plan:
     """The first lap with its rows on other layers."""
     for name, layer in zip(("P1.dxf", "P2.dxf"), layers, strict=True):
-        document = ezdxf.readfile(LAP / name)
+        document = ezdxf.filemanagement.readfile(LAP / name)
         for circle in document.modelspace().query("CIRCLE"):
             circle.dxf.layer = layer
         for insert in document.modelspace().query("INSERT"):

@@ -20,6 +20,7 @@ from fabplan.model.layout import HoleLayout
 IN_STEP = 0.25  # share of the pitch: lines shifted by less stand in chain, by more are staggered (common practice)
 ONE_SEAM = 5.0  # lines of one row further apart than this many pitches are seams of their own (common practice)
 CORNER = 0.9  # cosine of half a turn: where a line turns by over 50 degrees it has no direction
+NEIGHBOURS = 2.0  # spaces of an even field within which most holes have a neighbour any way
 ACROSS = 64  # places tried along a gap for an opening in it
 FAR = (
     6.0  # pitches: a wider gap parts groups of a row that no seam lists, such as holes at two corners (common practice)
@@ -323,14 +324,39 @@ def _edge_places(layout: HoleLayout, points: FloatArray) -> FloatArray:
 
 
 def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolArray:
-    """(k,) True where another rivet or bolt stands within 45 degrees between a hole and the edge, `foot` (k, 2) off."""
-    rivet = np.nonzero(_filled(layout))[0]
-    length = np.linalg.norm(foot, axis=1)
-    towards = foot / np.maximum(length, 1e-300)[:, None]
-    apart = layout.holes.xy[rivet][None] - layout.holes.xy[holes][:, None]
-    forward = np.einsum("knx,kx->kn", apart, towards)
-    ahead = (forward > FIGURE) & (forward < length[:, None] - FIGURE)
-    return np.asarray((ahead & (forward >= np.sqrt(0.5) * np.linalg.norm(apart, axis=2))).any(axis=1), dtype=np.bool_)
+    """(k,) True where another rivet or bolt stands within 45 degrees between a hole and the edge, `foot` (k, 2) off.
+
+    Most holes of a field have such a neighbour close by; all others are compared only with what is left.
+    """
+    rivet = np.nonzero(_filled(layout) & np.isfinite(layout.holes.xy).all(axis=1))[0]
+    row = np.full(len(layout.holes), -1, dtype=np.int64)
+    row[holes] = np.arange(len(holes))
+    xy = layout.holes.xy[rivet]
+    spread = np.ptp(xy, axis=0) if len(xy) else np.zeros(2)
+    pairs, _ = close_pairs(xy, NEIGHBOURS * float(np.sqrt(np.prod(spread + 1.0) / max(len(xy), 1))))
+    both = np.vstack([pairs, pairs[:, ::-1]])
+    own = row[rivet[both[:, 0]]]
+    asked = own >= 0
+    nearer = np.zeros(len(holes), dtype=np.bool_)
+    ahead = _ahead(xy[both[asked, 1]] - xy[both[asked, 0]], foot[own[asked]])
+    nearer[own[asked][ahead]] = True
+    left = np.nonzero(~nearer)[0]
+    step = max(1, BLOCK // max(len(xy), 1))
+    for low in range(0, len(left), step):
+        some = left[low : low + step]
+        apart = xy[None] - layout.holes.xy[holes[some]][:, None]
+        nearer[some] = _ahead(apart, foot[some][:, None, :]).any(axis=1)
+    return nearer
+
+
+def _ahead(apart: FloatArray, foot: FloatArray) -> BoolArray:
+    """(...,) True for neighbours, (..., 2) off a hole, that stand within 45 degrees before the edge, `foot` off it."""
+    length = np.linalg.norm(foot, axis=-1)
+    towards = foot / np.maximum(length, 1e-300)[..., None]
+    forward = np.sum(apart * towards, axis=-1)
+    between = (forward > FIGURE) & (forward < length - FIGURE)
+    ahead: BoolArray = between & (forward >= np.sqrt(0.5) * np.linalg.norm(apart, axis=-1))
+    return ahead
 
 
 def _nearest(rivet: IntArray, distance: FloatArray) -> Measure:

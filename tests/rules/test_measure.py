@@ -13,7 +13,7 @@ from fabplan.model.arrays import FloatArray
 from fabplan.model.holes import Holes
 from fabplan.model.layout import HoleLayout
 from fabplan.model.profile import Profile
-from fabplan.rules.measure import between_rows, crowded, lines_of, margins, pitches
+from fabplan.rules.measure import between_rows, crowded, lines_of, margins, nearer_rivet, pitches
 from fabplan.rules.sets import read_rule_set
 from fabplan.rules.spacing import check_layout, spacing_figures
 from tests.rules.plate import grid, plate
@@ -53,6 +53,26 @@ def test_edges_all_round_against_shapely(seed: int) -> None:
     points = shapely.points(layout.holes.xy)
     expected = np.min([shapely.distance(points, edge) for edge in edges], axis=0)
     assert margins(layout, lines_of(layout)).beside.value == pytest.approx(expected, abs=1e-5)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_rivets_before_an_edge_against_a_double_loop(seed: int) -> None:
+    """Another rivet within 45 degrees of the way to a place, and nearer along it than that place."""
+    layout, rng = scattered(seed), np.random.default_rng(seed)
+    holes = np.arange(len(layout.holes))
+    foot = rng.uniform(-400.0, 400.0, (len(holes), 2))
+    xy = layout.holes.xy
+    naive = [
+        any(
+            1e-6 < (xy[j] - xy[i]) @ foot[i] / math.hypot(*foot[i]) < math.hypot(*foot[i]) - 1e-6
+            and (xy[j] - xy[i]) @ foot[i] >= math.sqrt(0.5) * math.hypot(*foot[i]) * math.dist(xy[i], xy[j])
+            for j in holes
+            if j != i
+        )
+        for i in holes
+    ]
+    assert nearer_rivet(layout, holes, foot).tolist() == naive
+    assert 0 < sum(naive) < len(naive)
 
 
 def test_past_along_and_beside_of_a_row() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.drawing.limits import Limit, whose
-from fabplan.drawing.metal import crossed, plates
+from fabplan.drawing.metal import sound_profiles
 from fabplan.drawing.say import finding
 from fabplan.geom.profile import arc_centres, merged, spans
 from fabplan.geom.tolerance import FIGURE
@@ -26,10 +26,8 @@ def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float 
     limit = _limit(supplier, thickness)
     if limit is None:
         return
-    for outline, cutouts in plates(drawing):
-        for profile in (outline, *cutouts):
-            if not crossed(drawing, profile):
-                yield from _of(drawing, profile, limit)
+    for profile in sound_profiles(drawing):
+        yield from _of(drawing, profile, limit)
 
 
 def _limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:

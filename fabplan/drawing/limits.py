@@ -51,7 +51,9 @@ def slot_limit(supplier: Supplier | None, thickness: float) -> Limit:
 def _plain(supplier: Supplier | None, stated: Stated | None, thickness: float) -> Limit:
     if supplier is not None and stated is not None:
         return _own(supplier, stated, thickness)
-    return Limit(OTHERS[0] * thickness, "assumed 1.0 t of a laser cutter (common practice)", True)
+    process = supplier.process if supplier is not None else ""
+    words = f"assumed {OTHERS[0]:.1f} t of {_a(process or 'laser')} (common practice)"
+    return Limit(OTHERS[0] * thickness, words, True)
 
 
 def _own(supplier: Supplier, stated: Stated, thickness: float) -> Limit:

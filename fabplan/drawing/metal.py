@@ -67,6 +67,12 @@ def named(drawing: Drawing, index: IntArray) -> str:
 
 def crossed(drawing: Drawing, *profiles: Profile) -> bool:
     """True where profiles are already found to cross one another or themselves."""
-    own = {handle for profile in profiles for handle in profile.handles}
-    told = (set(found.where.handles) for found in drawing.findings if found.check == "crossing-lines")
+    told = [set(found.where.handles) for found in drawing.findings if found.check == "crossing-lines"]
+    own = {handle for profile in profiles for handle in profile.handles} if told else set()
     return any(handles and handles <= own for handles in told)
+
+
+def sound_profiles(drawing: Drawing) -> list[Profile]:
+    """All profiles of a drawing that are not already found to cross themselves."""
+    own = [profile for outline, cutouts in plates(drawing) for profile in (outline, *cutouts)]
+    return [profile for profile in own if not crossed(drawing, profile)]

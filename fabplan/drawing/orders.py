@@ -6,7 +6,7 @@ from dataclasses import replace
 from fabplan.drawing.limits import whose
 from fabplan.drawing.metal import plates
 from fabplan.drawing.say import finding
-from fabplan.geom.boxes import least_over, side_boxes
+from fabplan.geom.boxes import least_over, turned_boxes
 from fabplan.geom.profile import area, flattened
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.drawing import Drawing
@@ -46,7 +46,7 @@ def small_part(drawing: Drawing, supplier: Supplier) -> Iterator[Finding]:
         return
     least_long, least_short = max(supplier.smallest_part), min(supplier.smallest_part)
     for outline, _ in plates(drawing):
-        sizes = side_boxes(flattened(outline, SAGITTA))
+        sizes = turned_boxes(flattened(outline, SAGITTA))
         long, short = sizes[int(sizes.prod(axis=1).argmin())].tolist()
         if not (long >= least_long - FIGURE and short >= least_short - FIGURE):
             what = f"the piece is {long:.1f} x {short:.1f} mm: least {least_long:g} x {least_short:g} mm"

@@ -25,7 +25,7 @@ def flat_ends(drawing: Drawing, thickness: float, spec: PartSpec) -> Iterator[Fi
     edge = flattened(drawing.outline, SAGITTA)
     for limit, inward in _ends(drawing, spec):
         from_end = drawing.holes.xy @ inward - float((edge @ inward).min())
-        rolled = drawing.holes.xy @ inward - limit >= -FIGURE
+        rolled = ~(drawing.holes.xy @ inward - limit < -FIGURE)
         for own in by_row(drawing, np.nonzero(rolled & ~(from_end >= least - FIGURE))[0]):
             worst = float(from_end[own].min())
             many = "lies" if len(own) == 1 else "lie"

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.drawing.limits import slot_limit
-from fabplan.drawing.metal import crossed, plates
+from fabplan.drawing.metal import sound_profiles
 from fabplan.drawing.say import finding
 from fabplan.geom.facing import narrows
 from fabplan.geom.tolerance import FIGURE
@@ -18,20 +18,13 @@ from fabplan.model.job import Supplier
 def narrow_slots(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
     """Slots under the least width, one finding a profile."""
     limit = slot_limit(supplier, thickness)
-    for outline, cutouts in plates(drawing):
-        for profile in (outline, *cutouts):
-            if crossed(drawing, profile):
-                continue
-            found = narrows(profile, limit.least)
-            wide = np.where(found.void, found.width + found.slack, np.inf)
-            slim = np.nonzero(~(wide >= limit.least - FIGURE))[0]
-            if len(slim):
-                worst = int(slim[wide[slim].argmin()])
-                width = float(found.width[worst])
-                x, y = found.place[worst].tolist()
-                where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
-                what = f"a slot of {width:.2f} mm in {thickness:g} mm plate: least {limit.least:g} mm"
-                mend = "Make it wider, or drill its ends and saw it."
-                yield replace(
-                    finding("narrow-slot", what, mend, where, (width, limit.least, "mm")), source=limit.source
-                )
+    profiles = sound_profiles(drawing)
+    found = narrows(profiles, limit.least)
+    slim = np.nonzero(found.void & ~(found.width + found.slack >= limit.least - FIGURE))[0]
+    for worst in found.worst_of_each(slim).tolist():
+        width = float(found.width[worst])
+        x, y = found.place[worst].tolist()
+        where = Where(drawing=drawing.name, handles=profiles[int(found.owner[worst])].handles[:1], xy=(x, y))
+        what = f"a slot of {width:.2f} mm in {thickness:g} mm plate: least {limit.least:g} mm"
+        mend = "Make it wider, or drill its ends and saw it."
+        yield replace(finding("narrow-slot", what, mend, where, (width, limit.least, "mm")), source=limit.source)

@@ -1,5 +1,6 @@
 """What is stated twice: the thickness in job, text and file name; sizes of old inch work taken for metric."""
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
@@ -113,6 +114,8 @@ def sixteenths(size: float) -> str:
     >>> sixteenths(11.11), sixteenths(6.35), sixteenths(9.5), sixteenths(6.0), sixteenths(3.2)
     ('7/16 in', '1/4 in', '', '', '')
     """
+    if not math.isfinite(size):
+        return ""
     steps = round(size / INCH * 16.0)
     metric = abs(size - METRIC * round(size / METRIC)) <= FIGURE
     if metric or steps < 2 or not abs(size - steps * INCH / 16.0) <= NEAR + FIGURE:

@@ -23,9 +23,8 @@ from fabplan.model.holes import Holes
 from fabplan.model.profile import Profile
 
 LIKE = 0.5  # mm: half the usual clearance of a rivet; holes that miss by no more go together (common practice)
-PAIR = 2  # holes at the ends of a row, or one in ten of all: so few that do not meet are met with late
 SEEN = 5.0  # mm: an edge that is out by more shows at once (common practice)
-FEW = 10
+PAIR, FEW = 2, 10  # a hole at each end of a row, or one in ten of all: so few that are out are met with late
 MOST = 3000  # holes, and corners of an outline, beyond which a pattern is not compared: a sieve
 
 
@@ -38,7 +37,7 @@ def near_symmetric(drawing: Drawing) -> Iterator[Finding]:
     if not nearly:
         return
     worst = min(nearly, key=_off)
-    few = _off(worst) <= max(PAIR, len(worst.miss) // FEW)
+    few = _off(worst) <= _few(len(worst.miss))
     ways_told = ", or ".join(dict.fromkeys(found.way.words for found in nearly))
     off = np.nonzero(~(worst.miss <= LIKE + FIGURE))[0]
     own = _mated(drawing.holes)
@@ -54,6 +53,11 @@ def near_symmetric(drawing: Drawing) -> Iterator[Finding]:
 
 def _met(found: Fit) -> FloatArray:
     return found.miss[np.isfinite(found.miss)]
+
+
+def _few(count: int) -> int:
+    """So many of all holes may be out, and the piece still seems to fit."""
+    return max(PAIR, count // FEW)
 
 
 def _off(found: Fit) -> int:
@@ -77,7 +81,11 @@ def fits(drawing: Drawing) -> list[Fit]:
     found = []
     for way in ways(outline):
         one = fit(holes.xy[own], holes.diameter[own], way, CAPTURE)
-        if int(one.alone.sum()) * FEW <= len(own) and _hides(outline, way) and not _tells(drawing, way):
+        if (
+            int(one.alone.sum()) <= (_few(len(own)) if len(own) >= FEW else 0)
+            and _hides(outline, way)
+            and not _tells(drawing, way)
+        ):
             found.append(one)
     return found
 

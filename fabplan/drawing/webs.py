@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.drawing.limits import Limit, web_limit
-from fabplan.drawing.metal import at_holes, by_row, crossed, depth, plates
+from fabplan.drawing.metal import at_holes, by_row, crossed, depth, plates, sound_profiles
 from fabplan.drawing.say import finding
 from fabplan.geom.facing import narrows
 from fabplan.geom.inside import edge_distance
@@ -27,8 +27,8 @@ def thin_webs(drawing: Drawing, supplier: Supplier | None, thickness: float) -> 
     limit = web_limit(supplier, thickness)
     yield from _at_edges(drawing, limit)
     yield from _between_holes(drawing, limit)
+    yield from _necks(drawing, limit)
     for outline, cutouts in plates(drawing):
-        yield from _necks(drawing, (outline, *cutouts), limit)
         if cutouts:
             yield from _between_profiles(drawing, (outline, *cutouts), limit)
 
@@ -95,15 +95,12 @@ def between(one: Profile, other: Profile) -> tuple[float, tuple[float, float]]:
     return best, at
 
 
-def _necks(drawing: Drawing, profiles: Sequence[Profile], limit: Limit) -> Iterator[Finding]:
-    """Narrow tongues and necks of one profile."""
-    for profile in profiles:
-        if crossed(drawing, profile):
-            continue
-        found = narrows(profile, limit.least)
-        web = np.where(found.void, np.inf, found.width + found.slack)
-        if len(_is_thin(web, limit)):
-            worst = int(web.argmin())
-            x, y = found.place[worst].tolist()
-            where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
-            yield _found("across a tongue or neck", (float(found.width[worst]), where, "Make it wider."), limit)
+def _necks(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
+    """Narrow tongues and necks, one finding a profile."""
+    profiles = sound_profiles(drawing)
+    found = narrows(profiles, limit.least)
+    thin = _is_thin(np.where(found.void, np.inf, found.width + found.slack), limit)
+    for worst in found.worst_of_each(thin).tolist():
+        x, y = found.place[worst].tolist()
+        where = Where(drawing=drawing.name, handles=profiles[int(found.owner[worst])].handles[:1], xy=(x, y))
+        yield _found("across a tongue or neck", (float(found.width[worst]), where, "Make it wider."), limit)

@@ -7,6 +7,9 @@ from fabplan.model.arrays import FloatArray
 ANGLES = 720
 """Directions tried beside those of the sides, a quarter of a degree apart."""
 
+MOST = 2000
+"""Corners of a hull that are looked at."""
+
 
 def side_boxes(points: FloatArray) -> FloatArray:
     """Length and width, longer first, (k, 2), of the rectangles on each side of the convex hull of points (n, 2).
@@ -27,10 +30,27 @@ def side_boxes(points: FloatArray) -> FloatArray:
     return np.sort(sizes, axis=1)[:, ::-1]
 
 
+def turned_boxes(points: FloatArray) -> FloatArray:
+    """Length and width, longer first, (k, 2), of boxes round points (n, 2) in many directions.
+
+    Tried are the directions of the hull's sides and `ANGLES` beside; of a hull of more than `MOST` corners, which is
+    all but smooth, only so many are looked at.
+
+    >>> turned_boxes(np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 10.0], [0.0, 10.0]]))[0].tolist()
+    [30.0, 10.0]
+    """
+    hull = _hull(points)
+    hull = hull[:: -(-len(hull) // MOST)]
+    side = np.roll(hull, -1, axis=0) - hull
+    turn = np.concatenate([np.arctan2(side[:, 1], side[:, 0]), np.arange(ANGLES) * np.pi / ANGLES])
+    along, across = hull @ np.stack([np.cos(turn), np.sin(turn)]), hull @ np.stack([-np.sin(turn), np.cos(turn)])
+    return np.sort(np.column_stack([np.ptp(along, axis=0), np.ptp(across, axis=0)]), axis=1)[:, ::-1]
+
+
 def least_over(points: FloatArray, room: tuple[float, float]) -> tuple[float, float]:
     """Length and width, longer first, mm, of the box round points (n, 2) that stands out of a rectangle least.
 
-    The piece may be turned as it likes: tried are the directions of its hull's sides, and `ANGLES` of them beside.
+    The piece may be turned as it likes.
 
     Args:
         points: corners of the piece, mm.
@@ -39,13 +59,9 @@ def least_over(points: FloatArray, room: tuple[float, float]) -> tuple[float, fl
     >>> least_over(np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 10.0], [0.0, 10.0]]), (10.0, 40.0))
     (30.0, 10.0)
     """
-    hull = _hull(points)
-    side = np.roll(hull, -1, axis=0) - hull
-    turn = np.concatenate([np.arctan2(side[:, 1], side[:, 0]), np.arange(ANGLES) * np.pi / ANGLES])
-    along, across = hull @ np.stack([np.cos(turn), np.sin(turn)]), hull @ np.stack([-np.sin(turn), np.cos(turn)])
-    sizes = np.sort(np.column_stack([np.ptp(along, axis=0), np.ptp(across, axis=0)]), axis=1)
-    best = int(np.argmin((sizes - np.sort(np.array(room))).max(axis=1)))
-    return float(sizes[best, 1]), float(sizes[best, 0])
+    sizes = turned_boxes(points)
+    best = int(np.argmin((sizes - np.sort(np.array(room))[::-1]).max(axis=1)))
+    return float(sizes[best, 0]), float(sizes[best, 1])
 
 
 def _hull(points: FloatArray) -> FloatArray:

@@ -4,12 +4,13 @@ The line is broken into short runs that hardly turn; runs whose boxes come near 
 then compared stretch by stretch. A smooth line of a hundred thousand corners has no such pairs.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fabplan.geom.near import box_pairs
-from fabplan.geom.profile import flattened, spans
+from fabplan.geom.profile import chords, flattened
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -26,93 +27,114 @@ class Narrows:
     """Pairs of stretches of one line that face each other.
 
     Attributes:
+        owner: (k,) number of the profile.
         width: (k,) least distance between them, mm.
         slack: (k,) mm by which chords of arcs may make it less than it is; 0 between straight spans.
         place: (k, 2) mm, in the middle of the narrowest place.
         void: (k,) True through the void, False through the metal, which lies to the left of the line.
     """
 
+    owner: IntArray
     width: FloatArray
     slack: FloatArray
     place: FloatArray
     void: BoolArray
 
+    def worst_of_each(self, some: IntArray) -> IntArray:
+        """Of some pairs, by number, the narrowest of each profile."""
+        ranked = some[np.lexsort((np.round((self.width + self.slack)[some], 6), self.owner[some]))]
+        _, first = np.unique(self.owner[ranked], return_index=True)
+        return ranked[first]
 
-def narrows(profile: Profile, limit: float) -> Narrows:
-    """Stretches of a profile nearer to one another than about `limit`, mm, that face each other.
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rings:
+    """Stretches of several closed lines, one after the other: (m,) each, `after` and `before` by number."""
+
+    owner: IntArray
+    start: FloatArray
+    along: FloatArray
+    unit: FloatArray
+    straight: BoolArray
+    after: IntArray
+    before: IntArray
+
+
+def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
+    """Stretches of each profile nearer to one another than about `limit`, mm, that face each other.
 
     >>> slot = Profile(np.array([[0.0, 0.0], [0.0, 4.0], [60.0, 4.0], [60.0, 0.0]]), np.zeros(4))
-    >>> found = narrows(slot, 6.0)
+    >>> found = narrows([slot], 6.0)
     >>> found.width.tolist(), found.void.tolist()
     ([4.0], [True])
     """
-    start, straight = _stretches(profile)
-    along = np.roll(start, -1, axis=0) - start
-    size = np.hypot(*along.T)
-    unit = along / np.maximum(size, 1e-300)[:, None]
-    one, other = _facing(start, along, unit, limit)
-    n = len(start)
-    apart = np.mod(one - other, n)
-    apart = np.minimum(apart, n - apart)
-    keep = (apart > 1) & (size[one] > 0.0) & (size[other] > 0.0)
-    one, other = one[keep], other[keep]
-    width, place, void, met = _measured(start, along, unit, (one, other))
+    if not profiles:
+        none = np.zeros(0)
+        return Narrows(none.astype(np.int64), none, none, np.zeros((0, 2)), none.astype(np.bool_))
+    rings = _rings(profiles)
+    one, other = _facing(rings, limit)
+    width, place, void, met = _measured(rings, (one, other))
     near = met & ~(width > limit + 2.0 * SAGITTA)
-    slack = np.where(straight[one] & straight[other], 0.0, 2.0 * SAGITTA)
-    return Narrows(width[near], slack[near], place[near], void[near])
+    slack = np.where(rings.straight[one] & rings.straight[other], 0.0, 2.0 * SAGITTA)
+    return Narrows(rings.owner[one][near], width[near], slack[near], place[near], void[near])
+
+
+def _rings(profiles: Sequence[Profile]) -> _Rings:
+    found = [_stretches(profile) for profile in profiles]
+    count = np.array([len(points) for points, _ in found])
+    start = np.vstack([points for points, _ in found])
+    first = np.cumsum(count) - count
+    after, before = np.arange(len(start)) + 1, np.arange(len(start)) - 1
+    after[first + count - 1], before[first] = first, first + count - 1
+    along = start[after] - start
+    unit = along / np.maximum(np.hypot(*along.T), 1e-300)[:, None]
+    owner = np.repeat(np.arange(len(profiles)), count)
+    return _Rings(owner, start, along, unit, np.concatenate([flat for _, flat in found]), after, before)
 
 
 def _stretches(profile: Profile) -> tuple[FloatArray, BoolArray]:
     """Points (m, 2) of the line with arcs as chords, and whether a straight span begins at each."""
-    points = flattened(profile, SAGITTA)
-    _, _, angle = spans(profile)
-    flat = np.abs(angle) <= 1e-9
-    if len(points) == len(flat):
-        return points, flat
-    corner = np.nonzero(np.isin(points @ np.array([1.0, 1j]), profile.vertices @ np.array([1.0, 1j])))[0]
-    straight = np.zeros(len(points), dtype=np.bool_)
-    if len(corner) == len(flat):
-        straight[corner] = flat
-    return points, straight
+    pieces = chords(profile, SAGITTA)
+    return flattened(profile, SAGITTA), np.repeat(pieces == 1, pieces)
 
 
-def _facing(start: FloatArray, along: FloatArray, unit: FloatArray, limit: float) -> tuple[IntArray, IntArray]:
-    """Pairs of stretches (m,), (m,) of which the runs come near and run against each other."""
-    first = _runs(along, unit, limit)
-    end = start + along
-    low = np.minimum.reduceat(np.minimum(start, end), first, axis=0) - limit / 2.0
-    high = np.maximum.reduceat(np.maximum(start, end), first, axis=0) + limit / 2.0
+def _facing(rings: _Rings, limit: float) -> tuple[IntArray, IntArray]:
+    """Pairs of stretches (m,), (m,) of one line that run against each other, their runs near one another."""
+    first = _runs(rings, limit)
+    end = rings.start + rings.along
+    low = np.minimum.reduceat(np.minimum(rings.start, end), first, axis=0) - limit / 2.0
+    high = np.maximum.reduceat(np.maximum(rings.start, end), first, axis=0) + limit / 2.0
     pairs = box_pairs(low, high)
-    heading = unit[first]
-    pairs = pairs[np.sum(heading[pairs[:, 0]] * heading[pairs[:, 1]], axis=1) < 0.0]
-    count = np.diff(np.append(first, len(start)))
-    ones, others = count[pairs[:, 0]], count[pairs[:, 1]]
-    each = ones * others
-    owner = np.repeat(np.arange(len(pairs)), each)
-    step = np.arange(len(owner)) - np.repeat(np.cumsum(each) - each, each)
-    one = first[pairs[owner, 0]] + step // others[owner]
-    other = first[pairs[owner, 1]] + step % others[owner]
-    against = np.sum(unit[one] * unit[other], axis=1) <= AGAINST
-    return one[against], other[against]
+    heading, owner = rings.unit[first], rings.owner[first]
+    turned_back = np.sum(heading[pairs[:, 0]] * heading[pairs[:, 1]], axis=1) < 0.0
+    pairs = pairs[turned_back & (owner[pairs[:, 0]] == owner[pairs[:, 1]])]
+    count = np.diff(np.append(first, len(rings.start)))
+    others = count[pairs[:, 1]]
+    each = count[pairs[:, 0]] * others
+    source = np.repeat(np.arange(len(pairs)), each)
+    step = np.arange(len(source)) - np.repeat(np.cumsum(each) - each, each)
+    one = first[pairs[source, 0]] + step // others[source]
+    other = first[pairs[source, 1]] + step % others[source]
+    against = np.sum(rings.unit[one] * rings.unit[other], axis=1) <= AGAINST
+    strangers = (rings.after[one] != other) & (rings.before[one] != other)
+    return one[against & strangers], other[against & strangers]
 
 
-def _runs(along: FloatArray, unit: FloatArray, limit: float) -> IntArray:
+def _runs(rings: _Rings, limit: float) -> IntArray:
     """The first stretch of each run: short, and turning little."""
-    size = np.hypot(*along.T)
-    before = np.roll(unit, 1, axis=0)
-    turn = np.abs(np.arctan2(before[:, 0] * unit[:, 1] - before[:, 1] * unit[:, 0], np.sum(before * unit, axis=1)))
+    size, before, unit = np.hypot(*rings.along.T), rings.unit[rings.before], rings.unit
+    cross = before[:, 0] * unit[:, 1] - before[:, 1] * unit[:, 0]
+    turn = np.abs(np.arctan2(cross, np.sum(before * unit, axis=1)))
     turn[0] = 0.0
     reached = np.floor((np.cumsum(size) - size) / max(limit, FIGURE))
     turned = np.floor(np.cumsum(turn) / TURN)
-    new = (np.diff(reached) > 0.0) | (np.diff(turned) > 0.0)
+    new = (np.diff(reached) > 0.0) | (np.diff(turned) > 0.0) | (np.diff(rings.owner) > 0)
     return np.concatenate([[0], np.nonzero(new)[0] + 1])
 
 
-def _measured(
-    start: FloatArray, along: FloatArray, unit: FloatArray, pair: tuple[IntArray, IntArray]
-) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
+def _measured(rings: _Rings, pair: tuple[IntArray, IntArray]) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """Least widths (k,) over the stretch that two face each other on, middles (k, 2), through the void, whether any."""
-    one, other = pair
+    (one, other), start, along, unit = pair, rings.start, rings.along, rings.unit
     u, size = unit[one], np.sum(along[one] * unit[one], axis=1)
     ends = np.stack([start[other] - start[one], start[other] + along[other] - start[one]], axis=1)
     reach = np.einsum("kex,kx->ke", ends, u)

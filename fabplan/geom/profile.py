@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fabplan.model.arrays import FloatArray
+from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.profile import Profile
 
 FLAT = 1e-3
@@ -115,10 +115,8 @@ def flattened(profile: Profile, sagitta: float) -> FloatArray:
     arcs = np.abs(angle) > 1e-9
     if not arcs.any():
         return start
-    pieces = np.ones(len(start), dtype=np.int64)
     centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
-    least = 2.0 * np.arccos(np.clip(1.0 - sagitta / np.maximum(radius, sagitta), -1.0, 1.0))
-    pieces[arcs] = np.maximum(np.ceil(np.abs(angle[arcs]) / np.maximum(least, 1e-6)), 2).astype(np.int64)
+    pieces = chords(profile, sagitta)
     owner = np.repeat(np.arange(len(start)), pieces)
     step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     points = start[owner].copy()
@@ -129,6 +127,18 @@ def flattened(profile: Profile, sagitta: float) -> FloatArray:
     turn = first[which] + angle[owner[on_arc]] * step[on_arc] / pieces[owner[on_arc]]
     points[on_arc] = centre[which] + radius[which, None] * np.column_stack([np.cos(turn), np.sin(turn)])
     return points
+
+
+def chords(profile: Profile, sagitta: float) -> IntArray:
+    """How many chords (n,) `flattened` makes of each span: 1 of a straight one, 2 or more of an arc."""
+    start, end, angle = spans(profile)
+    arcs = np.abs(angle) > 1e-9
+    pieces = np.ones(len(start), dtype=np.int64)
+    if arcs.any():
+        _, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
+        least = 2.0 * np.arccos(np.clip(1.0 - sagitta / np.maximum(radius, sagitta), -1.0, 1.0))
+        pieces[arcs] = np.maximum(np.ceil(np.abs(angle[arcs]) / np.maximum(least, 1e-6)), 2).astype(np.int64)
+    return pieces
 
 
 def merged(profile: Profile) -> Profile:

@@ -9,7 +9,7 @@ from fabplan.geom.profile import area, centroid, merged, spans
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
 
-SAME_SIZE = 0.1  # mm: two holes are of one diameter
+SAME_SIZE = 1.0  # mm: a hole that is smaller by no more is reamed to suit, and meets (common practice)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -236,7 +236,7 @@ def stagger_diagonal() -> Draft:
 
 @fault("least-end-distance")
 def least_end_distance() -> Draft:
-    return strip(Draft(), [*STRIP_ROW[:-1], (588.0, 30.0)])
+    return marked(strip(Draft(), [*STRIP_ROW[:-1], (588.0, 30.0)]))
 
 
 @fault("greatest-end-distance")

@@ -19,6 +19,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
+from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
 ROW = 3
@@ -75,16 +76,29 @@ def usable_clearance(job: Job, rivet: int, hole: float) -> float:
 
 
 def _not_placed(body: Body) -> Iterator[Finding]:
+    """Pieces without a pose, and a datum or stated place without metal: it holds nothing."""
+    hang = "Name a seam with two holes or more that joins it to a placed piece, or state a [[place]] for it."
     for instance, pose, reason in zip(body.instances, body.poses, body.reasons, strict=True):
         part = body.parts[instance.part]
-        if pose is None:
-            why = "its form is not known" if not part.panels else reason
+        if pose is None or not part.panels:
+            why, mend = (reason, hang) if part.panels else _formless(part)
             yield finding(
                 "not-placed",
                 f"{instance.mark} could not be placed: {why}",
-                "Name a seam with two holes or more that joins it to a placed piece, or state a [[place]] for it.",
+                mend,
                 Where(part=instance.mark),
             )
+
+
+def _formless(part: Part) -> tuple[str, str]:
+    """Why the form of a piece is not known, and how to mend it."""
+    if part.trouble:
+        return "it cannot be formed as stated", "Mend what its finding cannot-form says."
+    if part.section is not None:
+        return "its length is not stated", "State `length`."
+    if part.blank is None or part.blank.outline is None:
+        return "its drawing gives no closed outline", "Mend the drawing; its own findings say where."
+    return "its thickness is not stated", "State `thickness`."
 
 
 def _two_bodies(placing: Placing) -> Iterator[Finding]:

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from fabplan.way.plan import plan
 from tests.body.made import made, true_pose
 from tests.kits.random_kits import MAKERS, box, laps
 
+LAP = Path(__file__).parents[2] / "examples" / "first-lap"
 CASES = [(name, seed) for name in MAKERS for seed in range(6)]
 
 
@@ -56,3 +58,24 @@ def test_a_piece_without_a_seam_is_not_placed(tmp_path: Path) -> None:
     result = made(kit, tmp_path)
     assert [one.where.part for one in result.of("not-placed")] == [kit.pieces[-1].mark]
     assert result.body.poses[-1] is None
+
+
+@pytest.mark.parametrize("mark", ["P1", "P2"])
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [("", "its thickness is not stated"), ("thickness = 6\nfolds = [FOLD]", "it cannot be formed as stated")],
+)
+def test_a_piece_without_a_form_says_why(mark: str, line: str, why: str, tmp_path: Path) -> None:
+    """The datum P1 too: without metal it holds nothing, and what hangs on it is told for that."""
+    fold = '{ line = "FOLD 1", angle = 90, inside_radius = 6 }'
+    text = (LAP / "job.toml").read_text("utf-8")
+    stated = f'drawing = "{mark}.dxf"\nthickness = 6'
+    assert stated in text
+    (tmp_path / "job.toml").write_text(
+        text.replace(stated, stated[:-13] + line.replace("[FOLD]", f"[{fold}]")), "utf-8"
+    )
+    for name in ("P1.dxf", "P2.dxf"):
+        (tmp_path / name).write_bytes((LAP / name).read_bytes())
+    told = {one.where.part: one.what for one in plan(tmp_path / "job.toml").findings if one.check == "not-placed"}
+    assert told[mark].endswith(why)
+    assert sorted(told) == (["P1", "P2"] if mark == "P1" else ["P2"])

@@ -37,9 +37,8 @@ def folds_cut(drawing: Drawing) -> Iterator[Finding]:
     for line in drawing.folds:
         for own in by_row(drawing, np.nonzero(~(_hole_edges(drawing, line) > FIGURE) & ~_reliefs(drawing, line))[0]):
             seated = any(drawing.holes.purpose[i] != "open" for i in own.tolist())
-            yield _cut(
-                f"{named(drawing, own)} cut through fold line {line.name}", at_holes(drawing, *own.tolist()), seated
-            )
+            what = f"{named(drawing, own)} {'cuts' if len(own) == 1 else 'cut'} through fold line {line.name}"
+            yield _cut(what, at_holes(drawing, *own.tolist()), seated)
         for cutout in drawing.cutouts:
             if not _apart(cutout, line) > FIGURE and not _ends_in(cutout, line):
                 yield _cut(f"a cut-out cuts through fold line {line.name}", _at(drawing, cutout), False)

@@ -34,7 +34,8 @@ def _beyond(drawing: Drawing, outline: Profile, room: tuple[float, float] | None
     long, short = least_over(flattened(outline, SAGITTA), room)
     longest, widest = max(room), min(room)
     if not (long <= longest + FIGURE and short <= widest + FIGURE):
-        what = f"the piece is {long:.1f} x {short:.1f} mm, the supplier's {name} {longest:g} x {widest:g} mm"
+        what = f"turned as suits it best the piece takes {long:.1f} x {short:.1f} mm, the supplier's {name} has "
+        what += f"{longest:g} x {widest:g} mm"
         mend = "Make it in two with a strap, or order it where there is room."
         figures = (long, longest, "mm") if not long <= longest + FIGURE else (short, widest, "mm")
         yield finding("beyond-bed", what, mend, _piece(drawing, outline), figures)

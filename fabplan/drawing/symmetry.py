@@ -81,11 +81,7 @@ def fits(drawing: Drawing) -> list[Fit]:
     found = []
     for way in ways(outline):
         one = fit(holes.xy[own], holes.diameter[own], way, CAPTURE)
-        if (
-            int(one.alone.sum()) <= (_few(len(own)) if len(own) >= FEW else 0)
-            and _hides(outline, way)
-            and not _tells(drawing, way)
-        ):
+        if int(one.alone.sum()) * FEW <= len(own) and _hides(outline, way) and not _tells(drawing, way):
             found.append(one)
     return found
 

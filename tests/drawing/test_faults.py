@@ -52,6 +52,13 @@ def test_and_the_same_when_renamed_turned_and_shifted(tmp_path: Path) -> None:
     assert found(tmp_path) == {f"{numbers[name]}.dxf": [FAULTS[name].check] for name in sorted(FAULTS)}
 
 
+@FOLDERS
+def test_and_the_same_when_mirrored(folder: Folder, tmp_path: Path) -> None:
+    write(folder, tmp_path, Matrix44.scale(-1.0, 1.0, 1.0))
+    wanted = {f"{name}.dxf": [one.check] * (folder is FAULTY) for name, one in sorted(folder.kept.items())}
+    assert found(tmp_path) == wanted
+
+
 def test_each_twin_has_no_stop_and_no_query() -> None:
     assert found(CLEAR.path) == {f"{name}.dxf": [] for name in sorted(CLEAR.kept)}
 

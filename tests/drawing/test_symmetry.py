@@ -137,8 +137,8 @@ def test_misses_against_scipys_assignment(shifts: list[tuple[float, float]]) -> 
 
 
 def test_holes_of_unlike_size_do_not_meet() -> None:
-    drawing = plate(EVEN)
-    size = np.full(12, 11.0)
+    drawing = plate(np.vstack([EVEN, EVEN + np.array([0.0, 40.0])]))
+    size = np.full(24, 11.0)
     size[3] = 14.0
     (finding,) = told(replace(drawing, holes=replace(drawing.holes, diameter=size)))
     assert finding.where.holes == ("3", "8")

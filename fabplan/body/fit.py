@@ -15,6 +15,13 @@ from fabplan.model.pose import Pose
 NEAR_GAP = 3.0
 """A gap up to this, mm, is a wrong thickness rather than a wrong place: the step between common plate thicknesses."""
 
+NEAR_ROW = 12.0
+"""A row that lies so near its mates, mm, all holes alike, is set out wrong rather than in a wrong place: under half the
+pitch of 10 mm rivets."""
+
+NEAR, FAR = 3, 7
+"""Faults of a seam that does not close: its row near its mates, or elsewhere, dearer than near and a clash at once."""
+
 NEAR_SHARE = 0.75
 """With this share of the holes together the seam is in its place and the rest are faults of single holes."""
 
@@ -98,7 +105,7 @@ def touching(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> tuple[FloatA
 
 
 def faults(link: Link, pose_a: Pose, pose_b: Pose, inside: FloatArray) -> int:
-    """How wrong a link is: 0 closes, 1 closes but for single holes or a thickness, 3 does not close.
+    """How wrong a link is: 0 closes, 1 closes but for single holes or a thickness, `NEAR` or `FAR` does not close.
 
     Two more where the stated side of the heads disagrees with `inside`, the direction (3,) from the seam into the body.
     """
@@ -110,4 +117,11 @@ def faults(link: Link, pose_a: Pose, pose_b: Pose, inside: FloatArray) -> int:
         return wrong_side
     if missing <= max(1, (1.0 - NEAR_SHARE) * found.count) and abs(found.gap) <= NEAR_GAP and found.count > 2:
         return 1 + wrong_side
-    return 3 + wrong_side
+    return (NEAR if _near(link, found, pose_a, pose_b) else FAR) + wrong_side
+
+
+def _near(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> bool:
+    """True where all holes have their mates not far away, on faces that nearly touch."""
+    if not abs(found.gap) <= NEAR_ROW or len(link.row_a.points) != len(link.row_b.points):
+        return False
+    return len(fit(link, pose_a, pose_b, NEAR_ROW).mate_a) == found.count

@@ -28,6 +28,7 @@ class Kit:
         every: the links of all seams.
         links: by instance, indices into `every` of the links that touch it.
         solids: of each instance, in the frame of its part.
+        rows: holes of each row of each instance by name, in the frame of its part (see `part_rows`).
         middle: (3,) a point inside the body, seen from the datum, body frame, mm.
         up: (3,) unit vector off the datum into the body.
         level: mm along `up`, height of the middle of the datum's plate.
@@ -38,6 +39,7 @@ class Kit:
     every: tuple[Link, ...]
     links: Mapping[int, tuple[int, ...]]
     solids: tuple[tuple[Solid, ...], ...]
+    rows: tuple[Mapping[str, FloatArray], ...]
     middle: FloatArray
     up: FloatArray
     level: float
@@ -55,6 +57,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
     """
     made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
     solids = tuple(made[id(part)] for part in parts)
+    rows = {id(part): part_rows(part) for part in parts}
     up = turned(pose, np.array([0.0, 0.0, -1.0 if parts[datum].spec.marked == "outside" else 1.0]))
     touched: dict[int, list[int]] = {}
     for number, link in enumerate(every):
@@ -66,6 +69,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
         every=every,
         links={i: tuple(numbers) for i, numbers in touched.items()},
         solids=solids,
+        rows=tuple(rows[id(part)] for part in parts),
         middle=middle + _rise(solids[datum]) * up,
         up=up,
         level=float(middle @ up),
@@ -147,9 +151,8 @@ def signature(kit: Kit, instance: int, pose: Pose) -> Signature:
 
     Metal is told by the middle, spread and skew of its corners, so that a disc turned about itself counts as itself.
     """
-    part = kit.parts[instance]
     metal = sorted(_moments(to_outer(pose, one.corners)) for one in kit.solids[instance])
-    rows = [(row, *_moments(to_outer(pose, points))) for row, points in part_rows(part).items()]
+    rows = [(row, *_moments(to_outer(pose, points))) for row, points in kit.rows[instance].items()]
     return tuple(metal), tuple(rows)
 
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fabplan.body.fit import fit, touching
+from fabplan.body.fit import NEAR, fit, touching
 from fabplan.body.kit import Kit, kit_of, looks, same_place, upside_down
 from fabplan.body.rows import Link, links
-from fabplan.body.search import bodies
+from fabplan.body.search import bodies, closing_bodies
 from fabplan.geom.pose import best_fit, to_own
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.arrays import FloatArray
@@ -17,7 +17,7 @@ from fabplan.model.job import Job, PlaceSpec
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 
-OPEN = 3
+OPEN = NEAR
 """Faults of a body of which at least one seam does not close (see `body.fit.faults`)."""
 
 OFF_FACE = 100.0
@@ -65,9 +65,9 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     mirrored = False
     if faults >= OPEN and pieces[datum].section is None:
         over = kit_of(_turned_over(pieces, datum), every, datum, start[datum])
-        others_found, fewer = bodies(over, start)
-        mirrored = fewer < OPEN
-        kit, found, faults = (over, others_found, fewer) if mirrored else (kit, found, faults)
+        closing = closing_bodies(over, start)
+        mirrored = closing is not None
+        kit, (found, faults) = (over, closing) if closing is not None else (kit, (found, faults))
     best = _settled(found[0], start, every)
     others = tuple(
         instances[i].mark for i in sorted(best) if any(_moved(kit, i, found[0][i], body.get(i)) for body in found[1:])

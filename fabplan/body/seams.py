@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fabplan.body.fit import Fit, faults, fit, touching
+from fabplan.body.fit import NEAR, Fit, faults, fit, touching
 from fabplan.body.found import finding, point
 from fabplan.body.place import Placing
 from fabplan.body.rows import FIT, Link, Row, hung, lies
@@ -46,7 +46,7 @@ class Joint:
         Counts that differ are a fault by themselves.
         """
         like = len(self.link.row_a.holes) == len(self.link.row_b.holes)
-        return like and faults(self.link_alone, *self.poses, MIRROR) >= 3
+        return like and faults(self.link_alone, *self.poses, MIRROR) >= NEAR
 
     @property
     def together(self) -> int:

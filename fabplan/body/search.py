@@ -12,13 +12,14 @@ from collections.abc import Iterator, Mapping
 from itertools import product
 
 from fabplan.body.costs import CLASH_FAULT, Costs
+from fabplan.body.fit import FAR
 from fabplan.body.kit import Kit, height
 from fabplan.model.pose import Pose
 
 BUDGETS = (0, 1, 2)
 NO_BUDGET = 10**6
 STEPS = 400  # choices tried in one search; a body of 60 pieces with clear seams takes about 60
-BAD_PIECE = 2 * CLASH_FAULT  # a piece that brings no more than this is the one at fault; no need to try the others
+BAD_PIECE = 2 * FAR  # a piece that brings no more than this is the one at fault; no need to try the others
 SUSPECTS = 24  # pieces left out in turn where no body closes
 BODIES = 3  # bodies wanted: more than one is a finding, and three show the pattern
 LEVEL = 1e-6  # mm, under which the centre of a body counts as below its datum
@@ -36,17 +37,30 @@ def bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], 
     """
     costs = Costs(kit)
     first = {instance: costs.number(instance, pose) for instance, pose in start.items()}
+    closing = _closing(costs, first)
+    if closing is not None:
+        return closing
+    spent, places = _nearest(costs, first)
+    return [_poses(costs, places)], spent
+
+
+def closing_bodies(kit: Kit, start: Mapping[int, Pose]) -> tuple[list[dict[int, Pose]], int] | None:
+    """The same for a kit that closes but for single holes, thicknesses or sides; None for one that does not."""
+    costs = Costs(kit)
+    return _closing(costs, {instance: costs.number(instance, pose) for instance, pose in start.items()})
+
+
+def _closing(costs: Costs, first: Places) -> tuple[list[dict[int, Pose]], int] | None:
     for budget in BUDGETS:
         search = _Search(costs, budget)
         found = search.run(first)
         if found:
             least = min(spent for spent, _ in found)
             best = [_poses(costs, places) for spent, places in found if spent == least]
-            return [places for places in best if height(kit, places) >= -LEVEL][:BODIES] or best[:BODIES], least
+            return [places for places in best if height(costs.kit, places) >= -LEVEL][:BODIES] or best[:BODIES], least
         if search.steps > STEPS:
             break  # a search that gave up within a small budget would give up within a larger one
-    spent, places = _nearest(costs, first)
-    return [_poses(costs, places)], spent
+    return None
 
 
 def _nearest(costs: Costs, first: Places) -> tuple[int, dict[int, int]]:

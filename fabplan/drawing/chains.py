@@ -248,7 +248,7 @@ def _near_ends(ends: list[Point], sizes: list[float]) -> list[tuple[float, int, 
 def _crossed(runs: list[list[Span]], result: Chained) -> set[int]:
     """Runs that cross one another away from their ends, told as one tangle."""
     rows = [(number, span) for number, run in enumerate(runs) for span in run if span.bulge == 0.0]
-    if len(runs) < 2 or len(rows) > 2000:
+    if len(runs) < 2 or not 2 <= len(rows) <= 2000:
         return set()
     owner = np.array([number for number, _ in rows], dtype=np.int64)
     start, end = np.array([span.start for _, span in rows]), np.array([span.end for _, span in rows])

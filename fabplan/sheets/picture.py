@@ -12,7 +12,7 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
-from fabplan.sheets.pen import LEAST, Box, box, overlap, short
+from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
@@ -103,10 +103,10 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequen
     view = fitting_view(*reach, area)
     _metal(picture, drawing, view)
     _edges(picture, *reach, view)
-    _holes(picture, drawing, view)
+    _holes(picture, drawing, view, area)
     _lines(picture, drawing, view)
-    _rings(picture, findings, view, area)
     _sizes(picture, reach, view, area)
+    _rings(picture, findings, view, area)
     _row_names(picture, drawing, view, area)
     _letters(picture, drawing, letters, view, area)
     return picture
@@ -133,11 +133,15 @@ def _edges(picture: Picture, low: FloatArray, high: FloatArray, view: View) -> N
         picture.covered.append((x0, y - SIDE, x1, y + SIDE))
 
 
-def _holes(picture: Picture, drawing: Drawing, view: View) -> None:
+def _holes(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
+    """Holes to scale with their centres; of one too large for the paper only the centre."""
     for xy, diameter in zip(drawing.holes.xy, drawing.holes.diameter, strict=True):
         x, y = view.at(xy)
         r = float(diameter) / 2.0 / view.scale
-        picture.items.append(Arc((x, y), max(r, 0.15), width=0.2, fill=1.0))
+        if not (area[0] <= x - r and x + r <= area[2] and area[1] <= y - r and y + r <= area[3]):
+            r = min(r, 2.0)
+        else:
+            picture.items.append(Arc((x, y), max(r, 0.15), width=0.2, fill=1.0))
         if r > 0.8:
             picture.items.append(Stroke(((x - 0.5 * r, y), (x + 0.5 * r, y)), 0.1))
             picture.items.append(Stroke(((x, y - 0.5 * r), (x, y + 0.5 * r)), 0.1))
@@ -175,8 +179,10 @@ def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, fl
         clear = [text for text in texts if not any(overlap(box(text), other) for other in picture.covered)]
         picture.write((clear or texts)[0])
     else:
-        middle = (start[0] - 0.9, (start[1] + end[1]) / 2.0)
-        picture.items.append(Text(middle, words, LEAST, "middle", turn=90.0))
+        x, y = start[0] - 0.9, (start[1] + end[1]) / 2.0
+        picture.items.append(Text((x, y), words, LEAST, "middle", turn=90.0))
+        half = width(words, LEAST) / 2.0
+        picture.covered.append((x - 1.05 * LEAST, y - half, x + 0.25 * LEAST, y + half))
 
 
 def _rings(picture: Picture, findings: Sequence[Finding], view: View, area: Box) -> None:

@@ -18,6 +18,12 @@ def test_damaged_drawings(first: int) -> None:
     assert not failed, failed[0]
 
 
+@pytest.mark.parametrize("seed", [1166, 1650, 4690, 6900])
+def test_what_the_campaign_once_found(seed: int) -> None:
+    """Runs without a straight line; holes larger than the paper; a ring's number over a size."""
+    assert case(seed).fault == ""
+
+
 def nested(path: Path) -> None:
     """Ten blocks, each showing the one before it ten times: 10^10 circles in 20 kB."""
     document = ezdxf.filemanagement.new("R2010", units=4)

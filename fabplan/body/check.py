@@ -1,20 +1,19 @@
 """What the put-together body tells: holes without mates, misfits, plies apart, metal in the way, pieces that clash."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
 from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
+from fabplan.body.joint import Joint
+from fabplan.body.metal import check_metal
+from fabplan.body.misfit import check_misfits, ply_diameters
 from fabplan.body.place import OPEN, Placing
-from fabplan.body.rows import out_of_line
-from fabplan.body.seams import check_seams, closes
+from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
-from fabplan.geom.pose import to_own
-from fabplan.geom.prism import clash, reaches, solid
-from fabplan.geom.tolerance import FIGURE, TOUCH
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.geom.prism import clash, solid
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
@@ -22,17 +21,12 @@ from fabplan.model.job import Job
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
-ROW = 3
-"""Rivets that must be out alike before their row is spoken of."""
-
-ALIKE = 0.3
-"""Offsets of a row that differ by no more than this, mm, are one and the same."""
-
 
 def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> tuple[Finding, ...]:
     """All findings about the body, in the order of the table of checks."""
     body = placing.body
-    of_seams, explained = check_seams(job, placing)
+    of_seams, joints = check_seams(job, placing)
+    explained = holes_of(joints)
     found = [
         *_not_placed(body),
         *_two_bodies(placing),
@@ -41,9 +35,9 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *check_heads(job, placing, explained),
         *of_seams,
         *_no_mate(body, holes, stacks, explained),
-        *_misfits(job, body, stacks, explained),
-        *_metal_in_the_way(job, body, stacks),
-        *_clashes(body),
+        *check_misfits(job, body, stacks, explained),
+        *check_metal(job, body, stacks),
+        *_clashes(body, joints),
         *_plies(job, body, holes, stacks),
     ]
     if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):
@@ -62,17 +56,6 @@ def _doubtful(placing: Placing) -> Finding:
         measured=placing.faults,
         required=0,
     )
-
-
-def usable_clearance(job: Job, rivet: int, hole: float) -> float:
-    """How far two holes of one rivet may be out before it no longer passes, mm.
-
-    Smallest hole as cut, less the rivet, fatter when hot (ISO 9013 class 1 deviation and 1.2 % growth, the latter
-    from memory; both are settings of the shop).
-    """
-    spec = job.rivets[rivet]
-    growth = 1.0 + (job.shop.hot_growth if spec.closing == "hot" else 0.0)
-    return hole - job.shop.cutting_deviation - spec.diameter * growth
 
 
 def _not_placed(body: Body) -> Iterator[Finding]:
@@ -182,169 +165,8 @@ def _no_mate(body: Body, holes: BodyHoles, stacks: Stacks, explained: set[tuple[
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Strayed:
-    """A stack whose holes are out by more than its rivet allows: the ply that is most out, and by how much, mm."""
-
-    stack: int
-    ply: int
-    out: FloatArray
-    allowed: float
-
-
-def _misfits(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[Finding]:
-    """Stacks whose holes are out by more than the rivet allows, those of one row that are out alike told once."""
-    groups: dict[tuple[int, int], list[_Strayed]] = {}
-    for one in _strayed(job, body, stacks, explained):
-        groups.setdefault((int(stacks.seam[one.stack]), int(stacks.ply_instance[one.ply])), []).append(one)
-    for own in groups.values():
-        out = np.array([one.out for one in own])
-        alike = len(own) >= ROW and np.abs(out - np.median(out, axis=0)).max() <= ALIKE
-        yield from (_misfit(job, body, stacks, some) for some in ([own] if alike else [[one] for one in own]))
-
-
-def _strayed(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[_Strayed]:
-    for i in np.nonzero(stacks.rivet >= 0)[0].tolist():
-        plies = slice(int(stacks.first[i]), int(stacks.first[i + 1]))
-        pairs = zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True)
-        if not explained.isdisjoint(pairs):
-            continue
-        allowed = usable_clearance(job, int(stacks.rivet[i]), float(_ply_diameters(body, stacks, i).min()))
-        if not stacks.misfit[i] <= allowed + FIGURE:
-            worst = _most_out(body, stacks, i)
-            yield _Strayed(i, worst, _from_others(stacks, i, worst), allowed)
-
-
-def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Finding:
-    """One hole that is out, or a row of them that are out alike."""
-    first = own[0]
-    instance, holes = int(stacks.ply_instance[first.ply]), [int(stacks.ply_hole[one.ply]) for one in own]
-    part, mark = body.part_of(instance), body.instances[instance].mark
-    numbers = tuple(part.holes.holes.number[hole] for hole in holes)
-    worst = max(float(stacks.misfit[one.stack]) for one in own)
-    seam = job.seams[int(stacks.seam[first.stack])].mark
-    if len(own) == 1:
-        who = f"rivet {stacks.number[first.stack]}"
-        look, mend = (
-            f"hole {numbers[0]}",
-            f"Move the hole by {np.linalg.norm(first.out):.2f} mm or draw it smaller and ream in place.",
-        )
-    else:
-        who = f"{len(own)} rivets of seam {seam}, all alike"
-        look = f"row {part.holes.holes.row[holes[0]] or numbers[0]}"
-        mend = "One of the rows is set out from a wrong point: look at its end distances and back mark."
-    return finding(
-        "misfit",
-        f"{who}: holes out by {worst:.2f} mm, usable clearance {first.allowed:.2f} mm; look first at {look} of {mark}",
-        mend,
-        Where(
-            drawing=part.spec.drawing,
-            part=mark,
-            seam=seam,
-            holes=numbers,
-            xy=flat(part.holes.holes.xy[holes[0]]),
-            point=point(stacks.point[first.stack]),
-        ),
-        measured=worst,
-        required=first.allowed,
-        source="ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory",
-    )
-
-
-def _from_others(stacks: Stacks, i: int, worst: int) -> FloatArray:
-    """(3,) mm, how far the hole of one ply lies from the middle of the holes of the others."""
-    others = [k for k in range(int(stacks.first[i]), int(stacks.first[i + 1])) if k != worst]
-    away: FloatArray = stacks.ply_offset[worst] - stacks.ply_offset[others].mean(axis=0)
-    return away
-
-
-def _ply_diameters(body: Body, stacks: Stacks, i: int) -> FloatArray:
-    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
-    return np.array(
-        [body.part_of(int(stacks.ply_instance[k])).holes.holes.diameter[int(stacks.ply_hole[k])] for k in plies]
-    )
-
-
-def _most_out(body: Body, stacks: Stacks, i: int) -> int:
-    """The ply whose hole strays most from the pitch and line of its own row: the other plies' rows run true there."""
-    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
-    stray = [out_of_line(body.part_of(int(stacks.ply_instance[k])).holes, int(stacks.ply_hole[k])) for k in plies]
-    length = np.linalg.norm(stacks.ply_offset[plies.start : plies.stop], axis=1)
-    return max(plies, key=lambda k: (round(stray[k - plies.start], 3), round(float(length[k - plies.start]), 6), -k))
-
-
-def _metal_in_the_way(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
-    """Panels in the way of a rivet's shank, touching its plies, that have no hole there."""
-    own = _own_panels(body, stacks)
-    blind: dict[tuple[int, int], list[int]] = {}
-    for instance, pose in enumerate(body.poses):
-        if pose is None:
-            continue
-        for panel in range(len(body.part_of(instance).panels)):
-            for i in _pierced(body, stacks, instance, pose, panel).tolist():
-                if (i, instance, panel) not in own:
-                    blind.setdefault((instance, int(stacks.seam[i])), []).append(i)
-    for (instance, seam), rivets in blind.items():
-        mark = job.seams[seam].mark if seam >= 0 else ""
-        part = body.part_of(instance)
-        at = to_own(_placed(body, instance), stacks.point[rivets[0]])
-        yield finding(
-            "no-hole",
-            f"{body.instances[instance].mark} lies in the way of {count_of(len(rivets), 'rivet')} of seam "
-            f"{mark or '(none)'} and has no hole there: {some([stacks.number[i] for i in rivets])}",
-            "Drill the hole, or cut the piece back clear of the row.",
-            Where(
-                drawing=part.spec.drawing,
-                part=body.instances[instance].mark,
-                seam=mark,
-                holes=tuple(stacks.number[i] for i in rivets),
-                xy=flat(at) if part.blank is not None else None,
-                point=point(stacks.point[rivets[0]]),
-            ),
-            measured=len(rivets),
-            required=0,
-        )
-
-
-def _placed(body: Body, instance: int) -> Pose:
-    pose = body.poses[instance]
-    assert pose is not None, "only placed pieces have stacks"
-    return pose
-
-
-def _own_panels(body: Body, stacks: Stacks) -> set[tuple[int, int, int]]:
-    """(stack, instance, panel) of all plies, and of the facets beside a ply that is one: they are the same plate."""
-    owner = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
-    own = set(zip(owner.tolist(), stacks.ply_instance.tolist(), stacks.ply_panel.tolist(), strict=True))
-    round_ones = {
-        (stack, instance): [k for k, one in enumerate(body.part_of(instance).panels) if one.kind != "flat"]
-        for stack, instance, panel in own
-        if body.part_of(instance).panels[panel].kind != "flat"
-    }
-    return own | {(stack, instance, k) for (stack, instance), facets in round_ones.items() for k in facets}
-
-
-def _pierced(body: Body, stacks: Stacks, instance: int, pose: Pose, panel: int) -> IntArray:
-    """Indices of stacks whose shank meets the metal of a panel that touches or overlaps their plies."""
-    if len(stacks) == 0:
-        return np.zeros(0, dtype=np.int64)
-    part = body.part_of(instance)
-    metal = solid(part.panels[panel], pose)
-    head, point = to_own(metal.frame, stacks.head_face), to_own(metal.frame, stacks.point_face)
-    upright = np.hypot(*(point - head)[:, :2].T) <= 0.02 * np.abs(point - head)[:, 2]
-    low, high = np.minimum(head[:, 2], point[:, 2]), np.maximum(head[:, 2], point[:, 2])
-    touches = upright & (high >= -metal.thickness - TOUCH) & (low <= TOUCH)
-    index = np.nonzero(touches)[0]
-    own = part.holes.panel == panel
-    xy = head[index, :2]
-    inside = reaches(metal.face, xy, stacks.diameter[index] / 2.0)
-    if own.any():
-        apart = np.linalg.norm(xy[:, None, :] - part.holes.holes.xy[own][None, :, :], axis=2)
-        inside &= ~np.any(apart <= part.holes.holes.diameter[own][None, :] / 2.0, axis=1)
-    return index[inside]
-
-
-def _clashes(body: Body) -> Iterator[Finding]:
+def _clashes(body: Body, explained: list[Joint]) -> Iterator[Finding]:
+    """Pieces that pass through each other, but for those told already to lie into one another at their seam."""
     solids = [
         (i, solid(panel, pose))
         for i, pose in enumerate(body.poses)
@@ -352,7 +174,8 @@ def _clashes(body: Body) -> Iterator[Finding]:
         for panel in body.part_of(i).panels
     ]
     still = Pose()
-    seen: set[tuple[int, int]] = set()
+    pairs = [(joint.link.a, joint.link.b) for joint in explained if joint.found.gap < 0.0]
+    seen = {(min(pair), max(pair)) for pair in pairs}
     for k, (one, first) in enumerate(solids):
         for other, second in solids[k + 1 :]:
             if one != other and (one, other) not in seen and clash(first, still, second, still):
@@ -375,7 +198,7 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
             for k in plies:
                 if not stacks.ply_listed[k]:
                     unlisted.setdefault((int(stacks.seam[i]), int(stacks.ply_instance[k])), []).append(stacks.number[i])
-        sizes = _ply_diameters(body, stacks, i)
+        sizes = ply_diameters(body, stacks, i)
         if np.ptp(sizes) > FIGURE:
             unlike.setdefault(int(stacks.seam[i]), []).append(i)
     for (seam, instance), numbers in unlisted.items():
@@ -387,7 +210,7 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
             Where(seam=job.seams[seam].mark, part=body.instances[instance].mark, holes=tuple(numbers)),
         )
     for seam, rivets in unlike.items():
-        sizes = _ply_diameters(body, stacks, rivets[0])
+        sizes = ply_diameters(body, stacks, rivets[0])
         mark = job.seams[seam].mark if seam >= 0 else "(none)"
         yield finding(
             "hole-sizes-differ",

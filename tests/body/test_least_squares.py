@@ -12,7 +12,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from fabplan.body.fit import touching
-from fabplan.body.seams import joints
+from fabplan.body.joint import joints
 from fabplan.geom.pose import best_fit, to_own
 from fabplan.model.arrays import FloatArray
 from fabplan.model.pose import Pose

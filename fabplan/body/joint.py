@@ -1,0 +1,126 @@
+"""Two placed pieces at a seam: how well their rows agree, and how far one lies from the other."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.body.fit import NEAR, Fit, faults, fit, touching
+from fabplan.body.place import Placing
+from fabplan.body.rows import Link, Row
+from fabplan.geom.tolerance import FIGURE, TOUCH
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.body import Body
+from fabplan.model.pose import Pose
+
+ALIKE = 0.9
+"""Share of the holes of a row that must agree before the row as a whole is spoken of."""
+
+MIRROR = np.array([-1.0, 1.0, 1.0])
+"""Opposite hand: x turned about, as of a blank, and as of a bar whose rows are measured from its other end."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Joint:
+    """A link between two placed pieces, as it was found.
+
+    Attributes:
+        link: the link.
+        poses: of a and b.
+        found: how well the rows agree.
+    """
+
+    link: Link
+    poses: tuple[Pose, Pose]
+    found: Fit
+
+    @property
+    def elsewhere(self) -> bool:
+        """True where the faces do not meet or fewer than half the holes lie on their mates, though their counts agree.
+
+        Counts that differ are a fault by themselves.
+        """
+        like = len(self.link.row_a.holes) == len(self.link.row_b.holes)
+        return like and faults(self.link_alone, *self.poses, MIRROR) >= NEAR
+
+    @property
+    def together(self) -> int:
+        """How many holes lie on their mates, face on face."""
+        return len(self.found.mate_a) if abs(self.found.gap) <= TOUCH + FIGURE else 0
+
+    @property
+    def apart(self) -> bool:
+        """True where most holes lie over one another but the faces do not touch."""
+        return not abs(self.found.gap) <= TOUCH + FIGURE and 2 * len(self.found.mate_a) >= self.found.count
+
+    @property
+    def open(self) -> bool:
+        """True where the seam does not close, be it for a single hole."""
+        return faults(self.link_alone, *self.poses, MIRROR) > 0
+
+    @property
+    def link_alone(self) -> Link:
+        """The link without its stated side of the heads."""
+        return replace(self.link, head="")
+
+
+def joints(placing: Placing) -> tuple[Joint, ...]:
+    """The links between placed pieces."""
+    found = []
+    for link in placing.links:
+        pose_a, pose_b = placing.body.poses[link.a], placing.body.poses[link.b]
+        if pose_a is not None and pose_b is not None:
+            found.append(Joint(link, (pose_a, pose_b), fit(link, pose_a, pose_b)))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """How far row b lies from row a, all holes alike, mm: along the row, across it, and between the faces."""
+
+    along: float
+    across: float
+    gap: float
+
+    @property
+    def size(self) -> float:
+        """How far in the faces."""
+        return float(np.hypot(self.along, self.across))
+
+
+def row_shift(joint: Joint, alike: float) -> Shift | None:
+    """How far the rows lie apart when nearly all holes do so within `alike` mm; None where they differ."""
+    points_a, points_b = touching(joint.link, joint.found, *joint.poses)
+    if len(points_a) != len(points_b) or len(points_a) < 2 or not abs(joint.found.gap) <= TOUCH + FIGURE:
+        return None
+    way, towards = direction(points_a), joint.found.towards
+    side = np.cross(towards, way)
+    off = points_b[_along(points_b, way, side)] - points_a[_along(points_a, way, side)]
+    flat = np.column_stack([off @ way, off @ side])
+    middle = np.median(flat, axis=0)
+    if not np.mean(np.linalg.norm(flat - middle, axis=1) <= alike) > ALIKE:
+        return None
+    return Shift(abs(float(middle[0])), abs(float(middle[1])), abs(joint.found.gap))
+
+
+def _along(points: FloatArray, way: FloatArray, side: FloatArray) -> IntArray:
+    """The order (n,) of holes along a row, of those abreast by their side, alike for two rows that were shifted."""
+    along = points @ way
+    order: IntArray = np.lexsort((points @ side, np.round(along - along.min(), 1)))
+    return order
+
+
+def row_name(body: Body, instance: int, row: Row) -> str:
+    """The name of a row of one piece, or "(none)"."""
+    return body.part_of(instance).holes.holes.row[int(row.holes[0])] or "(none)"
+
+
+def direction(points: FloatArray) -> FloatArray:
+    """The direction (3,) in which a row of points (n, 3) runs."""
+    along: FloatArray = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2][0]
+    return along
+
+
+def across(points: FloatArray, towards: FloatArray) -> FloatArray:
+    """Points (n, 3) less their heights along a unit vector."""
+    flat: FloatArray = points - np.outer(points @ towards, towards)
+    return flat

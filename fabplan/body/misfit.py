@@ -119,8 +119,9 @@ def _split(body: Body, instance: int, hole: int, out: FloatArray) -> tuple[float
     own = [k for k, row in enumerate(holes.row) if row == holes.row[hole] and part.holes.panel[k] == panel]
     near = sorted(own, key=lambda k: abs(own.index(k) - own.index(hole)))[1:3] if len(own) > 2 else own
     way = direction(np.column_stack([holes.xy[near], np.zeros(len(near))]))
-    along = float(out @ turned(pose, turned(part.panels[panel].frame, way)))
-    return abs(along), float(np.sqrt(max(out @ out - along**2, 0.0)))
+    unit = turned(pose, turned(part.panels[panel].frame, way))
+    along = float(out @ unit)
+    return abs(along), float(np.linalg.norm(out - along * unit))
 
 
 def ply_diameters(body: Body, stacks: Stacks, i: int) -> FloatArray:

@@ -113,7 +113,9 @@ def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
         try:
             from ezdxf.filemanagement import readfile
 
-            return readfile(path, encoding=words.override), ""
+            document = readfile(path, encoding=words.override)
+            document.modelspace()  # some damage takes it away
+            return document, ""
         except Exception as error:  # the reader raises far more than its own errors on damaged files
             return None, _sentence(error, path)
 
@@ -138,11 +140,8 @@ def _sentence(error: Exception, path: Path) -> str:
 
 
 def _handles(document: "Document") -> list[str]:
-    """Handles of the model space; none where it cannot be listed."""
-    try:
-        return [str(entity.dxf.handle) for entity in document.modelspace()]
-    except Exception:  # a document that lost its layouts
-        return []
+    """Handles of the model space."""
+    return [str(entity.dxf.handle) for entity in document.modelspace()]
 
 
 def _sound(document: "Document", count: int) -> bool:
@@ -183,7 +182,9 @@ def _anew(mended: "Mended", words: Words) -> "Document | None":
 
     text = "\n".join(words.decoded(line.replace(b"\r", b" ").replace(b"\n", b" ")) for line in mended.lines)
     try:
-        return read(io.StringIO(text + "\n"))
+        document = read(io.StringIO(text + "\n"))
+        document.modelspace()
+        return document
     except Exception:  # damage that the mending does not know
         return None
 
@@ -193,6 +194,7 @@ def _recovered(path: Path, first: str) -> "tuple[Document | None, str]":
 
     try:
         document, auditor = recover.readfile(path)
+        document.modelspace()
     except Exception as error:  # the forgiving reader raises all kinds too
         second = _sentence(error, path)
         return None, first if second == first else f"{first}; {second}"
@@ -213,12 +215,7 @@ def _shapes(document: "Document | None") -> int:
     """How many lines and texts a document shows; less than none where it could not be opened."""
     from fabplan.drawing.mend import NEEDED
 
-    if document is None:
-        return -1
-    try:
-        return sum(entity.dxftype() in NEEDED for entity in document.modelspace())
-    except Exception:  # a document that lost its layouts
-        return -1
+    return -1 if document is None else sum(entity.dxftype() in NEEDED for entity in document.modelspace())
 
 
 def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tuple[Rest, ...]:

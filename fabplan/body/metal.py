@@ -1,4 +1,4 @@
-"""Metal where a rivet must be: over its hole, and where its heads are made."""
+"""Metal over the hole of a rivet or part of it."""
 
 from collections.abc import Iterator
 
@@ -6,7 +6,7 @@ import numpy as np
 
 from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.geom.pose import to_own
-from fabplan.geom.prism import reaches, solid
+from fabplan.geom.prism import contains, reaches, solid
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.arrays import IntArray
 from fabplan.model.body import Body, Stacks
@@ -16,8 +16,8 @@ from fabplan.model.pose import Pose
 
 
 def check_metal(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
-    """Panels in the way of a rivet's shank, touching its plies, that have no hole there."""
-    own = _own_panels(body, stacks)
+    """Panels over the hole of a rivet or part of it, touching its plies, that have no hole there."""
+    own = own_panels(body, stacks)
     blind: dict[tuple[int, int], list[int]] = {}
     for instance, pose in enumerate(body.poses):
         if pose is None:
@@ -32,8 +32,8 @@ def check_metal(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
         at = to_own(_placed(body, instance), stacks.point[rivets[0]])
         yield finding(
             "no-hole",
-            f"{body.instances[instance].mark} lies in the way of {count_of(len(rivets), 'rivet')} of seam "
-            f"{mark or '(none)'} and has no hole there: {some([stacks.number[i] for i in rivets])}",
+            f"{body.instances[instance].mark} {_how(body, stacks, instance, rivets)} seam {mark or '(none)'} and has no "
+            f"hole there: {some([stacks.number[i] for i in rivets])}",
             "Drill the hole, or cut the piece back clear of the row.",
             Where(
                 drawing=part.spec.drawing,
@@ -48,13 +48,23 @@ def check_metal(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
         )
 
 
+def _how(body: Body, stacks: Stacks, instance: int, rivets: list[int]) -> str:
+    """Whether metal of a piece lies on the axis of one of these rivets, or beside all of them over part of the hole."""
+    pose = _placed(body, instance)
+    for panel in body.part_of(instance).panels:
+        metal = solid(panel, pose)
+        if contains(metal.face, to_own(metal.frame, stacks.point[rivets])[:, :2]).any():
+            return f"lies in the way of {count_of(len(rivets), 'rivet')} of"
+    return f"covers part of {count_of(len(rivets), 'hole')} of"
+
+
 def _placed(body: Body, instance: int) -> Pose:
     pose = body.poses[instance]
     assert pose is not None, "only placed pieces have stacks"
     return pose
 
 
-def _own_panels(body: Body, stacks: Stacks) -> set[tuple[int, int, int]]:
+def own_panels(body: Body, stacks: Stacks) -> set[tuple[int, int, int]]:
     """(stack, instance, panel) of all plies, and of the facets beside a ply that is one: they are the same plate."""
     owner = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
     own = set(zip(owner.tolist(), stacks.ply_instance.tolist(), stacks.ply_panel.tolist(), strict=True))
@@ -67,7 +77,7 @@ def _own_panels(body: Body, stacks: Stacks) -> set[tuple[int, int, int]]:
 
 
 def _pierced(body: Body, stacks: Stacks, instance: int, pose: Pose, panel: int) -> IntArray:
-    """Indices of stacks whose shank meets the metal of a panel that touches or overlaps their plies."""
+    """Indices of stacks over whose hole lies metal of a panel that touches or overlaps their plies."""
     if len(stacks) == 0:
         return np.zeros(0, dtype=np.int64)
     part = body.part_of(instance)
@@ -79,7 +89,7 @@ def _pierced(body: Body, stacks: Stacks, instance: int, pose: Pose, panel: int) 
     index = np.nonzero(touches)[0]
     own = part.holes.panel == panel
     xy = head[index, :2]
-    inside = reaches(metal.face, xy, stacks.diameter[index] / 2.0)
+    inside = reaches(metal.face, xy, stacks.hole[index] / 2.0)
     if own.any():
         apart = np.linalg.norm(xy[:, None, :] - part.holes.holes.xy[own][None, :, :], axis=2)
         inside &= ~np.any(apart <= part.holes.holes.diameter[own][None, :] / 2.0, axis=1)

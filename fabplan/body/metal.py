@@ -32,8 +32,8 @@ def check_metal(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
         at = to_own(_placed(body, instance), stacks.point[rivets[0]])
         yield finding(
             "no-hole",
-            f"{body.instances[instance].mark} {_how(body, stacks, instance, rivets)} seam {mark or '(none)'} and has no "
-            f"hole there: {some([stacks.number[i] for i in rivets])}",
+            f"{body.instances[instance].mark} {_how(body, stacks, instance, rivets)} seam {mark or '(none)'} "
+            f"and has no hole there: {some([stacks.number[i] for i in rivets])}",
             "Drill the hole, or cut the piece back clear of the row.",
             Where(
                 drawing=part.spec.drawing,

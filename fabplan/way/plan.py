@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.body.check import check_body
 from fabplan.body.formed import form_findings, forming_records
+from fabplan.body.head_room import check_head_room
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
@@ -76,6 +77,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     body_findings = (*row_findings, *form_findings(parts), *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
+    room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
     progress("counting")
     supply, supply_findings = count(job, placing.body, stacks, tables)
     progress("reach and order")
@@ -83,7 +85,9 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     shapes = geometry(job, drawings.values())
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
-    others = accepted(job, [*bar_findings, *leg_findings, *body_findings, *supply_findings, *order_findings], shapes)
+    others = accepted(
+        job, [*bar_findings, *leg_findings, *body_findings, *room_findings, *supply_findings, *order_findings], shapes
+    )
     return Plan(
         job=job,
         tables=tables,

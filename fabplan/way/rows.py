@@ -10,6 +10,9 @@ from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job, PlySpec, SeamSpec
 from fabplan.model.marks import instance_marks
 
+Drawn = tuple[str, list[str]]
+"""A drawing's name and the rows on it."""
+
 
 def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Finding, ...]]:
     """The job with each row spelt as its drawing spells it, upper and lower case aside; rows that are not there.
@@ -19,9 +22,9 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
         drawings: the drawing of each plate by its mark.
     """
     rows = {
-        instance: list(dict.fromkeys(row for row in drawings[part.mark].holes.row if row))
+        instance: (part.drawing, list(dict.fromkeys(row for row in drawings[part.mark].holes.row if row)))
         for part in job.parts
-        if part.mark in drawings
+        if part.mark in drawings and drawings[part.mark].outline is not None
         for instance, _ in instance_marks(part)
     }
     found: list[Finding] = []
@@ -29,24 +32,26 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
     return replace(job, seams=seams), tuple(found)
 
 
-def _spelt(seam: SeamSpec, rows: Mapping[str, list[str]], found: list[Finding]) -> SeamSpec:
+def _spelt(seam: SeamSpec, rows: Mapping[str, Drawn], found: list[Finding]) -> SeamSpec:
     plies = []
     for ply in seam.plies:
-        own = rows.get(ply.instance)
-        spelt = next((row for row in own or () if row.casefold() == ply.row.casefold()), None)
-        if own and spelt is None:
-            found.append(_missing(seam, ply, own))
+        drawn = rows.get(ply.instance)
+        spelt = next((row for row in drawn[1] if row.casefold() == ply.row.casefold()), None) if drawn else None
+        if drawn and spelt is None:
+            found.append(_missing(seam, ply, drawn))
         plies.append(replace(ply, row=spelt or ply.row))
     return replace(seam, plies=tuple(plies))
 
 
-def _missing(seam: SeamSpec, ply: PlySpec, own: list[str]) -> Finding:
+def _missing(seam: SeamSpec, ply: PlySpec, drawn: Drawn) -> Finding:
+    drawing, own = drawn
     near = get_close_matches(ply.row, own, n=1, cutoff=0.3) or own[:3]
+    known = "nearest: " + ", ".join(f'"{row}"' for row in near) if near else "it has none"
     row = CHECKS["no-such-row"]
     return Finding(
         "no-such-row",
         row.level,
-        f'seam {seam.mark}: the drawing of {ply.instance} has no row "{ply.row}"; nearest: {", ".join(near)}',
+        f'seam {seam.mark}: {drawing} of {ply.instance} has no row "{ply.row}"; {known}',
         Where(part=ply.instance, seam=seam.mark),
         source=row.source,
         mend="Name a row of the drawing, or draw the holes on a layer RIVET with the name of the row.",

@@ -35,8 +35,22 @@ def test_any_case_and_any_sign_before_the_name(layers: tuple[str, str], tmp_path
     assert not [finding for finding in made.findings if finding.blocks]
 
 
-def test_a_row_that_is_not_there_is_named(tmp_path: Path) -> None:
-    made = lap(tmp_path, ("RIVET A", "RIVET A"), '["P2/Z", "P1/A"]')
-    found = [finding for finding in made.findings if finding.check == "no-such-row"]
-    assert len(found) == 1
-    assert 'P2 has no row "Z"; nearest: A' in found[0].what
+def test_a_seam_in_another_case(tmp_path: Path) -> None:
+    made = lap(tmp_path, ("rivet_a", "RIVET-A"), '["P2/A", "P1/a"]')
+    assert made.stacks is not None
+    assert len(made.stacks) == 10
+    assert not [finding for finding in made.findings if finding.blocks]
+
+
+@pytest.mark.parametrize(
+    ("layer", "told"),
+    [
+        ("RIVET A", 'seam A: P2.dxf of P2 has no row "Z"; nearest: "A"'),
+        ("RIVET", 'seam A: P2.dxf of P2 has no row "Z"; nearest: "r1"'),
+        ("CUT", 'seam A: P2.dxf of P2 has no row "Z"; it has none'),
+    ],
+)
+def test_a_row_that_is_not_there_is_named(layer: str, told: str, tmp_path: Path) -> None:
+    made = lap(tmp_path, ("RIVET A", layer), '["P2/Z", "P1/A"]')
+    (found,) = [finding for finding in made.findings if finding.check == "no-such-row"]
+    assert (found.what, found.where.part, found.where.seam) == (told, "P2", "A")

@@ -31,15 +31,35 @@ def _more(index: IntArray) -> str:
 
 
 def overlapping(drawing: Drawing) -> Iterator[Finding]:
-    """Pairs of holes that run into one another."""
+    """Holes that run into one another, each heap of them told once, by the pair that lies deepest."""
     holes = drawing.holes
     pairs, apart = close_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)))
     needed = holes.diameter[pairs].sum(axis=1) / 2.0
-    for k in np.nonzero(~(apart > needed))[0].tolist():
-        i, j = pairs[k].tolist()
-        what = f"holes {holes.number[i]} and {holes.number[j]} run into one another"
-        figures = (float(apart[k]), float(needed[k]), "mm")
-        yield finding("holes-overlap", what, "Move them apart.", at_holes(drawing, i, j), figures)
+    wrong = np.nonzero(~(apart > needed))[0]
+    pairs, apart, needed = pairs[wrong], apart[wrong], needed[wrong]
+    heap = _heaps(pairs, len(holes))
+    for label in np.unique(heap[pairs[:, 0]]).tolist():
+        own = np.nonzero(heap[pairs[:, 0]] == label)[0]
+        worst = int(own[np.argmin(apart[own] - needed[own])])
+        i, j = pairs[worst].tolist()
+        others = [k for k in np.nonzero(heap == label)[0].tolist() if k not in (i, j)]
+        more = f", with {len(others)} more," if others else ""
+        what = f"holes {holes.number[i]} and {holes.number[j]}{more} run into one another"
+        figures = (float(apart[worst]), float(needed[worst]), "mm")
+        yield finding("holes-overlap", what, "Move them apart.", at_holes(drawing, i, j, *others), figures)
+
+
+def _heaps(pairs: IntArray, count: int) -> IntArray:
+    """(n,) for each hole the least number of the holes that hang together with it by pairs (m, 2)."""
+    label = np.arange(count)
+    while True:
+        before = label.copy()
+        least = np.minimum(label[pairs[:, 0]], label[pairs[:, 1]])
+        np.minimum.at(label, pairs[:, 0], least)
+        np.minimum.at(label, pairs[:, 1], least)
+        label = label[label]
+        if np.array_equal(before, label):
+            return label
 
 
 def small(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:

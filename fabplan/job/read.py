@@ -31,6 +31,15 @@ def read_job(path: Path, rule_sets: Sequence[str] = ()) -> model.Job:
     return job
 
 
+def read_suppliers(path: Path) -> tuple[model.Supplier, ...]:
+    """The suppliers of a job file that may not be finished otherwise.
+
+    Raises:
+        FabplanError: the file is not there, is not text, or is not TOML.
+    """
+    return tuple(_supplier(entry.form) for entry in load(path).sound("supplier"))
+
+
 def _in_order(tables: JobTables) -> list[Fault]:
     """Faults in the order of the tables that they stand in; those of the file as a whole first."""
     places = [entry.place for entries in tables.entries.values() for entry in entries]

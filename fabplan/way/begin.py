@@ -5,7 +5,7 @@ from pathlib import Path
 
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
-from fabplan.errors import OutputError
+from fabplan.errors import JobError, OutputError
 from fabplan.job.starter import starter
 from fabplan.model.job import Supplier
 
@@ -25,7 +25,7 @@ def new_job(folder: Path) -> tuple[Path, int]:
         raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
     text = starter(folder.resolve().name, [read_drawing(one) for one in found])
     try:
-        path.write_text(text, "utf-8")
+        path.write_bytes(text.encode("utf-8", "replace"))  # a name that is no text is shown with question marks
     except OSError as error:
         raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
     return path, len(found)
@@ -35,15 +35,20 @@ def ask(folder: Path, name: str) -> Path:
     """Write a page of questions to a supplier, as the job file of the folder knows him; its path.
 
     Raises:
-        JobError: the job file has faults.
+        FabplanError: the job file is no TOML.
         OutputError: the page cannot be written.
     """
-    from fabplan.job.read import read_job
+    from fabplan.job.read import read_job, read_suppliers
     from fabplan.sheets.pdf import write_pdf
     from fabplan.sheets.questionnaire import questionnaire
 
-    job = read_job(folder / JOB) if (folder / JOB).is_file() else None
-    known = {supplier.name: supplier for supplier in job.suppliers} if job else {}
+    job, known = None, dict[str, Supplier]()
+    if (folder / JOB).is_file():
+        known = {supplier.name: supplier for supplier in read_suppliers(folder / JOB)}
+        try:
+            job = read_job(folder / JOB)
+        except JobError:  # before drawing a job is seldom whole; the page then bears no title of it
+            job = None
     path = folder / f"questions-to-{re.sub(r'[^A-Za-z0-9]+', '-', name).strip('-').lower() or 'supplier'}.pdf"
     try:
         write_pdf(questionnaire(known.get(name, Supplier(name)), job), path, f"questions to {name}")

@@ -1,7 +1,9 @@
 """Holes against edges and one another, held against shapely; limits exact; numbers that do not depend on order."""
 
+from pathlib import Path
 from random import Random
 
+import ezdxf.filemanagement
 import numpy as np
 import pytest
 import shapely
@@ -9,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fabplan.drawing.check import check_drawing
+from fabplan.drawing.read import read_drawing
 from fabplan.geom.profile import circle, flattened, rectangle
 from fabplan.geom.rows import along_row, found_rows, numbered
 from fabplan.model.arrays import FloatArray
@@ -165,3 +168,18 @@ def test_rows_want_three_holes_apart() -> None:
     assert found_rows(np.array([[0.0, 0.0], [10.0, 0.0]])) == []
     assert found_rows(np.array([[0.0, 0.0], [80.0, 0.0], [80.0, 60.0], [0.0, 60.0]])) == []
     assert found_rows(np.zeros((0, 2))) == []
+
+
+def test_a_heap_of_holes_is_one_finding(tmp_path: Path) -> None:
+    """Forty circles about one centre and two others on their own: two heaps, not eight hundred pairs."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    space.add_lwpolyline([(0, 0), (400, 0), (400, 200), (0, 200)], close=True, dxfattribs={"layer": "CUT"})
+    for k in range(40):
+        space.add_circle((100.0, 100.0), 5.0 + 0.1 * k, dxfattribs={"layer": "RIVET A"})
+    for x in (300.0, 305.0):
+        space.add_circle((x, 100.0), 5.5, dxfattribs={"layer": "RIVET B"})
+    document.saveas(tmp_path / "plate.dxf")
+    drawing = read_drawing(tmp_path / "plate.dxf")
+    found = [one for one in check_drawing(drawing, None, 6.0) if one.check == "holes-overlap"]
+    assert sorted(len(one.where.holes) for one in found) == [2, 40]

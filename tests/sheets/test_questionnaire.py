@@ -52,3 +52,10 @@ def test_what_the_job_knows_is_filled_in_with_its_date(tmp_path: Path) -> None:
 
 def test_a_name_becomes_no_path(tmp_path: Path) -> None:
     assert ask(tmp_path, "../../etc/<b>").parent == tmp_path
+
+
+def test_before_anything_is_drawn(tmp_path: Path) -> None:
+    """A job with a supplier and nothing else yet: what he stated is filled in all the same."""
+    text = '[job]\ntitle = "Hopper"\n[[supplier]]\nname = "cutter"\nlimits_dated = 2026-03-01\nprocess = "plasma"\n'
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    assert "plasma (2026-03-01)" in PdfReader(ask(tmp_path, "cutter")).pages[0].extract_text()

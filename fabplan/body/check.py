@@ -1,6 +1,7 @@
 """What the put-together body tells: holes without mates, misfits, plies apart, metal in the way, pieces that clash."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,12 +9,12 @@ from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.joint import Joint
 from fabplan.body.metal import check_metal
-from fabplan.body.misfit import check_misfits, ply_diameters
+from fabplan.body.misfit import check_misfits, ply_diameters, usable_clearance
 from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
-from fabplan.geom.prism import clash, solid
-from fabplan.geom.tolerance import FIGURE
+from fabplan.geom.prism import Solid, clash, solid
+from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
@@ -37,7 +38,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *_no_mate(body, holes, stacks, explained),
         *check_misfits(job, body, stacks, explained),
         *check_metal(job, body, stacks),
-        *_clashes(body, joints),
+        *_clashes(job, body, joints),
         *_plies(job, body, holes, stacks),
     ]
     if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):
@@ -165,27 +166,62 @@ def _no_mate(body: Body, holes: BodyHoles, stacks: Stacks, explained: set[tuple[
         )
 
 
-def _clashes(body: Body, explained: list[Joint]) -> Iterator[Finding]:
-    """Pieces that pass through each other, but for those told already to lie into one another at their seam."""
+def _clashes(job: Job, body: Body, explained: list[Joint]) -> Iterator[Finding]:
+    """Pieces that pass through each other, but for those told already to lie into one another at their seam.
+
+    Pieces that rivets hold can give way by what their holes allow: an overlap within that is a note.
+    """
+    still, play = Pose(), CLASH + _play(job)
+    pairs = [(joint.link.a, joint.link.b) for joint in explained if joint.found.gap < 0.0]
+    seen = {(min(pair), max(pair)) for pair in pairs}
+    slight: dict[tuple[int, int], Solid] = {}
+    for one, other, first, second in _near(body):
+        if (one, other) in seen or not clash(first, still, second, still):
+            continue
+        if clash(first, still, second, still, play):
+            seen.add((one, other))
+            yield _clash(body, (one, other), second, None)
+        else:
+            slight.setdefault((one, other), second)
+    for pair, second in slight.items():
+        if pair not in seen:
+            yield _clash(body, pair, second, play)
+
+
+def _play(job: Job) -> float:
+    """What the holes of the job's rivets allow, mm: the largest usable clearance."""
+    return max((max(usable_clearance(job, i, one.hole), 0.0) for i, one in enumerate(job.rivets)), default=0.0)
+
+
+def _near(body: Body) -> Iterator[tuple[int, int, Solid, Solid]]:
+    """Panels of unlike pieces whose boxes in the body meet, with their instances, in order."""
     solids = [
         (i, solid(panel, pose))
         for i, pose in enumerate(body.poses)
         if pose is not None
         for panel in body.part_of(i).panels
     ]
-    still = Pose()
-    pairs = [(joint.link.a, joint.link.b) for joint in explained if joint.found.gap < 0.0]
-    seen = {(min(pair), max(pair)) for pair in pairs}
+    low = np.array([one.corners.min(axis=0) for _, one in solids]).reshape(-1, 3)
+    high = np.array([one.corners.max(axis=0) for _, one in solids]).reshape(-1, 3)
     for k, (one, first) in enumerate(solids):
-        for other, second in solids[k + 1 :]:
-            if one != other and (one, other) not in seen and clash(first, still, second, still):
-                seen.add((one, other))
-                yield finding(
-                    "plates-clash",
-                    f"{body.instances[one].mark} and {body.instances[other].mark} run into one another",
-                    "Cut one of them back, or look at thickness, length and place of both.",
-                    Where(part=body.instances[other].mark, point=point(second.middle)),
-                )
+        meet = np.all((low < high[k]) & (low[k] < high), axis=1)
+        for m in (np.nonzero(meet[k + 1 :])[0] + k + 1).tolist():
+            other, second = solids[m]
+            if one != other:
+                yield one, other, first, second
+
+
+def _clash(body: Body, pair: tuple[int, int], second: Solid, play: float | None) -> Finding:
+    """Two pieces that run into one another; by no more than `play` mm where that is stated."""
+    one, other = (body.instances[i].mark for i in pair)
+    told = finding(
+        "plates-clash",
+        f"{one} and {other} run into one another"
+        + (f" by less than the {play:.2f} mm that holes allow" if play else ""),
+        "Cut one of them back, or look at thickness, length and place of both.",
+        Where(part=other, point=point(second.middle)),
+    )
+    return replace(told, level=Level.NOTE, mend="Ease the edge when the body is bolted up.") if play else told
 
 
 def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[Finding]:

@@ -10,14 +10,17 @@ import numpy as np
 
 from fabplan.body.fit import faults
 from fabplan.body.kit import Kit, Signature, centre, inwards, looks, looks_inwards, signature
-from fabplan.body.rows import hung
+from fabplan.body.rows import FIT, hung
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import clash
-from fabplan.geom.tolerance import CLASH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.pose import Pose
 
 CLASH_FAULT = 3
+
+DEEP = 1.2 * FIT
+"""Depth, mm, by which pieces run into one another in earnest: more than the play of their rows in the search."""
+
 FACE_FAULT = 2
 
 Rank = tuple[bool, bool, tuple[float, ...]]
@@ -125,7 +128,7 @@ class Costs:
 
     def _runs_into(self, one: int, number_one: int, two: int, number_two: int) -> bool:
         first, second = self.stance(one, number_one), self.stance(two, number_two)
-        if np.any(first.low >= second.high - CLASH) or np.any(second.low >= first.high - CLASH):
+        if np.any(first.low >= second.high - DEEP) or np.any(second.low >= first.high - DEEP):
             return False
         pairs = [(own, other) for own in self.kit.solids[one] for other in self.kit.solids[two]]
-        return any(clash(own, first.pose, other, second.pose) for own, other in pairs)
+        return any(clash(own, first.pose, other, second.pose, DEEP) for own, other in pairs)

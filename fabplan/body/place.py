@@ -5,13 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fabplan.body.fit import NEAR, fit, touching
+from fabplan.body.fit import NEAR
 from fabplan.body.kit import Kit, kit_of, looks, same_place, upside_down
 from fabplan.body.rows import Link, links
 from fabplan.body.search import bodies, closing_bodies
-from fabplan.geom.pose import best_fit, to_own
-from fabplan.geom.tolerance import TOUCH
-from fabplan.model.arrays import FloatArray
+from fabplan.body.settle import settled
 from fabplan.model.body import Body
 from fabplan.model.job import Job, PlaceSpec
 from fabplan.model.part import Instance, Part
@@ -19,18 +17,6 @@ from fabplan.model.pose import Pose
 
 OPEN = NEAR
 """Faults of a body of which at least one seam does not close (see `body.fit.faults`)."""
-
-OFF_FACE = 100.0
-"""Distance of the second point that stands for a face, mm: a row alone leaves the turn about itself free."""
-
-SWEEPS = 12
-"""Times that all pieces are laid anew, at most; a sound kit is still after one."""
-
-STILL = 0.002
-"""Movement of a piece, mm, under which a sweep has changed nothing."""
-
-SETTLED = 0.2
-"""Offset, mm, at which a hole's weight halves: one strayed hole must not drag its piece along."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,7 +54,7 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
         closing = closing_bodies(over, start)
         mirrored = closing is not None
         kit, (found, faults) = (over, closing) if closing is not None else (kit, (found, faults))
-    best = _settled(found[0], start, every)
+    best = settled(found[0], start, every)
     others = tuple(
         instances[i].mark for i in sorted(best) if any(_moved(kit, i, found[0][i], body.get(i)) for body in found[1:])
     )
@@ -105,65 +91,6 @@ def _stated(spec: PlaceSpec) -> Pose:
     return Pose(np.column_stack([x, y, np.cross(x, y)]), np.array(spec.origin))
 
 
-def _settled(found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[Link, ...]) -> dict[int, Pose]:
-    """Each piece laid best on all pieces placed before it, then on all its neighbours until nothing moves any more.
-
-    Strayed holes count little, so that a row that is out stays out by itself and is not smeared over its neighbours.
-    """
-    done = {i: found[i] for i in start}
-    for instance in found:
-        if instance not in done:
-            done[instance] = _laid(instance, found[instance], done, every)
-    for _ in range(SWEEPS):
-        moved = 0.0
-        for instance in found:
-            if instance not in start:
-                laid = _laid(instance, done[instance], done, every)
-                moved = max(moved, _apart(laid, done[instance]))
-                done[instance] = laid
-        if moved <= STILL:
-            break
-    return done
-
-
-def _apart(one: Pose, other: Pose) -> float:
-    """How far two poses lie apart, mm, at the origin and a metre from it."""
-    turn = float(np.abs(one.rotation - other.rotation).max())
-    return float(np.abs(one.origin - other.origin).max()) + 1000.0 * turn
-
-
-def _laid(instance: int, pose: Pose, done: Mapping[int, Pose], every: tuple[Link, ...]) -> Pose:
-    for _ in range(3):
-        own, outer = _pairs(instance, pose, done, every)
-        if len(own) < 6:
-            return pose
-        miss = np.linalg.norm(own @ pose.rotation.T + pose.origin - outer, axis=1)
-        pose = best_fit(own, outer, 1.0 / (1.0 + (miss / SETTLED) ** 2))
-    return pose
-
-
-def _pairs(
-    instance: int, pose: Pose, done: Mapping[int, Pose], every: tuple[Link, ...]
-) -> tuple[FloatArray, FloatArray]:
-    """Points of the piece (own frame) and where the placed pieces want them (body frame), two for each mated hole."""
-    own, outer = [np.zeros((0, 3))], [np.zeros((0, 3))]
-    for link in every:
-        other = link.b if link.a == instance else link.a
-        if instance not in (link.a, link.b) or other not in done:
-            continue
-        mine = link.b == instance
-        pose_a, pose_b = (done[link.a], pose) if mine else (pose, done[link.b])
-        found = fit(link, pose_a, pose_b)
-        if not abs(found.gap) <= TOUCH:  # a seam whose faces do not meet has no say
-            continue
-        points_a, points_b = touching(link, found, pose_a, pose_b)
-        here, there = points_b[found.mate_b], points_a[found.mate_a]
-        here, there = (here, there) if mine else (there, here)
-        own += [to_own(pose, here), to_own(pose, here + OFF_FACE * found.towards)]
-        outer += [there, there + OFF_FACE * found.towards]
-    return np.vstack(own), np.vstack(outer)
-
-
 def _moved(kit: Kit, instance: int, one: Pose, other: Pose | None) -> bool:
     return other is None or not same_place(kit, instance, one, other)
 
@@ -176,9 +103,23 @@ def _reason(
         return "placed as the job states"
     if mark == job.datum:
         return "the datum"
-    if instance not in found and any(instance in (link.a, link.b) for link in every):
-        return "not placed: its rows lie on none of those that its seams name"
     if instance not in found:
-        return "not placed: no seam holds it"
+        return _unplaced(instance, instances, found, every)
     held = [job.seams[link.seam].mark for link in every if instance in (link.a, link.b)]
     return "placed by seam " + ", ".join(dict.fromkeys(held))
+
+
+def _unplaced(
+    instance: int, instances: tuple[Instance, ...], found: Mapping[int, Pose], every: tuple[Link, ...]
+) -> str:
+    """Why the search gave a piece no pose."""
+    own = [link for link in every if instance in (link.a, link.b)]
+    if not own:
+        return "not placed: no seam holds it"
+    if all(min(len(link.row_a.points), len(link.row_b.points)) < 2 for link in own):
+        return "not placed: a single hole leaves it free to turn"
+    ends = {end for link in own for end in (link.a, link.b)} - {instance}
+    if not ends.intersection(found):
+        marks = ", ".join(instances[end].mark for end in sorted(ends))
+        return f"not placed: its seams lead only to {marks}, and no seam leads from there to the datum"
+    return "not placed: its rows lie on none of those that its seams name"

@@ -171,7 +171,7 @@ class _Search:
         return tuple(sorted(different.values(), key=lambda choice: self._rank(instance, choice)))
 
     def _cost(self, places: Places, piece: tuple[int, int], links: list[int]) -> int:
-        """Faults that a piece (instance, number of its pose) brings: `links` left open, and a clash with `places`."""
+        """Faults that a piece (instance, number of its pose) brings: `links` left open, and clashes with `places`."""
         instance, number = piece
         cost = 0
         for link in links:
@@ -181,8 +181,11 @@ class _Search:
             cost += self.costs.open(link, *pair)
             if cost > self.budget:
                 return cost
-        fouls = any(self.costs.foul(instance, number, other, place) for other, place in places.items())
-        return cost + (CLASH_FAULT if fouls else 0)
+        for other, place in places.items():
+            cost += CLASH_FAULT * self.costs.foul(instance, number, other, place)
+            if cost > self.budget:
+                break
+        return cost
 
     def _rank(self, instance: int, choice: Choice) -> tuple[object, ...]:
         """Fewest faults first, then as `Stance.rank` says."""

@@ -6,8 +6,11 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from fabplan.model.finding import Level
 from fabplan.way.plan import plan
 from tests.body.made import made, true_pose
+from tests.kits import defects
+from tests.kits.build import Plate
 from tests.kits.random_kits import MAKERS, box, laps
 
 LAP = Path(__file__).parents[2] / "examples" / "first-lap"
@@ -79,3 +82,49 @@ def test_a_piece_without_a_form_says_why(mark: str, line: str, why: str, tmp_pat
     told = {one.where.part: one.what for one in plan(tmp_path / "job.toml").findings if one.check == "not-placed"}
     assert told[mark].endswith(why)
     assert sorted(told) == (["P1", "P2"] if mark == "P1" else ["P2"])
+
+
+def test_a_group_that_no_seam_ties_to_the_datum_says_so(tmp_path: Path) -> None:
+    """The chain breaks before the last two pieces: each is told where its seams lead."""
+    kit = laps(0)
+    first, second = kit.seams[-2:]
+    kit.seams = [seam for seam in kit.seams if seam is not first]
+    one, other = (ply.partition("/")[0] for ply in second.plies)
+    told = {found.where.part: found.what for found in made(kit, tmp_path).of("not-placed")}
+    assert told[one].endswith(f"its seams lead only to {other}, and no seam leads from there to the datum")
+    assert told[other].endswith(f"its seams lead only to {one}, and no seam leads from there to the datum")
+
+
+def test_a_single_hole_leaves_a_turn(tmp_path: Path) -> None:
+    kit = laps(0)
+    last = kit.seams[-1]
+    for ply in last.plies:
+        piece = kit.piece(ply.partition("/")[0])
+        assert isinstance(piece, Plate)
+        piece.rows[last.mark] = piece.rows[last.mark][:1]
+    (found,) = made(kit, tmp_path).of("not-placed")
+    assert (found.where.part, found.what.split(": ")[-1]) == (
+        kit.pieces[-1].mark,
+        "a single hole leaves it free to turn",
+    )
+
+
+TRAY = [(piece.mark, row) for piece in box(0).pieces for row in piece.rows]
+
+
+@pytest.mark.parametrize("by", [(0.3, 0.0), (0.0, 0.3), (0.4, 0.0), (0.0, -0.4)])
+@pytest.mark.parametrize(("mark", "row"), TRAY[::3])
+def test_a_row_within_the_clearance_is_taken_up(mark: str, row: str, by: tuple[float, float], tmp_path: Path) -> None:
+    """A tray of 13 pieces, holes 0.1 mm astray and one row 0.3 or 0.4 mm out: rivets of 10 in 11 take up 0.63 mm."""
+    result = made(defects.row_shifted(defects.shaken(box(0), 1, 0.1), mark, row, by), tmp_path)
+    assert [one for one in result.findings if one.level is not Level.NOTE] == []
+
+
+@pytest.mark.parametrize("by", [(1.3, 0.0), (0.0, 1.3)])
+@pytest.mark.parametrize(("mark", "row"), TRAY[::5])
+def test_a_row_out_by_more_is_told_alone(mark: str, row: str, by: tuple[float, float], tmp_path: Path) -> None:
+    """More than two seams in a chain can take up; the piece is named, be it that a bar hangs on it."""
+    result = made(defects.row_shifted(box(0), mark, row, by), tmp_path)
+    stops = [one for one in result.findings if one.level is Level.STOP]
+    assert {one.check for one in stops} == {"misfit"}
+    assert any(mark in one.what for one in stops)

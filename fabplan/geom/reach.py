@@ -11,6 +11,7 @@ from fabplan.model.arrays import BoolArray, FloatArray
 Shapes = npt.NDArray[np.object_]
 
 SIDES = 32  # of the prism drawn round a slanted tool
+SKIN = 1e-6  # mm, so that a line along a face is clear of the metal
 UPRIGHT, LEVEL = 1.0 - 1e-9, 1e-9  # cosines of an axis square to, or along, a plate
 
 
@@ -101,18 +102,43 @@ def _slanted(thickness: float, own: FloatArray, along: FloatArray, length: Float
 
 
 def lines_hit(solid: Solid, start: FloatArray, end: FloatArray) -> BoolArray:
-    """(n,) True for segments that pass through the metal of a panel (through its middle plane)."""
-    normal = solid.frame.rotation[:, 2]
-    middle = float(solid.frame.origin @ normal) - solid.thickness / 2.0
-    over, under = start @ normal - middle, end @ normal - middle
-    index = np.nonzero(over * under < 0.0)[0]
+    """(n,) True for segments that pass through the metal of a panel, be it through its edge; along a face is clear.
+
+    The part of a segment that lies between the two faces, seen square to the plate, is a short line, and meets the
+    metal where that line meets the plate's face.
+
+    Args:
+        solid: the panel, in the body frame.
+        start: (n, 3) mm.
+        end: (n, 3) mm.
+    """
     hit = np.zeros(len(start), dtype=np.bool_)
+    own = to_own(solid.frame, start)
+    way = to_own(solid.frame, end) - own
+    first, last = _within(solid, own, way)
+    index = np.nonzero(first < last)[0]
     if len(index):
-        share = over[index] / (over[index] - under[index])
-        at = to_own(solid.frame, start[index] + share[:, None] * (end[index] - start[index]))
+        share = np.stack([first[index], last[index]], axis=1)
+        ends = own[index, None, :2] + share[:, :, None] * way[index, None, :2]
         shapely.prepare(solid.face)
-        hit[index] = shapely.contains_xy(solid.face, at[:, 0], at[:, 1])
+        middle = ends.mean(axis=1)
+        hit[index] = shapely.contains_xy(solid.face, middle[:, 0], middle[:, 1])
+        open_still = ~hit[index]
+        hit[index[open_still]] = shapely.intersects(solid.face, shapely.linestrings(ends[open_still]))
     return hit
+
+
+def _within(solid: Solid, own: FloatArray, way: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Shares (n,), (n,) of segments at which they enter and leave the box of a panel; first >= last outside it."""
+    low, high = solid.box.min(axis=0), solid.box.max(axis=0)
+    low[2], high[2] = low[2] + SKIN, high[2] - SKIN
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shares = np.stack([(low - own) / way, (high - own) / way])
+    level = way == 0.0
+    beside = np.any(level & ((own < low) | (own > high)), axis=1)
+    enter = np.where(level, -np.inf, shares.min(axis=0)).max(axis=1)
+    leave = np.where(level, np.inf, shares.max(axis=0)).min(axis=1)
+    return np.where(beside, 1.0, np.maximum(enter, 0.0)), np.where(beside, 0.0, np.minimum(leave, 1.0))
 
 
 def spread_directions(count: int) -> FloatArray:

@@ -43,7 +43,7 @@ class Placing:
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
     """The body of the kit. A piece that nothing holds has no pose."""
     every = links(job, parts, instances)
-    start = _start(job, instances)
+    start = start_of(job, instances)
     datum = next(i for i, instance in enumerate(instances) if instance.mark == job.datum)
     pieces = tuple(parts[instance.part] for instance in instances)
     kit = kit_of(pieces, every, datum, start[datum])
@@ -75,7 +75,7 @@ def _turned_over(pieces: tuple[Part, ...], datum: int) -> tuple[Part, ...]:
     return tuple(other if piece is old else piece for piece in pieces)
 
 
-def _start(job: Job, instances: tuple[Instance, ...]) -> dict[int, Pose]:
+def start_of(job: Job, instances: tuple[Instance, ...]) -> dict[int, Pose]:
     """The pieces whose place is stated, and the datum."""
     index = {instance.mark: i for i, instance in enumerate(instances)}
     start = {index[spec.part]: _stated(spec) for spec in job.places if spec.part in index}

@@ -196,3 +196,11 @@ class _Search:
 def _least(domains: Domains) -> int:
     """The least faults that the open pieces bring together; past any budget where one has no choice left."""
     return sum(choices[0][0] if choices else NO_BUDGET * 2 for choices in domains.values())
+
+
+def bodies_without(costs: Costs, start: Mapping[int, Pose], left_out: frozenset[int]) -> dict[int, Pose] | None:
+    """A body that closes without faults when some instances are left out; None where there is none."""
+    first = {instance: costs.number(instance, pose) for instance, pose in start.items()}
+    for _, places in _Search(costs, 0, left_out).run(first)[:1]:
+        return _poses(costs, places)
+    return None

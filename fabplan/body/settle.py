@@ -13,8 +13,17 @@ from fabplan.model.pose import Pose
 ROUNDS = 2  # holes are mated anew once the pieces have moved
 
 
-def settled(found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[Link, ...]) -> dict[int, Pose]:
-    """The poses that bring all mated holes and faces of the body nearest to meeting; those of `start` stay."""
+def settled(
+    found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[Link, ...], *, doubt: bool = True
+) -> dict[int, Pose]:
+    """The poses that bring all mated holes and faces of the body nearest to meeting; those of `start` stay.
+
+    Args:
+        found: the poses to start from, by instance.
+        start: stated places and the datum.
+        every: the links of all seams.
+        doubt: whether rows that stay out are left out in turn.
+    """
     body = dict(found)
     order = sorted(body)
     fixed = np.array([instance in start for instance in order])
@@ -22,7 +31,7 @@ def settled(found: Mapping[int, Pose], start: Mapping[int, Pose], every: tuple[L
         mated = mated_holes(body, every)
         if not len(mated.a):
             return body
-        poses = adjusted(_stacked([body[i] for i in order]), _numbered(mated, order), fixed)
+        poses = adjusted(_stacked([body[i] for i in order]), _numbered(mated, order), fixed, doubt=doubt)
         body = {i: Pose(poses.turn[k], poses.origin[k]) for k, i in enumerate(order)}
     return {i: found[i] if i in start else body[i] for i in found}
 

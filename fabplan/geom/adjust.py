@@ -36,8 +36,8 @@ APART = 0.6
 STILL = 1e-7
 """Movement, mm, under which nothing moves any more."""
 
-TURNS = 60
-"""Steps at most of the last width."""
+TURNS, GLANCE = 60, 8
+"""Steps at most of the last width, and of a trial."""
 
 ASTRAY = 0.3
 """Offset of a row, mm, that asks whether another row is to blame: half of what the holes allow."""
@@ -51,7 +51,8 @@ class Mated:
     """k pairs of holes on faces that should touch, each end in the frame of its own piece.
 
     Attributes:
-        row: (k,) number of the row of pairs that each is of, from 0, in order: a row is out as a whole.
+        row: (k,) number of the row of pairs that each is of, rising: a row joins the same two pieces, and is out as
+            a whole.
         a, b: (k,) numbers of the two pieces.
         at_a, at_b: (k, 3) centres on the faces, mm.
         out_a, out_b: (k, 3) outward normals of the faces.
@@ -99,7 +100,7 @@ def misses(poses: Poses, mated: Mated) -> Misses:
     )
 
 
-def adjusted(poses: Poses, mated: Mated, fixed: BoolArray) -> Poses:
+def adjusted(poses: Poses, mated: Mated, fixed: BoolArray, *, doubt: bool = True) -> Poses:
     """The poses that bring all pairs nearest to meeting, from poses near them.
 
     Tried from as they are, so that a gap that nothing can close stays where it is and is not shared out; with all
@@ -110,10 +111,11 @@ def adjusted(poses: Poses, mated: Mated, fixed: BoolArray) -> Poses:
         poses: where to start: within about a pitch of the truth.
         mated: the pairs.
         fixed: (n,) True for poses that stay.
+        doubt: False leaves no row out.
     """
     net = _Net(mated, fixed, np.ones(len(mated.a)))
     best = min((_descended(net, poses, widths) for widths in (WIDTHS[-1:], WIDTHS)), key=lambda end: _rank(net, end))
-    for _ in range(ROUNDS):
+    for _ in range(ROUNDS if doubt else 0):
         if not _astray(best, mated):
             break
         common = _descended(net, poses, WIDTHS[:1])
@@ -121,7 +123,7 @@ def adjusted(poses: Poses, mated: Mated, fixed: BoolArray) -> Poses:
         less, end = min(trials, key=lambda trial: _rank(net, trial[1]), default=(net, best))
         if _rank(net, end) >= _rank(net, best):
             break
-        net, best = less, end
+        net, best = less, _descended(replace(net, say=np.ones_like(net.say)), end, WIDTHS[-1:])
     return best
 
 
@@ -157,12 +159,12 @@ def _without(net: _Net, row: int, poses: Poses) -> tuple[_Net, Poses]:
     """The net with one row left out, and where the whole comes to rest from there."""
     less = replace(net, say=np.where(net.mated.row == row, 0.0, net.say))
     whole = replace(net, say=np.ones_like(net.say))
-    return less, _descended(whole, _descended(less, poses, WIDTHS[:-1]), WIDTHS[-1:])
+    return less, _descended(whole, _descended(less, poses, WIDTHS[:-1]), WIDTHS[-1:], GLANCE)
 
 
-def _descended(net: _Net, poses: Poses, widths: tuple[float, ...]) -> Poses:
+def _descended(net: _Net, poses: Poses, widths: tuple[float, ...], turns: int = TURNS) -> Poses:
     for width in widths:
-        for _ in range(TURNS if width == WIDTHS[-1] else 2):
+        for _ in range(turns if width == WIDTHS[-1] else 2):
             step, centre = _step(net, poses, width)
             poses = _moved(poses, step, centre)
             if np.abs(step).max(initial=0.0) <= STILL:
@@ -230,9 +232,10 @@ def _system(net: _Net, poses: Poses, width: float) -> tuple[sparse.csc_matrix, I
     slope = np.concatenate(slopes, axis=2)
     weight = net.say[:, None] * _weights(seen, width)
     weighed = slope * weight[:, :, None]
-    blocks = np.einsum("kri,krj->kij", weighed, slope)
-    pulls = -np.einsum("kri,kr->ki", weighed, residual)
-    return *_assembled(blocks, pulls, (mated.a, mated.b), net.fixed), centre
+    first = np.nonzero(np.diff(mated.row, prepend=-1))[0]
+    blocks = np.add.reduceat(np.swapaxes(weighed, 1, 2) @ slope, first)
+    pulls = -np.add.reduceat(np.einsum("kri,kr->ki", weighed, residual), first)
+    return *_assembled(blocks, pulls, (mated.a[first], mated.b[first]), net.fixed), centre
 
 
 def _arms(poses: Poses, mated: Mated) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
@@ -258,7 +261,7 @@ def _weights(seen: Misses, width: float) -> FloatArray:
 def _assembled(
     blocks: FloatArray, pulls: FloatArray, ends: tuple[IntArray, IntArray], fixed: BoolArray
 ) -> tuple[sparse.csc_matrix, IntArray, FloatArray]:
-    """Blocks (k, 12, 12) and pulls (k, 12) of pairs, summed over the free poses."""
+    """Blocks (r, 12, 12) and pulls (r, 12) of rows of pairs, summed over the free poses."""
     free = np.nonzero(~fixed)[0]
     slot = np.full(len(fixed), -1)
     slot[free] = np.arange(len(free))

@@ -140,6 +140,7 @@ CHECKS: dict[str, Check] = _table(
     ("flat-end-row", _QUERY, "a row in the flat end of a roll", (DRAWING, THICKNESS, PART), _PRACTICE),
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
     # body
+    ("likely-cause", _STOP, "the single change that would make the body close", (BODY,), _GEOMETRY),
     ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),

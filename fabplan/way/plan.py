@@ -1,11 +1,13 @@
 """The whole road: from a job file to everything that goes onto the papers."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
+from fabplan.body.causes import causes, tell
+from fabplan.body.changes import Shop
 from fabplan.body.check import check_body
 from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.head_room import check_head_room
@@ -83,6 +85,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
     shapes = geometry(job, drawings.values())
+    body_findings = (*_causes(job, placing, tables, body_findings), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
     others = accepted(
@@ -103,6 +106,19 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         fingerprint=shapes.prints[KIT],
         forming=forming_records(parts),
     )
+
+
+def _causes(job: Job, placing: Placing, tables: Tables, found: Sequence[Finding]) -> Iterator[Finding]:
+    """Why the kit does not close, where it does not."""
+    if not any(one.blocks for one in found):
+        return
+
+    def remake(spec: PartSpec, drawing: Drawing | None) -> tuple[Part, ...]:
+        drawings = {} if drawing is None else {spec.mark: drawing}
+        alone = replace(job, parts=(spec,))
+        return make_parts(alone, drawings, tables, lambda name: find_section(tables, name), other_hand)[0]
+
+    yield from tell(job, causes(job, placing, Shop(remake, other_hand)))
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -14,7 +14,7 @@ def places(kit: Kit, mark: str, row: str) -> Array:
     return piece.rows[row] if isinstance(piece, Plate) else piece.rows[row][1]
 
 
-def _put(kit: Kit, mark: str, row: str, holes: Array) -> None:
+def put(kit: Kit, mark: str, row: str, holes: Array) -> None:
     piece = kit.piece(mark)
     if isinstance(piece, Plate):
         piece.rows[row] = holes
@@ -27,14 +27,14 @@ def hole_moved(kit: Kit, mark: str, row: str, hole: int, by: tuple[float, float]
     worse = deepcopy(kit)
     holes = places(worse, mark, row).copy()
     holes[hole] += by
-    _put(worse, mark, row, holes)
+    put(worse, mark, row, holes)
     return worse
 
 
 def hole_missing(kit: Kit, mark: str, row: str, hole: int) -> Kit:
     """One hole of a row left out: at the end of the row, the row is short by one."""
     worse = deepcopy(kit)
-    _put(worse, mark, row, np.delete(places(worse, mark, row), hole, axis=0))
+    put(worse, mark, row, np.delete(places(worse, mark, row), hole, axis=0))
     return worse
 
 
@@ -42,14 +42,14 @@ def hole_added(kit: Kit, mark: str, row: str, after: int) -> Kit:
     """One hole too many, midway between two of a row."""
     worse = deepcopy(kit)
     holes = places(worse, mark, row)
-    _put(worse, mark, row, np.insert(holes, after + 1, (holes[after] + holes[after + 1]) / 2.0, axis=0))
+    put(worse, mark, row, np.insert(holes, after + 1, (holes[after] + holes[after + 1]) / 2.0, axis=0))
     return worse
 
 
 def row_shifted(kit: Kit, mark: str, row: str, by: tuple[float, float]) -> Kit:
     """A whole row out of place by (x, y) mm in the frame of its plate, or along and across a bar's leg."""
     worse = deepcopy(kit)
-    _put(worse, mark, row, places(worse, mark, row) + by)
+    put(worse, mark, row, places(worse, mark, row) + by)
     return worse
 
 
@@ -88,7 +88,7 @@ def row_reversed(kit: Kit, mark: str, row: str) -> Kit:
     """The spaces of one row set out from the wrong end: first and last hole stay."""
     worse = deepcopy(kit)
     holes = places(worse, mark, row)
-    _put(worse, mark, row, (holes[0] + holes[-1] - holes)[::-1])
+    put(worse, mark, row, (holes[0] + holes[-1] - holes)[::-1])
     return worse
 
 
@@ -187,5 +187,5 @@ def shaken(kit: Kit, seed: int, by: float) -> Kit:
         for row in piece.rows:
             holes = places(worse, piece.mark, row)
             off = rng.uniform(-1.0, 1.0, holes.shape) * [by, across]
-            _put(worse, piece.mark, row, np.round(holes + off, 4))
+            put(worse, piece.mark, row, np.round(holes + off, 4))
     return worse

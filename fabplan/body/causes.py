@@ -1,0 +1,159 @@
+"""Why a kit does not close: single changes, each tried in the rest of the body, and those named that make it close.
+
+suspects   the marks at seams that do not close, and their neighbours
+rest       the body without a suspect: where that does not close either, the mistake is elsewhere
+changes    of the suspect, one at a time; a change cures when each of its pieces closes all its seams again
+order      those first that rid the kit of most sizes that stand nowhere else, then the smaller change
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from fabplan.body.changes import Change, Forms, Shop, piece_changes, row_changes
+from fabplan.body.costs import DEEP, Costs
+from fabplan.body.found import finding
+from fabplan.body.joint import joints
+from fabplan.body.kit import kit_of
+from fabplan.body.misfit import usable_clearance
+from fabplan.body.place import Placing, start_of
+from fabplan.body.rest import Rest, faces, fouls, rest_without, stands
+from fabplan.body.seams import amiss
+from fabplan.body.sizes import novelty, sizes
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import Job
+
+SUSPECTS = 12
+"""Marks that are looked at, those at most open seams first."""
+
+NAMED = 4
+"""Causes that are told."""
+
+FAR = 12.0
+"""Changes of place up to this, mm, come before larger ones: slips of a rule, a thickness or an allowance are small."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cause:
+    """A single change that makes the body close.
+
+    Attributes:
+        change: the change.
+        mark: of the piece.
+        freed: how many sizes that stand nowhere else in the kit it rids the kit of.
+    """
+
+    change: Change
+    mark: str
+    freed: int
+
+    @property
+    def rank(self) -> tuple[bool, int, float]:
+        """Small changes first, of those the ones that rid the kit of most odd sizes."""
+        return self.change.by > FAR, -self.freed, self.change.by
+
+
+def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
+    """The single changes that make a body close, the likeliest first; none for a body that closes.
+
+    Args:
+        job: the job.
+        placing: the body and its links.
+        shop: how pieces are made.
+    """
+    marks = _suspects(job, placing)
+    if not marks:
+        return ()
+    body = placing.body
+    pieces = tuple(body.part_of(i) for i in range(len(body.instances)))
+    datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
+    start = start_of(job, body.instances)
+    costs = Costs(kit_of(pieces, placing.links, datum, start[datum]))
+    allowed = _allowed(job)
+    placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
+    rests = ((mark, rest_without(costs, start, placed, mark)) for mark in marks)
+    found = [cause for mark, rest in rests if rest is not None for cause in _of_mark(rest, mark, allowed, shop)]
+    return tuple(sorted(found, key=lambda one: one.rank))
+
+
+def _allowed(job: Job) -> dict[int, float]:
+    """How far the holes of each seam may be out, mm, in holes of the size that its rivet takes."""
+    clearance = {rivet.mark: usable_clearance(job, i, rivet.hole) for i, rivet in enumerate(job.rivets)}
+    return {number: clearance.get(seam.rivet, 0.0) for number, seam in enumerate(job.seams)}
+
+
+def _suspects(job: Job, placing: Placing) -> list[str]:
+    """Marks at the seams that do not close or hold no piece, then those next to them."""
+    body = placing.body
+    count: dict[str, int] = {}
+    closing = {id(joint.link) for joint in joints(placing) if not amiss(job, body, joint)}
+    open_ends = [(link.a, link.b) for link in placing.links if id(link) not in closing]
+    ends = {end for pair in open_ends for end in pair}
+    for one, other in open_ends:
+        for end in (one, other):
+            mark = body.part_of(end).spec.mark
+            count[mark] = count.get(mark, 0) + 2
+    for link in placing.links:
+        for one, other in ((link.a, link.b), (link.b, link.a)):
+            if one in ends and other not in ends:
+                mark = body.part_of(other).spec.mark
+                count.setdefault(mark, 1)
+    return sorted(count, key=lambda mark: -count[mark])[:SUSPECTS]
+
+
+def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) -> Iterator[Cause]:
+    parts = rest.costs.kit.parts
+    forms: Forms = {parts[i].hand: parts[i] for i in rest.own}
+    if _fits(rest, forms, allowed):
+        return
+    others = frozenset[float]().union(*(sizes(part) for part in parts if part.spec.mark != mark and part.panels))
+    before = novelty(forms.values(), others)
+    told: set[str] = set()
+    for change in _changes(rest, forms, allowed, shop):
+        if change.what not in told and _fits(rest, change.forms, allowed):
+            told.add(change.what)
+            yield Cause(change, mark, before - novelty(change.forms.values(), others))
+
+
+def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop) -> Iterator[Change]:
+    """Changes of rows, then of the whole piece."""
+    instance = max(rest.own, key=lambda i: len(rest.holds[i]))
+    drawn = rest.costs.kit.parts[instance]
+    ways = stands(rest, instance, drawn, allowed)
+    most = sum(ways[0].closed) if ways else 0
+    best = [stand for stand in ways if sum(stand.closed) == most]
+    for stand in best:
+        yield from row_changes(rest, stand, instance, forms)
+    both = any(len(faces(rest, instance, stand)) > 1 for stand in best)
+    yield from piece_changes(shop, forms, scale=not most, thickness=both or not most)
+
+
+def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
+    """True where each piece of the mark in these forms closes all its seams and runs into no other."""
+    for instance in rest.own:
+        part = forms.get(rest.costs.kit.parts[instance].hand)
+        if part is None or not part.panels or not rest.holds[instance]:
+            return False
+        best = next(iter(stands(rest, instance, part, allowed)), None)
+        if best is None or len(best.links) < len(rest.holds[instance]) or not all(best.closed):
+            return False
+        if fouls(rest, instance, part, best.pose, DEEP):
+            return False
+    return True
+
+
+def tell(job: Job, every: Sequence[Cause]) -> Iterator[Finding]:
+    """The likeliest cause, and those as likely; one finding."""
+    if not every:
+        return
+    first = every[0]
+    equal = [one for one in every if one.rank[:2] == first.rank[:2]]
+    lines = [f"{one.change.kind}: {one.change.what}" for one in equal[:NAMED]]
+    more = len(equal) - len(lines)
+    rest = (f"; as likely: {'; '.join(lines[1:])}" if len(lines) > 1 else "") + (f"; and {more} more" if more else "")
+    spec = next(part for part in job.parts if part.mark == first.mark)
+    yield finding(
+        "likely-cause",
+        f"the body closes once one thing is changed. {lines[0]}{rest}",
+        first.change.cure,
+        Where(part=first.mark, drawing=spec.drawing),
+    )

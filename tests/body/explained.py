@@ -81,7 +81,6 @@ def main(seeds: int = 3) -> None:
                 words = "; ".join(f"{cause} {mark}" for cause, mark in told[:4])
                 verdict = "yes" if right(mistake, told) else "NO"
                 table.add_row(name, kind, mistake.mark, words, verdict, f"{spent:.0f}")
-                print(name, kind, mistake.mark, verdict, words, f"{spent:.0f} s", file=sys.stderr)
     Console(width=160).print(table)
 
 

@@ -9,7 +9,7 @@ order      those first that rid the kit of most sizes that stand nowhere else, t
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from fabplan.body.changes import Change, Forms, Shop, piece_changes, row_changes
+from fabplan.body.changes import Change, Forms, Shop, piece_changes, row_changes, units
 from fabplan.body.costs import DEEP, Costs
 from fabplan.body.found import finding
 from fabplan.body.joint import joints
@@ -17,8 +17,10 @@ from fabplan.body.kit import kit_of
 from fabplan.body.misfit import usable_clearance
 from fabplan.body.place import Placing, start_of
 from fabplan.body.rest import Rest, faces, fouls, rest_without, stands
+from fabplan.body.rows import links
 from fabplan.body.seams import amiss
-from fabplan.body.sizes import novelty, sizes
+from fabplan.body.search import bodies_without
+from fabplan.body.sizes import oddness, sizes
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -32,6 +34,9 @@ FAR = 12.0
 """Changes of place up to this, mm, come before larger ones: slips of a rule, a thickness or an allowance are small."""
 
 
+UNFITTED = 2
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Cause:
     """A single change that makes the body close.
@@ -39,7 +44,7 @@ class Cause:
     Attributes:
         change: the change.
         mark: of the piece.
-        freed: how many sizes that stand nowhere else in the kit it rids the kit of.
+        freed: how much odd setting out it rids the kit of (see `body.sizes.oddness`).
     """
 
     change: Change
@@ -48,8 +53,11 @@ class Cause:
 
     @property
     def rank(self) -> tuple[bool, int, float]:
-        """Small changes first, of those the ones that rid the kit of most odd sizes."""
-        return self.change.by > FAR, -self.freed, self.change.by
+        """Small changes first, of those the ones that rid the kit of most odd sizes.
+
+        A change without a figure that was made to fit, such as turning a strip, counts as two sizes more.
+        """
+        return self.change.by > FAR, -self.freed - (0 if self.change.by > 0.0 else UNFITTED), self.change.by
 
 
 def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
@@ -72,6 +80,8 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
     placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
     rests = ((mark, rest_without(costs, start, placed, mark)) for mark in marks)
     found = [cause for mark, rest in rests if rest is not None for cause in _of_mark(rest, mark, allowed, shop)]
+    if not found:
+        found = [cause for mark in marks for cause in _of_other_unit(job, placing, mark, shop)]
     return tuple(sorted(found, key=lambda one: one.rank))
 
 
@@ -106,12 +116,28 @@ def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) ->
     if _fits(rest, forms, allowed):
         return
     others = frozenset[float]().union(*(sizes(part) for part in parts if part.spec.mark != mark and part.panels))
-    before = novelty(forms.values(), others)
+    before = oddness(forms.values(), others)
     told: set[str] = set()
     for change in _changes(rest, forms, allowed, shop):
         if change.what not in told and _fits(rest, change.forms, allowed):
             told.add(change.what)
-            yield Cause(change, mark, before - novelty(change.forms.values(), others))
+            yield Cause(change, mark, before - oddness(change.forms.values(), others))
+
+
+def _of_other_unit(job: Job, placing: Placing, mark: str, shop: Shop) -> Iterator[Cause]:
+    """A drawing in another unit holds nothing and leads the whole search astray: the kit is put together anew."""
+    body, start = placing.body, start_of(job, placing.body.instances)
+    alone = [i for i, instance in enumerate(body.instances) if body.part_of(i).spec.mark == mark]
+    blank = body.part_of(alone[0]).blank
+    if blank is None or any(body.poses[i] is not None for i in alone):
+        return
+    datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
+    for change in units(shop, body.part_of(alone[0]).spec, blank):
+        parts = tuple(change.forms.get(part.hand, part) if part.spec.mark == mark else part for part in body.parts)
+        pieces = tuple(parts[instance.part] for instance in body.instances)
+        kit = kit_of(pieces, links(job, parts, body.instances), datum, start[datum])
+        if bodies_without(Costs(kit), start, frozenset()) is not None:
+            yield Cause(change, mark, 0)
 
 
 def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop) -> Iterator[Change]:
@@ -124,7 +150,7 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
     for stand in best:
         yield from row_changes(rest, stand, instance, forms)
     both = any(len(faces(rest, instance, stand)) > 1 for stand in best)
-    yield from piece_changes(shop, forms, scale=not most, thickness=both or not most)
+    yield from piece_changes(shop, forms, thickness=both or not most)
 
 
 def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:

@@ -60,13 +60,12 @@ class Change:
     by: float = 0.0
 
 
-def piece_changes(shop: Shop, forms: Forms, *, scale: bool, thickness: bool) -> Iterator[Change]:
+def piece_changes(shop: Shop, forms: Forms, *, thickness: bool) -> Iterator[Change]:
     """Changes of a whole piece.
 
     Args:
         shop: how pieces are made.
         forms: the mark as it is.
-        scale: whether its drawing may be in another unit: no seam of it closes.
         thickness: whether its thickness tells: both its faces lie on others.
     """
     part = next(iter(forms.values()))
@@ -84,7 +83,6 @@ def piece_changes(shop: Shop, forms: Forms, *, scale: bool, thickness: bool) -> 
         drawn = next(form for form in forms.values() if form.hand in ("", form.spec.drawn))
         assert drawn.blank is not None
         yield from _plate_changes(shop, drawn.spec, drawn.blank, len(drawn.panels) > 1)
-        yield from _units(shop, drawn.spec, drawn.blank) if scale else ()
         yield from _thicknesses(shop, drawn.spec, drawn.blank) if thickness else ()
     for row in dict.fromkeys(part.holes.holes.row):
         if row:
@@ -126,7 +124,14 @@ def _plate_changes(shop: Shop, spec: PartSpec, drawing: Drawing, formed: bool) -
         )
 
 
-def _units(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:
+def units(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:
+    """The drawing read in another unit.
+
+    Args:
+        shop: how pieces are made.
+        spec: the piece.
+        drawing: as read now.
+    """
     for factor, unit in UNITS:
         yield Change(
             "wrong unit",

@@ -7,7 +7,9 @@ wrong end, a hole moved or missing, an inch drawing, a plate of another thicknes
 from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import dataclass
+from itertools import pairwise, product
 
+import networkx
 import numpy as np
 
 from tests.kits import defects
@@ -108,15 +110,19 @@ def hands_changed(kit: Kit, draw: Draw) -> Mistake | None:
 
 
 def _between(kit: Kit, plate: Plate) -> bool:
-    """True for a plate with pieces on both its faces."""
-    faces = set()
+    """True for a plate with pieces on both its faces that hang together without it."""
+    faces: dict[bool, set[str]] = {False: set(), True: set()}
+    graph: "networkx.Graph[str]" = networkx.Graph()
     for seam in kit.seams:
         marks = [ply.partition("/")[0] for ply in seam.plies]
+        graph.add_edges_from(pair for pair in pairwise(marks) if plate.mark not in pair)
         if plate.mark in marks:
             at = marks.index(plate.mark)
-            normal = float(np.array(seam.axis) @ plate.frame.matrix[:3, 2])
-            faces |= {bool(normal * way > 0.0) for way, there in ((-1.0, at > 0), (1.0, at + 1 < len(marks))) if there}
-    return len(faces) == 2
+            up = float(np.array(seam.axis) @ plate.frame.matrix[:3, 2]) > 0.0
+            faces[not up] |= set(marks[:at])
+            faces[up] |= set(marks[at + 1 :])
+    both = product(faces[False] & set(graph), faces[True] & set(graph))
+    return any(networkx.has_path(graph, *pair) for pair in both)
 
 
 def _along(kit: Kit, mark: str, row: str) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -19,7 +19,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
-from fabplan.model.part import Part
+from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 
 
@@ -88,13 +88,23 @@ def _formless(part: Part) -> tuple[str, str]:
 def _two_bodies(placing: Placing) -> Iterator[Finding]:
     if placing.others and placing.faults < OPEN:  # a kit that does not close has no second body
         marks = ", ".join(placing.others)
+        silent = [i.mark for i in placing.body.instances if i.mark in placing.others and not _marked(placing.body, i)]
+        state = (
+            f"on {', '.join(silent)}, which {'state' if len(silent) > 1 else 'states'} none"
+            if silent
+            else "on the piece"
+        )
         yield finding(
             "two-bodies",
             f"the kit fits together equally well in more than one way: {marks} can also stand elsewhere",
-            'State marked = "inside" or "outside" on the piece, head = "inside" or "outside" on its seam, '
-            "or a [[place]]; pieces that follow it need nothing.",
+            f'State marked = "inside" or "outside" {state}, or head = "inside" or "outside" on a seam of it, '
+            "or a [[place]]; pieces that follow need nothing.",
             Where(part=placing.others[0]),
         )
+
+
+def _marked(body: Body, instance: Instance) -> bool:
+    return bool(body.parts[instance.part].spec.marked)
 
 
 def _faces(body: Body, told: str) -> Iterator[Finding]:

@@ -4,6 +4,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from fabplan.model.drawing import Drawing
 
@@ -11,6 +12,10 @@ SIZES = (3, 3.5, 4, 5, 6, 7, 8, 10, 12, 14, 16, 18, 20, 22, 24, 27, 30, 33, 36)
 """Shank diameters of DIN 660 and DIN 124, mm; the larger ones from memory."""
 
 COLD_TO = 8.0  # mm: rivets up to this are proposed to be driven cold (common practice)
+
+HOLES = (3.0, 60.0)  # mm: a circle outside is no hole for a rivet, and its drawing is in another unit
+UNITS = ((1.0, ""), (25.4, "inches"), (10.0, "centimetres"), (1000.0, "metres"))
+PLAY = (0.2, 0.5, 1.0)  # mm: what a hole is wider than its rivet, in stock sizes (DIN 660, DIN 124)
 
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _ON_DRAWING = (
@@ -55,13 +60,13 @@ def starter(title: str, drawings: Sequence[Drawing]) -> str:
     rivet.
     """
     marks = _marks(drawings)
-    rivet = _rivet_size(drawings)
+    guess = _guess(drawings)
     sections = [
         _HEAD.format(title=_quoted(title), datum=f"# datum = {_quoted(marks[0] if marks else 'F1')}"),
-        _rivet(*rivet),
+        _rivet(guess),
     ]
     sections += [_part(mark, drawing) for mark, drawing in zip(marks, drawings, strict=True)]
-    sections += [_seams(marks, drawings, rivet[0]), _FURTHER]
+    sections += [_seams(marks, drawings, f"R{guess.rivet if guess else 10.0:g}"), _FURTHER]
     return "\n".join(sections)
 
 
@@ -82,28 +87,49 @@ def _marks(drawings: Sequence[Drawing]) -> list[str]:
     return marks
 
 
-def _rivet_size(drawings: Sequence[Drawing]) -> tuple[float, float, int]:
-    """Rivet that fits the commonest rivet hole, mm, that hole, mm, and how many there are; zeros for none."""
+@dataclass(frozen=True, slots=True)
+class _Guess:
+    """The rivet that the commonest hole is for: its diameter and hole, mm, of how many, and the unit if not mm."""
+
+    rivet: float
+    hole: float
+    count: int
+    unit: str
+
+
+def _guess(drawings: Sequence[Drawing]) -> _Guess | None:
+    """The rivet that fits the commonest rivet hole, read in that unit in which it is nearest to a stock size."""
     sizes = Counter(
-        round(float(size), 2)
+        round(float(size), 4)
         for drawing in drawings
         for size, purpose in zip(drawing.holes.diameter, drawing.holes.purpose, strict=True)
         if purpose == "rivet"
     )
     if not sizes:
-        return 0.0, 0.0, 0
+        return None
     hole = min(sizes, key=lambda size: (-sizes[size], size))
-    return float(max((size for size in SIZES if size < hole), default=hole)), hole, sizes[hole]
+    read = [(1.0, "")] if HOLES[0] <= hole <= HOLES[1] else UNITS[1:]
+    likely = [(factor, unit) for factor, unit in read if HOLES[0] <= hole * factor <= HOLES[1]]
+    if not likely:
+        return None
+    factor, unit = min(likely, key=lambda one: _off_stock(hole * one[0]))
+    wide = round(hole * factor, 2)
+    return _Guess(float(max((size for size in SIZES if size < wide), default=wide - PLAY[0])), wide, sizes[hole], unit)
 
 
-def _rivet(rivet: float, hole: float, count: int) -> str:
-    if not count:
+def _off_stock(hole: float) -> float:
+    return min(abs(hole - size - play) for size in SIZES for play in PLAY)
+
+
+def _rivet(guess: _Guess | None) -> str:
+    if guess is None:
         return '# [[rivet]]\n# mark = "R10"\n# diameter = 10\n# hole = 11\n'
+    read = f", read in {guess.unit}" if guess.unit else ""
     return (
-        f"[[rivet]]                           # from {count} holes of {hole:g} mm: is it right?\n"
-        f'mark = "R{rivet:g}"\ndiameter = {rivet:g}\nhole = {hole:g}\n'
+        f"[[rivet]]                           # from {guess.count} holes of {guess.hole:g} mm{read}: is it right?\n"
+        f'mark = "R{guess.rivet:g}"\ndiameter = {guess.rivet:g}\nhole = {guess.hole:g}\n'
         '# head = "round"                    # or "countersunk"; point likewise\n'
-        f'closing = "{"cold" if rivet <= COLD_TO else "hot"}"\n'
+        f'closing = "{"cold" if guess.rivet <= COLD_TO else "hot"}"\n'
     )
 
 
@@ -115,6 +141,7 @@ def _part(mark: str, drawing: Drawing) -> str:
         f"mark = {_quoted(mark)}",
         f"drawing = {_quoted(drawing.name)}",
         f"# {f'thickness = {told or 6}':<34}# {why}",
+        '# marked = "inside"                 # or "outside": where the face that the drawing shows will look',
         '# grade = "S275"',
         "# quantity = 1",
     ]
@@ -134,7 +161,7 @@ def _thickness(drawing: Drawing) -> str:
     return ""
 
 
-def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: float) -> str:
+def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: str) -> str:
     """Seams proposed from rows of one name on several drawings, as comments."""
     rows: dict[str, list[tuple[str, int]]] = {}
     for mark, drawing in zip(marks, drawings, strict=True):
@@ -146,5 +173,5 @@ def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: float) -> s
             listed = ", ".join(_quoted(f"{mark}/{row}") for mark, _ in plies)
             counts = " and ".join(str(count) for _, count in plies)
             text += f"# [[seam]]                          # rows of one name: {counts} holes\n"
-            text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "R{rivet or 10.0:g}"\n# tight = true\n'
+            text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "{rivet}"\n# tight = true\n'
     return text

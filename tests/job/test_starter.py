@@ -110,6 +110,29 @@ def test_the_rivet_is_guessed_from_the_commonest_hole(hole: float, rivet: float,
     assert (guessed["diameter"], guessed["hole"], guessed["closing"]) == (rivet, hole, closing)
 
 
+# the same holes drawn in inches, centimetres and metres, with no unit in the header
+@pytest.mark.parametrize(
+    ("hole", "unit", "rivet", "read"),
+    [
+        (11 / 25.4, "inches", 10, 11.0),
+        (17 / 25.4, "inches", 16, 17.0),
+        (1.1, "centimetres", 10, 11.0),
+        (0.011, "metres", 10, 11.0),
+    ],
+)
+def test_the_rivet_of_a_drawing_in_another_unit(hole: float, unit: str, rivet: float, read: float) -> None:
+    text = starter("x", (Drawing("a.dxf", holes=holes("x", 5, hole)),))
+    (guessed,) = tomllib.loads(text)["rivet"]
+    assert guessed["diameter"] == rivet
+    assert guessed["hole"] == pytest.approx(read, abs=0.06)
+    assert f"read in {unit}: is it right?" in text
+
+
+@pytest.mark.parametrize("hole", [90.0, 1e-6])
+def test_a_hole_that_is_none_in_any_unit_gives_no_rivet(hole: float) -> None:
+    assert "rivet" not in tomllib.loads(starter("x", (Drawing("a.dxf", holes=holes("x", 5, hole)),)))
+
+
 def test_no_rivet_holes_no_rivet() -> None:
     assert "rivet" not in tomllib.loads(starter("x", (Drawing("a.dxf", holes=holes("x", 5, 11.0, "open")),)))
     assert "part" not in tomllib.loads(starter("x", ()))

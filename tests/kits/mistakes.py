@@ -112,7 +112,7 @@ def hands_changed(kit: Kit, draw: Draw) -> Mistake | None:
 def _between(kit: Kit, plate: Plate) -> bool:
     """True for a plate with pieces on both its faces that hang together without it."""
     faces: dict[bool, set[str]] = {False: set(), True: set()}
-    graph: "networkx.Graph[str]" = networkx.Graph()
+    graph: networkx.Graph[str] = networkx.Graph()
     for seam in kit.seams:
         marks = [ply.partition("/")[0] for ply in seam.plies]
         graph.add_edges_from(pair for pair in pairwise(marks) if plate.mark not in pair)

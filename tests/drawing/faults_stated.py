@@ -108,8 +108,9 @@ def tongue(width: float) -> Draft:
     draft, left = cover(Draft(), with_opening=False), 200.0 - width / 2.0
     right = 200.0 + width / 2.0
     draft.light([
-        (140.0, 100.0), (260.0, 100.0), (260.0, 200.0), (right + 8.0, 200.0, QUARTER), (right, 192.0),
-        (right, 140.0), (left, 140.0), (left, 192.0, QUARTER), (left - 8.0, 200.0), (140.0, 200.0),
+        (148.0, 100.0), (252.0, 100.0, QUARTER), (260.0, 108.0), (260.0, 192.0, QUARTER), (252.0, 200.0),
+        (right + 8.0, 200.0, QUARTER), (right, 192.0), (right, 140.0), (left, 140.0), (left, 192.0, QUARTER),
+        (left - 8.0, 200.0), (148.0, 200.0, QUARTER), (140.0, 192.0), (140.0, 108.0, QUARTER),
     ])  # fmt: skip
     return draft
 

@@ -20,11 +20,11 @@ TURNED = Matrix44.chain(Matrix44.z_rotate(0.6457718232379019), Matrix44.translat
 FOLDERS = pytest.mark.parametrize("folder", [FAULTY, CLEAR], ids=["faulty", "clear"])
 
 
-def found(folder: Path) -> dict[str, list[str]]:
-    """Checks of all stops and queries of each drawing of a folder."""
+def found(folder: Path, *, notes: bool) -> dict[str, list[str]]:
+    """Checks of all stops and queries of each drawing of a folder, and of its notes where asked."""
     job = read_job(folder / "job.toml", rule_set_names())
     return {
-        one.drawing.name: [finding.check for finding in one.findings if finding.level != Level.NOTE]
+        one.drawing.name: [finding.check for finding in one.findings if notes or finding.level != Level.NOTE]
         for one in check_with_job(find_drawings(folder), job)
     }
 
@@ -43,29 +43,29 @@ def test_every_fault_has_its_twin_and_bears_the_name_of_a_check() -> None:
 
 
 def test_each_drawing_has_its_one_fault_and_no_other() -> None:
-    assert found(FAULTY.path) == {f"{name}.dxf": [fault.check] for name, fault in sorted(FAULTS.items())}
+    assert found(FAULTY.path, notes=True) == {f"{name}.dxf": [fault.check] for name, fault in sorted(FAULTS.items())}
 
 
 def test_and_the_same_when_renamed_turned_and_shifted(tmp_path: Path) -> None:
     numbers = {name: f"sheet-{number:02d}" for number, name in enumerate(sorted(FAULTS), start=1)}
     write(FAULTY, tmp_path, TURNED, numbers.__getitem__)
-    assert found(tmp_path) == {f"{numbers[name]}.dxf": [FAULTS[name].check] for name in sorted(FAULTS)}
+    assert found(tmp_path, notes=True) == {f"{numbers[name]}.dxf": [FAULTS[name].check] for name in sorted(FAULTS)}
 
 
 @FOLDERS
 def test_and_the_same_when_mirrored(folder: Folder, tmp_path: Path) -> None:
     write(folder, tmp_path, Matrix44.scale(-1.0, 1.0, 1.0))
     wanted = {f"{name}.dxf": [one.check] * (folder is FAULTY) for name, one in sorted(folder.kept.items())}
-    assert found(tmp_path) == wanted
+    assert found(tmp_path, notes=folder is FAULTY) == wanted
 
 
 def test_each_twin_has_no_stop_and_no_query() -> None:
-    assert found(CLEAR.path) == {f"{name}.dxf": [] for name in sorted(CLEAR.kept)}
+    assert found(CLEAR.path, notes=False) == {f"{name}.dxf": [] for name in sorted(CLEAR.kept)}
 
 
 def test_nor_when_turned_and_shifted(tmp_path: Path) -> None:
     write(CLEAR, tmp_path, TURNED)
-    assert found(tmp_path) == {f"{name}.dxf": [] for name in sorted(CLEAR.kept)}
+    assert found(tmp_path, notes=False) == {f"{name}.dxf": [] for name in sorted(CLEAR.kept)}
 
 
 @FOLDERS
@@ -87,7 +87,7 @@ PLACELESS = {
 def test_every_fault_is_told_with_place_and_remedy() -> None:
     job = read_job(FAULTY.path / "job.toml", rule_set_names())
     for one in check_with_job(find_drawings(FAULTY.path), job):
-        (finding,) = [finding for finding in one.findings if finding.level != Level.NOTE]
+        (finding,) = one.findings
         assert finding.mend, finding
         assert finding.source, finding
         if finding.check not in PLACELESS:

@@ -118,7 +118,7 @@ def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) ->
     others = frozenset[float]().union(*(sizes(part) for part in parts if part.spec.mark != mark and part.panels))
     before = oddness(forms.values(), others)
     told: set[str] = set()
-    for change in _changes(rest, forms, allowed, shop):
+    for change in sorted(_changes(rest, forms, allowed, shop), key=lambda one: one.by):
         if change.what not in told and _fits(rest, change.forms, allowed):
             told.add(change.what)
             yield Cause(change, mark, before - oddness(change.forms.values(), others))

@@ -178,7 +178,7 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     yield from say.encoding(drawing, source.words.note)
     yield from say.account(drawing, lost)
     yield from say.troubles(drawing, [*others, *unround])
-    yield from say.roleless(drawing, sorting.roleless)
+    yield from say.roleless(drawing, sorting.roleless, intake)
     yield from say.hidden(drawing, sorting.hidden)
     yield from say.paper(drawing)
     yield from say.units(drawing, found.unit, intake)

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 NAMES = ("CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE")
 _PATTERN = re.compile(rf"^({'|'.join(NAMES)})(?:[ _-]+(.+))?$", re.IGNORECASE)
@@ -33,3 +34,14 @@ def role_of(layer: str, roles: tuple[tuple[str, str], ...] = ()) -> Role:
         return Role("")
     name = found[1].upper()
     return Role(name, (found[2] or "").strip() if name in ("RIVET", "BOLT") else "")
+
+
+def likely_name(layer: str) -> str:
+    """The name that a layer without a role was perhaps meant to have; "" for none.
+
+    >>> likely_name("RIVETS A"), likely_name("rivit_lap"), likely_name("WINDOW")
+    ('RIVET A', 'RIVET lap', '')
+    """
+    first, _, rest = re.sub(r"[ _-]+", " ", layer.strip()).partition(" ")
+    near = get_close_matches(first.upper(), NAMES, n=1, cutoff=0.75)
+    return f"{near[0]} {rest}".strip() if near else ""

@@ -1,22 +1,24 @@
 """The sentences of the drawing room: each fault of a file as a finding, with its place, figures and remedy."""
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from fabplan.drawing.chains import Chained
+from fabplan.drawing.circles import piece_circle
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
 from fabplan.drawing.pieces import Piece
+from fabplan.drawing.roles import likely_name
 from fabplan.drawing.spans import Span
-from fabplan.drawing.units import Unit
+from fabplan.drawing.units import HOLE_SLACK, Unit
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing, Fit, Intake
-from fabplan.model.finding import Finding, Where
+from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.profile import Profile
 
 _Figures = tuple[float | None, float | None, str]
@@ -155,16 +157,30 @@ def _a(kind: str) -> str:
     return f"{'an' if kind[:1] in ('A', 'E', 'I', 'O') else 'a'} {kind or 'entity of no kind'}"
 
 
-def roleless(drawing: Drawing, layers: Counter[str]) -> Iterator[Finding]:
-    """Layers whose part in the drawing is not known."""
-    for layer, count in sorted(layers.items()):
+def roleless(drawing: Drawing, layers: dict[str, list[Piece]], intake: Intake) -> Iterator[Finding]:
+    """Layers whose part in the drawing is not known; a stop where that loses holes of the size of a known rivet's."""
+    for layer, pieces in sorted(layers.items()):
+        count, lost = len(pieces), _rivet_holes(drawing, pieces, intake)
         what = f"layer {layer} has no role; its {count} {'entity is' if count == 1 else 'entities are'} not used"
-        mend = (
-            f'Name it CUT, RIVET <row>, BOLT <row>, MARK, FOLD, ROLL or NOTE, or map in [layers]: "{layer}" = "NOTE".'
-        )
+        what += f", {lost} of them round and of the size of a rivet's hole" if lost else ""
+        likely = likely_name(layer)
+        named = f"Name it {likely}" if likely else "Name it CUT, RIVET <row>, BOLT <row>, MARK, FOLD, ROLL or NOTE"
         handles = tuple(entry.handle for entry in drawing.account if entry.layer == layer)
-        where = Where(drawing=drawing.name, handles=handles)
-        yield finding("layer-without-role", what, mend, where, (float(count), 0.0, "entities"))
+        told = finding(
+            "layer-without-role",
+            what,
+            f'{named}, or map in [layers]: "{layer}" = "{likely or "NOTE"}".',
+            Where(drawing=drawing.name, handles=handles),
+            (float(count), 0.0, "entities"),
+        )
+        yield told if lost else replace(told, level=Level.QUERY)
+
+
+def _rivet_holes(drawing: Drawing, pieces: Sequence[Piece], intake: Intake) -> int:
+    """How many of some pieces are circles of a known hole's diameter, within `HOLE_SLACK`."""
+    found = (piece_circle(piece) for piece in pieces)
+    sizes = [circle.diameter * drawing.scale for circle in found if circle is not None]
+    return sum(any(abs(size - known) <= HOLE_SLACK for known in intake.hole_diameters) for size in sizes)
 
 
 def units(drawing: Drawing, unit: Unit, intake: Intake) -> Iterator[Finding]:

@@ -25,7 +25,7 @@ class Sorting:
         labels: texts.
         entries: the account, an entry for each entity.
         troubles: check and piece for each that cannot be used.
-        roleless: layers without a role, and how many entities each holds.
+        roleless: pieces by layer, of the layers without a role.
         hidden: pieces that are not seen and would be cut or drilled if they were, by layer and why.
         bare: True where no layer has a role: closed geometry is cut geometry.
     """
@@ -37,7 +37,7 @@ class Sorting:
     labels: list[Piece] = field(default_factory=list)
     entries: list[Entry] = field(default_factory=list)
     troubles: list[tuple[str, Piece]] = field(default_factory=list)
-    roleless: Counter[str] = field(default_factory=Counter)
+    roleless: dict[str, list[Piece]] = field(default_factory=dict)
     hidden: dict[tuple[str, str], list[Piece]] = field(default_factory=dict)
     bare: bool = False
 
@@ -81,7 +81,7 @@ def _sort(piece: Piece, role: Role, sorting: Sorting) -> tuple[str, str]:
     if role.name == "CUT" or sorting.bare:
         sorting.cut.append(piece)
         return "used", "cut"
-    sorting.roleless[piece.layer] += 1
+    sorting.roleless.setdefault(piece.layer, []).append(piece)
     return "reported", "its layer has no role"
 
 

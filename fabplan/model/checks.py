@@ -66,7 +66,7 @@ CHECKS: dict[str, Check] = _table(
     ("empty-drawing", _STOP, "the model space holds nothing", (DRAWING,), _GEOMETRY),
     ("unsupported-entity", _QUERY, "an entity that cannot be part of a flat profile", (DRAWING,), _GEOMETRY),
     ("bad-coordinates", _STOP, "a coordinate that is no finite number", (DRAWING,), _GEOMETRY),
-    ("layer-without-role", _QUERY, "a layer whose part in the drawing is not known", (DRAWING,), _PRACTICE),
+    ("layer-without-role", _STOP, "a layer whose part in the drawing is not known", (DRAWING,), _PRACTICE),
     ("units-in-doubt", _QUERY, "header and proofs of the unit disagree or are missing", (DRAWING,), _PRACTICE),
     ("size-differs", _STOP, "overall size differs from the stated one", (DRAWING, SIZE), "the job file"),
     ("not-flat", _STOP, "geometry that does not lie in one plane", (DRAWING,), _GEOMETRY),

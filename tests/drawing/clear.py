@@ -49,6 +49,13 @@ def layer_without_role() -> Draft:
     return draft
 
 
+@clear("layer-without-role.holes")
+def layer_without_role_holes() -> Draft:
+    draft = cover(Draft(), with_opening=False)
+    draft.hole(200.0, 150.0, 11.0, "BOLT")
+    return draft
+
+
 @clear("units-in-doubt")
 def units_in_doubt() -> Draft:
     draft = Draft()

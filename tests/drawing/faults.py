@@ -71,6 +71,13 @@ def layer_without_role() -> Draft:
     return draft
 
 
+@fault("layer-without-role.holes")
+def layer_without_role_holes() -> Draft:
+    draft = cover(Draft(), with_opening=False)
+    draft.hole(200.0, 150.0, 11.0, "RIVETS A")
+    return draft
+
+
 @fault("units-in-doubt", spoil=lambda text: text.replace("  9\n$INSUNITS\n 70\n4\n", ""))
 def units_in_doubt() -> Draft:
     draft = Draft()

@@ -114,7 +114,7 @@ def _rivet(words: str) -> "RivetSpec | None":
     except ValueError:
         raise FabplanError(f"--rivet {words} is no rivet", "Write 10 or 10/11: shank and hole in mm.") from None
     if not 0.0 < diameter <= hole < 100.0:
-        raise FabplanError(f"--rivet {words}: the hole must be larger than the rivet", "Write 10 or 10/11.")
+        raise FabplanError(f"--rivet {words}: the hole must be as large as the rivet or larger", "Write 10 or 10/11.")
     return RivetSpec(f"R{diameter:g}", diameter, hole, closing="hot" if diameter >= HOT_FROM else "cold")
 
 

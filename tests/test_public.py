@@ -12,6 +12,14 @@ def test_every_public_name_is_there() -> None:
         assert getattr(fabplan, name).__module__.startswith("fabplan.")
 
 
+def test_paths_may_be_plain_words() -> None:
+    root = __file__.rsplit("/tests/", 1)[0]
+    assert fabplan.plan(f"{root}/examples/first-lap/job.toml").fingerprint
+    assert fabplan.read_job(f"{root}/examples/first-lap/job.toml").datum == "P1"
+    assert len(fabplan.read_drawing(f"{root}/examples/first-lap/P1.dxf").holes)
+    assert fabplan.look(fabplan.Wanted(f"{root}/examples/first-lap/P1.dxf")).checked
+
+
 def test_looking_at_one_drawing_loads_no_heavy_library() -> None:
     """Neither scipy nor pydantic nor reportlab, which cost more than the look."""
     code = (

@@ -12,6 +12,7 @@ from fabplan.geom.pose import turned
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
+from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -73,6 +74,7 @@ def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Findin
     part, mark = body.part_of(instance), body.instances[instance].mark
     numbers = tuple(part.holes.holes.number[hole] for hole in holes)
     worst = max(float(stacks.misfit[one.stack]) for one in own)
+    out, allowed = unlike(worst, first.allowed)
     seam = job.seams[int(stacks.seam[first.stack])].mark
     along, across = _split(body, instance, holes[0], first.out)
     if len(own) == 1:
@@ -87,8 +89,8 @@ def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Findin
         mend = "One of the rows is set out from a wrong point: look at its end distances and back mark."
     return finding(
         "misfit",
-        f"{who}: holes out by {worst:.2f} mm, {along:.2f} mm along the row and {across:.2f} mm across it, usable "
-        f"clearance {first.allowed:.2f} mm; look first at {look} of {mark}",
+        f"{who}: holes out by {out} mm, {along:.2f} mm along the row and {across:.2f} mm across it, usable "
+        f"clearance {allowed} mm; look first at {look} of {mark}",
         mend,
         Where(
             drawing=part.spec.drawing,

@@ -13,6 +13,7 @@ from fabplan.geom.segments import line_distance, meets
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.drawing import Drawing, Line
+from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import PartSpec
 from fabplan.model.profile import Profile
@@ -66,7 +67,8 @@ def near_folds(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Ite
 
 
 def _near(whom: str, apart: float, where: Where, zone: _Zone) -> Finding:
-    what = f"{whom} {apart:.1f} mm from {zone.kind} line {zone.line.name}: least {zone.least:.1f} mm to its edge"
+    found, least = unlike(apart, zone.least, 1)
+    what = f"{whom} {found} mm from {zone.kind} line {zone.line.name}: least {least} mm to its edge"
     mend = "Move it away, or drill it after forming."
     return replace(finding("near-fold", what, mend, where, (apart, zone.least, "mm")), source=zone.source)
 

@@ -42,7 +42,7 @@ class _Found:
     crossed: frozenset[int]
 
 
-def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
+def read_drawing(path: Path | str, intake: Intake | None = None) -> Drawing:
     """Read one DXF file. A file that cannot be read is a drawing with a stop, not an error.
 
     Args:
@@ -52,7 +52,7 @@ def read_drawing(path: Path, intake: Intake | None = None) -> Drawing:
     Raises:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
-    intake = intake or Intake()
+    path, intake = Path(path), intake or Intake()
     source = open_source(path)
     with np.errstate(over="ignore", invalid="ignore"):  # absurd numbers are told as findings
         found = list(pieces(source))

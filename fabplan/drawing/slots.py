@@ -11,6 +11,7 @@ from fabplan.drawing.say import finding
 from fabplan.geom.facing import narrows
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.drawing import Drawing
+from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Supplier
 
@@ -25,6 +26,7 @@ def narrow_slots(drawing: Drawing, supplier: Supplier | None, thickness: float) 
         width = float(found.width[worst])
         x, y = found.place[worst].tolist()
         where = Where(drawing=drawing.name, handles=profiles[int(found.owner[worst])].handles[:1], xy=(x, y))
-        what = f"a slot of {width:.2f} mm in {thickness:g} mm plate: least {limit.least:g} mm"
+        found_width, least = unlike(width, limit.least)
+        what = f"a slot of {found_width} mm in {thickness:g} mm plate: least {least} mm"
         mend = "Make it wider, or drill its ends and saw it."
         yield replace(finding("narrow-slot", what, mend, where, (width, limit.least, "mm")), source=limit.source)

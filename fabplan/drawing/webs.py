@@ -15,6 +15,7 @@ from fabplan.geom.profile import bounds, flattened
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
+from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Supplier
 from fabplan.model.profile import Profile
@@ -35,7 +36,8 @@ def thin_webs(drawing: Drawing, supplier: Supplier | None, thickness: float) -> 
 
 def _found(what: str, told: Told, limit: Limit) -> Finding:
     web, where, mend = told
-    words = f"{web:.2f} mm of metal {what}: least {limit.least:g} mm"
+    found, least = unlike(web, limit.least)
+    words = f"{found} mm of metal {what}: least {least} mm"
     return replace(finding("thin-web", words, mend, where, (web, limit.least, "mm")), source=limit.source)
 
 

@@ -12,7 +12,7 @@ from fabplan.model import job as model
 from fabplan.model.marks import instance_marks
 
 
-def read_job(path: Path, rule_sets: Sequence[str] = ()) -> model.Job:
+def read_job(path: Path | str, rule_sets: Sequence[str] = ()) -> model.Job:
     """Read a job file and the spreadsheets that it names.
 
     Args:
@@ -23,6 +23,7 @@ def read_job(path: Path, rule_sets: Sequence[str] = ()) -> model.Job:
         JobError: the job has faults; all of them are in it, in the order of the file.
         FabplanError: the file is not there, is not text, or is not TOML.
     """
+    path = Path(path)
     tables = load(path)
     job = _job(path, tables)
     tables.faults.extend(name_faults(tables, job, rule_sets))

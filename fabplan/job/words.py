@@ -17,8 +17,8 @@ EXPECTED = {
     "tuple_type": "Expected a list in brackets.",
     "model_type": "Expected a table of keys.",
     "string_pattern_mismatch": 'Marks and rows hold no "/" and no control signs.',
-    "string_too_short": "Expected a name.",
-    "string_too_long": "Expected a shorter name.",
+    "string_too_short": "Expected words, at least {min_length} signs.",
+    "string_too_long": "Expected at most {max_length} signs.",
 }
 LIMITS = {
     "greater_than": "more than {gt:g}",
@@ -106,7 +106,7 @@ def _expected(kind: str, detail: Mapping[str, Any]) -> str:
         return f"Expected {words}."
     if kind == "value_error":
         return f"Expected {context['error']}."
-    return EXPECTED.get(kind, f"{detail['msg']}.")
+    return EXPECTED[kind].format(**context) if kind in EXPECTED else f"{detail['msg']}."
 
 
 def _keys(table: type[form.Form], steps: Sequence[int | str]) -> list[str]:

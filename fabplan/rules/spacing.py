@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.figures import at_least, at_most, unlike
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.layout import HoleLayout, SpacingFigure
 from fabplan.model.rules import CONDITIONS, MEASURES, MOST_LINES, Rule, RuleSet
@@ -40,20 +41,20 @@ _WORDS = {
     "sink": "depth of the countersink",
 }
 _MENDS = {
-    "least-pitch": "Space the rivets at {limit:.1f} mm or more.",
-    "greatest-pitch": "Space the rivets at {limit:.1f} mm or less.",
-    "tight-pitch": "Space the rivets at {limit:.1f} mm or less, or prove the seam by test.",
-    "drivable-pitch": "A snap wants {limit:.1f} mm; ask the gang.",
-    "least-row-distance": "Set the rows {limit:.1f} mm apart or more.",
-    "greatest-row-distance": "Set the rows {limit:.1f} mm apart or less.",
-    "stagger-diagonal": "Open the pitch or the rows until the slant is {limit:.1f} mm.",
-    "least-end-distance": "Move the hole in, or leave {limit:.1f} mm of plate past it.",
-    "greatest-end-distance": "Bring the last hole within {limit:.1f} mm of the end.",
-    "least-edge-distance": "Move the row in, or leave {limit:.1f} mm of plate beside it.",
-    "greatest-edge-distance": "Bring the row within {limit:.1f} mm of the edge.",
-    "diameter-for-thickness": "Take a rivet of {limit:.0f} mm or more, or say why not.",
+    "least-pitch": "Space the rivets at {limit} mm or more.",
+    "greatest-pitch": "Space the rivets at {limit} mm or less.",
+    "tight-pitch": "Space the rivets at {limit} mm or less, or prove the seam by test.",
+    "drivable-pitch": "A snap wants {limit} mm; ask the gang.",
+    "least-row-distance": "Set the rows {limit} mm apart or more.",
+    "greatest-row-distance": "Set the rows {limit} mm apart or less.",
+    "stagger-diagonal": "Open the pitch or the rows until the slant is {limit} mm.",
+    "least-end-distance": "Move the hole in, or leave {limit} mm of plate past it.",
+    "greatest-end-distance": "Bring the last hole within {limit} mm of the end.",
+    "least-edge-distance": "Move the row in, or leave {limit} mm of plate beside it.",
+    "greatest-edge-distance": "Bring the row within {limit} mm of the edge.",
+    "diameter-for-thickness": "Take a rivet of {limit} mm or more, or say why not.",
     "grip": "Take a thicker rivet or fewer plies.",
-    "hole-for-rivet": "Draw the hole to suit: limit {limit:.1f} mm.",
+    "hole-for-rivet": "Draw the hole to suit: limit {limit} mm.",
     "countersink-depth": "Take a flatter head or a thicker plate.",
 }
 
@@ -261,9 +262,11 @@ def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArra
     pair = measure.holes[worst]
     limit, strictest = bounds[:, worst].tolist()
     value = float(measure.value[worst])
+    found, wanted = unlike(value, limit)
+    found = "not known" if np.isnan(value) else f"{found} mm"
     what = (
-        f"{_WORDS[rule.measure]} {_figure_of(value)} {_between(layout, pair)}{_more(len(measure.value))}: "
-        f"{rule.sense} {limit:.2f} mm ({rule}{_assumed(rule, layout, int(pair[0]))})"
+        f"{_WORDS[rule.measure]} {found} {_between(layout, pair)}{_more(len(measure.value))}: "
+        f"{rule.sense} {wanted} mm ({rule}{_assumed(rule, layout, int(pair[0]))})"
     )
     ordered = list(dict.fromkeys([*pair.tolist(), *np.unique(measure.holes).tolist()]))
     x, y = layout.holes.xy[pair].mean(axis=0).tolist()
@@ -274,12 +277,8 @@ def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArra
         holes=tuple(layout.holes.number[i] for i in ordered),
         xy=(x, y),
     )
-    mend = _MENDS[rule.check].format(limit=strictest)
+    mend = _MENDS[rule.check].format(limit=at_least(strictest) if rule.sense == "least" else at_most(strictest))
     return Finding(rule.check, Level[rule.level.upper()], what, where, value, limit, "mm", rule.source, mend)
-
-
-def _figure_of(value: float) -> str:
-    return "not known" if np.isnan(value) else f"{value:.2f} mm"
 
 
 def _between(layout: HoleLayout, pair: IntArray) -> str:

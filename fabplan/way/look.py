@@ -36,7 +36,7 @@ class Wanted:
         workers: processes at most for many drawings; more than 1 only from a program whose main module is guarded.
     """
 
-    path: Path
+    path: Path | str
     thickness: float | None = None
     rivet: RivetSpec | None = None
     rules: str = ""
@@ -65,7 +65,7 @@ def look(wanted: Wanted, progress: Progress = str) -> Outcome:
     Raises:
         FabplanError: there is nothing to look at, or the job file cannot be used.
     """
-    path = wanted.path
+    path = Path(wanted.path)
     if path.suffix.lower() == ".toml" and not path.is_dir():
         return _job(wanted, progress)
     if path.is_dir():

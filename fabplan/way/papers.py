@@ -54,12 +54,13 @@ def _own(folder: Path) -> set[str]:
         return set()
 
 
-def write_papers(plan: Plan, folder: Path, progress: Progress = str) -> tuple[str, ...]:
+def write_papers(plan: Plan, folder: Path | str, progress: Progress = str) -> tuple[str, ...]:
     """Write all papers of a plan into a folder, which is replaced whole; the names of the files.
 
     Raises:
         OutputError: the folder cannot be written; it is then as it was.
     """
+    folder = Path(folder)
     with writing(folder):
         beside = Path(tempfile.mkdtemp(prefix=".fabplan-", dir=folder.absolute().parent))
     try:

@@ -48,12 +48,13 @@ from fabplan.way.check import (
     supplier_of,
     used,
 )
+from fabplan.way.fold import folded
 from fabplan.way.layouts import body_layouts, ordered, stated
 from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import not_checked
 
 
-def plan(path: Path, progress: Progress = str) -> Plan:
+def plan(path: Path | str, progress: Progress = str) -> Plan:
     """Everything about one job.
 
     Args:
@@ -64,7 +65,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         FabplanError: the job file or a table cannot be used.
     """
     progress("job and tables")
-    job = read_job(path, rule_set_names())
+    job = read_job(Path(path), rule_set_names())
     tables, sets = read_tables(), rule_sets(job.rules)
     known_sections(job, tables)
     progress("drawings")
@@ -99,7 +100,7 @@ def plan(path: Path, progress: Progress = str) -> Plan:
         stacks=stacks,
         sequence=sequence,
         supply=supply,
-        findings=gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)]),
+        findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
         not_checked=_not_checked(job, placing),
         used=_used(job, placing, sets),
         accounts=_accounts(checked, placing, holes, stacks),
@@ -220,13 +221,27 @@ def _accounts(checked: Sequence[Checked], placing: Placing, holes: BodyHoles, st
         sum(max(one.drawing.scanned, 0) for one in checked),
         tuple((fate, fates.count(fate)) for fate in ("used", "set aside", "reported")),
     )
-    mated = len(stacks.ply_hole)
-    free = int(np.sum(holes.open))
+    body, mated, free = placing.body, len(stacks.ply_hole), int(np.sum(holes.open))
+    formed = [bool(body.part_of(i).panels) for i in range(len(body.instances))]
+    placed = [one and pose is not None for one, pose in zip(formed, body.poses, strict=True)]
+    total = sum(len(body.part_of(i).holes.holes) for i in range(len(placed)))
     hole_account = Account(
-        "holes of the placed pieces",
-        len(holes.hole),
-        (("in a stack", mated), ("open by purpose", free), ("without a mate", len(holes.hole) - mated - free)),
+        "holes of all pieces",
+        total,
+        (
+            ("in a stack", mated),
+            ("open by purpose", free),
+            ("without a mate", len(holes.hole) - mated - free),
+            ("of pieces not placed", total - len(holes.hole)),
+        ),
     )
-    placed = sum(pose is not None for pose in placing.body.poses)
-    total = len(placing.body.instances)
-    return entities, hole_account, Account("pieces", total, (("placed", placed), ("not placed", total - placed)))
+    pieces = Account(
+        "pieces",
+        len(placed),
+        (
+            ("placed", sum(placed)),
+            ("not placed", sum(formed) - sum(placed)),
+            ("without a known form", len(formed) - sum(formed)),
+        ),
+    )
+    return entities, hole_account, pieces

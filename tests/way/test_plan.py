@@ -2,10 +2,12 @@
 
 import math
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
 from fabplan.model.plan import Plan
+from fabplan.way.plan import plan
 from tests.kits.bowser import bowser
 
 
@@ -37,6 +39,32 @@ def test_the_counts_add_up(bowser_plan: Plan) -> None:
     for account in bowser_plan.accounts:
         assert sum(count for _, count in account.shares) == account.total
     assert [str(finding.level) for finding in bowser_plan.findings].count("stop") == 0
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "pieces", "lost"),
+    [
+        ("[[seam]]", "#", {"placed": 1, "not placed": 1}, 10),
+        ('drawing = "P2.dxf"\nthickness = 6', 'drawing = "P2.dxf"', {"placed": 1, "without a known form": 1}, 10),
+    ],
+)
+def test_holes_of_what_is_not_placed_are_counted(
+    old: str, new: str, pieces: dict[str, int], lost: int, tmp_path: Path
+) -> None:
+    """Two plates with a row of 10 holes each; one loses its seam, or its thickness."""
+    lap = Path(__file__).parents[2] / "examples" / "first-lap"
+    text = (lap / "job.toml").read_text("utf-8")
+    assert old in text
+    head, _, tail = text.partition(old)
+    text = head if old == "[[seam]]" else head + new + tail
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    for name in ("P1.dxf", "P2.dxf"):
+        (tmp_path / name).write_bytes((lap / name).read_bytes())
+    accounts = {one.what: one for one in plan(tmp_path / "job.toml").accounts}
+    assert {what: count for what, count in accounts["pieces"].shares if count} == pieces
+    holes = accounts["holes of all pieces"]
+    assert (holes.total, dict(holes.shares)["of pieces not placed"]) == (20, lost)
+    assert sum(count for _, count in holes.shares) == 20
 
 
 def test_masses_of_the_floor_and_the_whole(bowser_plan: Plan) -> None:

@@ -1,6 +1,7 @@
 """Names in a job file that point nowhere, stand twice, or name a piece that is neither plate nor bar."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +16,20 @@ from fabplan.model.marks import instance_marks
 
 PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
 
-Pieces = tuple[Mapping[str, model.PartSpec], Sequence[str]]
-"""Pieces by their marks, and the marks of parts whose own tables have faults."""
+
+@dataclass(frozen=True, slots=True)
+class Pieces:
+    """What is known of the pieces.
+
+    Attributes:
+        known: pieces by their marks.
+        broken: marks of parts whose own tables have faults.
+        whole: False where a spreadsheet of parts could not be read, so that any name may be that of a piece.
+    """
+
+    known: Mapping[str, model.PartSpec]
+    broken: Sequence[str]
+    whole: bool
 
 
 def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> Iterator[Fault]:
@@ -28,7 +41,8 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
         rule_sets: rule sets that exist; () asks for none.
     """
     broken = [str(entry.raw.get("mark", "")) for entry in tables.entries["part"] if not entry.whole]
-    pieces = ({mark: part for part in job.parts for mark, _ in instance_marks(part)}, broken)
+    known = {mark: part for part in job.parts for mark, _ in instance_marks(part)}
+    pieces = Pieces(known, broken, "parts" not in tables.unread)
     yield from _head_faults(tables, job, pieces, rule_sets)
     for table in ("rivet", "part", "seam", "supplier", "tool"):
         yield from _twice(tables, table)
@@ -49,7 +63,7 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
 
 def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: Sequence[str]) -> Iterator[Fault]:
     place = tables.entries["job"][0].place
-    if not tables.entries["part"]:
+    if pieces.whole and not tables.entries["part"]:
         yield Fault(tables.file, "no [[part]] stands in the job", "Name the pieces of the kit.")
     if rule_sets and job.rules not in rule_sets:
         yield Fault(f"{place}: rules", f'unknown rule set "{job.rules}"', nearest(job.rules, rule_sets))
@@ -59,9 +73,9 @@ def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: S
 
 def _no_piece(place: str, name: str, pieces: Pieces) -> Iterator[Fault]:
     """A fault where a name is that of no piece; a piece of a part with faults of its own may bear it."""
-    known, broken = pieces
-    if name not in known and not any(mark and name.startswith(mark) for mark in broken):
-        yield Fault(place, f'"{name}" is no piece of the job', nearest(name, [*known, *broken]))
+    broken = any(mark and name.startswith(mark) for mark in pieces.broken)
+    if pieces.whole and name not in pieces.known and not broken:
+        yield Fault(place, f'"{name}" is no piece of the job', nearest(name, [*pieces.known, *pieces.broken]))
 
 
 def _twice(tables: JobTables, table: str) -> Iterator[Fault]:
@@ -141,9 +155,9 @@ def _seam_faults(seam: model.SeamSpec, tables: JobTables, pieces: Pieces) -> Ite
         mend = nearest(seam.rivet, rivets) or "Add a [[rivet]]."
         yield Fault(f"{seam.place}: rivet", f'unknown rivet "{seam.rivet}"', mend)
     for number, ply in enumerate(seam.plies):
-        where, part = f"{seam.place}: parts[{number}]", pieces[0].get(ply.instance)
+        where, part = f"{seam.place}: parts[{number}]", pieces.known.get(ply.instance)
         yield from _no_piece(where, ply.instance, pieces)
-        known = part is not None and part.section and part.mark not in pieces[1]
+        known = part is not None and part.section and part.mark not in pieces.broken and "rows" not in tables.unread
         if part is not None and known and ply.row not in {row.row for row in part.rows}:
             mend = nearest(ply.row, [row.row for row in part.rows]) or f"Give {part.mark} its rows."
             yield Fault(where, f'{ply.instance} has no row "{ply.row}"', mend)

@@ -33,12 +33,16 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class JobTables:
-    """All tables of a job file by name, and the faults found so far; a table that stands once is a list of one."""
+    """All tables of a job file by name, and the faults found so far; a table that stands once is a list of one.
+
+    `unread` names the spreadsheets that could not be read: what they hold is not known, and not missed.
+    """
 
     file: str
     entries: dict[str, list[Entry]] = field(default_factory=dict)
     roles: tuple[tuple[str, str], ...] = ()
     faults: list[Fault] = field(default_factory=list)
+    unread: set[str] = field(default_factory=set)
 
     def sound(self, table: str) -> list[Entry]:
         """Entries of a table of which enough is sound to have a form."""
@@ -148,6 +152,7 @@ def _sheet(tables: JobTables, sheets: Mapping[str, str], key: str, folder: Path)
     except (FabplanError, OSError, ValueError) as error:
         what, mend = (error.what, error.mend) if isinstance(error, FabplanError) else (str(error), "")
         tables.faults.append(Fault(f"{tables.file}: {key}", what, mend))
+        tables.unread.add(key)
         return []
 
 

@@ -6,6 +6,8 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
+from fabplan.errors import JobError
+from fabplan.job.read import read_job
 from fabplan.model.job import Job, PartSpec
 from tests.job.written import faults, read
 
@@ -135,3 +137,13 @@ def test_tables_that_cannot_be_read(folder: Path, name: str, content: bytes | No
 def test_an_empty_table_leaves_a_job_without_parts(folder: Path) -> None:
     (folder / "parts.csv").write_text("", "utf-8")
     assert [fault.what for fault in faults(folder, 'parts = "parts.csv"\n')] == ["no [[part]] stands in the job"]
+
+
+def test_a_missing_table_of_parts_is_one_fault_not_one_a_seam(tmp_path: Path) -> None:
+    seams = "".join(f'[[seam]]\nmark = "S{k}"\nparts = ["P{k}/a", "P{k + 1}/a"]\nrivet = "R10"\n' for k in range(30))
+    rivet = '[[rivet]]\nmark = "R10"\ndiameter = 10\nhole = 11\n'
+    text = f'parts = "parts.xlsx"\n[job]\ntitle = "x"\ndatum = "P0"\n{rivet}{seams}'
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    with pytest.raises(JobError) as raised:
+        read_job(tmp_path / "job.toml")
+    assert [fault.what for fault in raised.value.faults] == ["there is no table parts.xlsx"]

@@ -83,6 +83,7 @@ class SpacingFigure:
         code_least, code_greatest: the bare limits of the rule set, at the holes where they bind.
         practice: what a gang can drive with ordinary tools (3 d for pitch), beside the bare code minimum.
         source: of the code limits.
+        why: why a value over the greatest is no fault, "" where none is over it.
     """
 
     what: str
@@ -92,3 +93,4 @@ class SpacingFigure:
     code_greatest: float
     practice: float
     source: str
+    why: str = ""

@@ -29,6 +29,9 @@ from fabplan.rules.measure import (
 FIELD_ROW = 2.0
 """A row further from the edge than this many times the greatest edge distance is a field row, not held to it."""
 
+UNBOUND = "larger ones: another rivet is nearer to that edge"
+"""Why a figure over the greatest brings no finding."""
+
 _WORDS = {
     "pitch": "pitch",
     "row distance": "distance between rows",
@@ -311,21 +314,25 @@ def spacing_figures(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Spacin
     for name in ("pitch", "row distance", "end distance", "edge distance"):
         measure = measured.by_name[name][0]
         if len(measure.value):
-            figures.append(_figure(layout, measured.lines, (name, measure), rules))
+            figures.append(_figure(layout, measured, (name, measure), rules))
     return tuple(figures)
 
 
-def _figure(layout: HoleLayout, lines: Lines, named: tuple[str, Measure], rules: Sequence[Rule]) -> SpacingFigure:
+def _figure(layout: HoleLayout, measured: Measures, named: tuple[str, Measure], rules: Sequence[Rule]) -> SpacingFigure:
     name, measure = named
     rules = [rule for rule in rules if rule.measure == name]
     binding: dict[str, float] = {"least": np.nan, "greatest": np.nan, "practice": np.nan}
-    sources = []
-    holds = conditions(layout, lines, measure)
+    sources, unbound = [], False
+    holds = conditions(layout, measured.lines, measure)
     for rule in rules:
         applies = _applies(rule, layout, measure, holds)
-        limit = limits(rule, layout, measure.holes)[applies]
+        every = limits(rule, layout, measure.holes)
+        limit = every[applies]
         if not len(limit):
             continue
+        if rule.sense == "greatest":
+            over = applies & (measure.value > every + FIGURE)
+            unbound |= bool(np.any(over & _passes(rule, layout, measured, (measure, every))))
         if rule.level == "note":
             binding["practice"] = float(limit.max())
             continue
@@ -340,4 +347,5 @@ def _figure(layout: HoleLayout, lines: Lines, named: tuple[str, Measure], rules:
         binding["greatest"],
         binding["practice"],
         "; ".join(dict.fromkeys(source.split(": ")[0] for source in sources)),
+        UNBOUND if unbound else "",
     )

@@ -180,7 +180,7 @@ def _spacings(figures: tuple[SpacingFigure, ...]) -> Table:
             _figure(figure.code_least),
             _figure(figure.code_greatest),
             _figure(figure.practice),
-            figure.source,
+            "; ".join(filter(None, [figure.source, figure.why])),
         )
         for figure in figures
     ]

@@ -56,7 +56,7 @@ def short(text: str, room: float, size: float = LEAST, bold: bool = False) -> st
 
 
 def wrap(text: str, room: float, size: float = LEAST, bold: bool = False) -> list[str]:
-    """The text in lines of at most `room` mm; a word that is longer is cut."""
+    """The text in lines of at most `room` mm; a word that is longer is cut, after a hyphen where it has one."""
     lines: list[str] = []
     line = ""
     for word in clean(text).split():
@@ -68,6 +68,7 @@ def wrap(text: str, room: float, size: float = LEAST, bold: bool = False) -> lis
             lines.append(line)
         while width(word, size, bold) > room and len(word) > 1:
             cut = next((k for k in range(len(word) - 1, 1, -1) if width(word[:k], size, bold) <= room), 1)
+            cut = word.rfind("-", 1, cut) + 1 or cut
             lines.append(word[:cut])
             word = word[cut:]
         line = word

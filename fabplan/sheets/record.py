@@ -176,6 +176,7 @@ def _step_record(plan: Plan, step: Step) -> dict[str, Any]:
                 "holder_access": work.holder_access,
                 "driver_tool": work.driver_tool,
                 "holder_tool": work.holder_tool,
+                "bolts_out": work.bolts_out,
                 "note": work.note,
             }
             for work in step.work

@@ -117,7 +117,13 @@ def spacing_table(figures: Sequence[SpacingFigure]) -> Markup:
     for one in figures:
         found = f"{_spacing(one.least)} to {_spacing(one.greatest)}"
         limits = (_spacing(one.code_least), _spacing(one.code_greatest), _spacing(one.practice))
-        rows.append(row(SPACINGS, (one.what, found, *limits, words(one.source)), (1, 2, 3, 4)))
+        rows.append(
+            row(
+                SPACINGS,
+                (one.what, found, *limits, words("; ".join(filter(None, [one.source, one.why])))),
+                (1, 2, 3, 4),
+            )
+        )
     return table("Drivable: 3 d, what a gang can drive with ordinary tools; sizes in mm", SPACINGS, rows)
 
 

@@ -19,6 +19,7 @@ from fabplan.sheets.picture import SCALES
 ROUND = 4.0  # of the hole: how much plate is shown round the rivets
 STRAIGHT = 0.15  # a row less high than this share of its length is laid level
 APART = 3.2  # mm on paper: rivets nearer than this cannot be told apart on the shop wall
+NEAREST = 1.0  # mm: the nearest rivet of a ring to a piece is nearer than all others by this, or one of two alike
 FEW = 8  # rivets of another length that are told by number
 
 
@@ -71,7 +72,8 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
     mark = plan.job.seams[work.seam].mark if work.seam >= 0 else ""
     whole = Row(
         f"{f'seam {mark}' if mark else 'no seam'}: {rivet_words(plan, rivets)}",
-        f"{_seen_from(work, towards)}{_up(axes, level)}; {_start(plan, rivets, number, present)}",
+        f"{_seen_from(work, towards)}{_up(axes, level)}; {_start(plan, rivets, number, present)}"
+        f"{_round_about(points @ axes.T, number, level)}",
         points @ axes.T,
         number,
         np.arange(1, len(rivets) + 1),
@@ -116,23 +118,47 @@ def legible_scale(row: Row) -> float:
 
 
 def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[int]) -> str:
-    """Where rivet 1 is: at the end where another piece meets the row, else by its place in the body's frame."""
+    """Where rivet 1 is, told by the steel: at the end, or on a ring on the side, of a piece that stands.
+
+    Where no piece tells, by its place in the body's frame, to be marked on the steel.
+    """
+    assert plan.body is not None
+    assert plan.stacks is not None
+    points = plan.stacks.point[rivets][np.argsort(number, kind="stable")]
+    away = _away(plan, rivets, points)
+    others = np.array([i for i in sorted(present) if np.isfinite(away[0, i])], dtype=np.int64)
+    first, last = away[0, others], away[-1, others]
+    size = float(np.linalg.norm(np.ptp(points, axis=0)))
+    name = f"rivet {number.min()}"
+    if len(others) and float((last - first).max()) > 0.5 * size:
+        return f"{name} at the {plan.body.instances[others[np.argmax(last - first)]].mark} end"
+    nearest = np.nonzero(first <= away[:, others].min(axis=0) + NEAREST)[0]
+    if len(nearest):
+        return f"{name} is the one nearest to {plan.body.instances[others[nearest[np.argmin(first[nearest])]]].mark}"
+    at = " ".join(f"{axis} {value + 0.0:.0f}" for axis, value in zip("xyz", np.round(points[0]), strict=True))
+    return f"{name} at {at} of the body: mark it on the steel first"
+
+
+def _away(plan: Plan, rivets: IntArray, points: FloatArray) -> FloatArray:
+    """(k, m) mm from each rivet to the nearest rivet of each piece that is no ply of any of them; inf for plies."""
     assert plan.body is not None
     assert plan.stacks is not None
     stacks = plan.stacks
-    point = stacks.point[rivets]
-    start, end = point[np.argmin(number)], point[np.argmax(number)]
     stack = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
-    away = np.full((2, len(plan.body.instances)), np.inf)
-    for side, place in enumerate((start, end)):
-        np.minimum.at(away[side], stacks.ply_instance, np.linalg.norm(stacks.point[stack] - place, axis=1))
-    own = set(stacks.ply_instance[np.isin(stack, rivets)].tolist())
-    others = sorted(i for i in present if i not in own and np.isfinite(away[0, i]))
-    best = min(others, key=lambda i: float(away[0, i] - away[1, i]), default=-1)
-    if best >= 0 and away[1, best] - away[0, best] > 0.5 * float(np.linalg.norm(np.ptp(point, axis=0))):
-        return f"rivet {number.min()} at the {plan.body.instances[best].mark} end"
-    at = " ".join(f"{name} {value + 0.0:.0f}" for name, value in zip("xyz", np.round(start), strict=True))
-    return f"rivet {number.min()} at {at}"
+    away = np.full((len(points), len(plan.body.instances)), np.inf)
+    for row, place in zip(away, points, strict=True):
+        np.minimum.at(row, stacks.ply_instance, np.linalg.norm(stacks.point[stack] - place, axis=1))
+    away[:, np.unique(stacks.ply_instance[np.isin(stack, rivets)])] = np.inf
+    return away
+
+
+def _round_about(xy: FloatArray, number: IntArray, level: bool) -> str:
+    """Which way the numbers of a ring run."""
+    if level or len(xy) < 3:
+        return ""
+    off = (xy - xy.mean(axis=0))[np.argsort(number, kind="stable")]
+    turn = float(np.sum(off[:-1, 0] * off[1:, 1] - off[:-1, 1] * off[1:, 0]))
+    return f", numbers run {'against the clock' if turn > 0.0 else 'clockwise'}"
 
 
 def rivet_words(plan: Plan, rivets: IntArray, *, numbered: bool = True) -> str:

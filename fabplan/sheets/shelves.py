@@ -52,9 +52,9 @@ def _page(rows: Sequence[Row], area: Box) -> list[Item]:
     scale = next((one for one in SCALES if _fits(rows, one, area)), SCALES[-1])
     blocks = [drawn(row, scale) for row in rows]
     items: list[Item] = []
-    y = area[3]
+    y, alone = area[3], len(blocks) == 1
     for shelf in _shelves([(block.wide, block.high) for block in blocks], area[2] - area[0]):
-        x = area[0]
+        x = (area[0] + area[2] - blocks[0].wide) / 2.0 if alone and not rows[0].level else area[0]
         high = max(blocks[k].high for k in shelf)
         for k in shelf:
             items += moved(blocks[k].items, x, y - blocks[k].high)

@@ -11,6 +11,7 @@ from fabplan.model.job import Job, RivetSpec
 from fabplan.model.plan import Checked
 from fabplan.sheets.record import check_record, counts, finding_record
 from fabplan.way.check import Progress, check_files, check_with_job, gravest_first
+from fabplan.way.unchecked import named
 
 if TYPE_CHECKING:
     from fabplan.model.plan import Plan
@@ -20,8 +21,7 @@ RULES = "en1993-1-8-2005"
 """The rule set where neither the user nor a job names one."""
 
 
-MORE = "mates, misfit, grip, clash, lengths, reach and order: `fabplan check JOB` or `fabplan plan JOB` looks at these"
-NAMED = 3  # drawings named in a line of what was not checked
+MORE = "forming, mates, misfit, grip, clash, lengths, reach, order: `fabplan check JOB` or `fabplan plan JOB` looks at these"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,20 +104,7 @@ def _job_beside(path: Path, paths: tuple[Path, ...]) -> Job | None:
 
 def _outcome(checked: tuple[Checked, ...], job: Job | None) -> Outcome:
     findings = gravest_first(finding for one in checked for finding in one.findings)
-    return Outcome(checked, findings, (*_unchecked(checked), MORE), job)
-
-
-def _unchecked(checked: tuple[Checked, ...]) -> list[str]:
-    """What was not checked, each with the drawings that it is true of where it is not true of all."""
-    named: dict[str, list[str]] = {}
-    for one in checked:
-        for line in one.not_checked:
-            named.setdefault(line, []).append(one.drawing.name)
-    lines = []
-    for line, names in named.items():
-        shown = ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
-        lines.append(line if len(names) == len(checked) else f"{line} ({shown})")
-    return lines
+    return Outcome(checked, findings, (*named([(one.drawing.name, one.not_checked) for one in checked]), MORE), job)
 
 
 def record(outcome: Outcome) -> dict[str, Any]:

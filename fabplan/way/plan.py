@@ -51,7 +51,7 @@ from fabplan.way.check import (
 from fabplan.way.fold import folded
 from fabplan.way.layouts import body_layouts, ordered, stated
 from fabplan.way.rows import named_rows
-from fabplan.way.unchecked import not_checked
+from fabplan.way.unchecked import named, not_checked
 
 
 def plan(path: Path | str, progress: Progress = str) -> Plan:
@@ -191,10 +191,11 @@ def _known(job: Job, spec: PartSpec) -> set[str]:
 
 
 def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
-    known = [_known(job, spec) for spec in job.parts if spec.drawing]
     always = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
+    drawn = [spec for spec in job.parts if spec.drawing]
+    told = [(spec.mark, not_checked(always | _known(job, spec))) for spec in drawn]
+    lines = named(told or [("", not_checked(always))])
     formless = [part.mark for part in placing.body.parts if not part.panels]
-    lines = list(not_checked(always | (set.intersection(*known) if known else set())))
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")

@@ -21,7 +21,7 @@ RULES = "en1993-1-8-2005"
 """The rule set where neither the user nor a job names one."""
 
 
-MORE = "forming, mates, misfit, grip, clash, lengths, reach, order: `fabplan check JOB` or `fabplan plan JOB` looks at these"
+MORE = "forming, mates, misfit, grip, clash, lengths, reach, order: see `fabplan check JOB` or `fabplan plan JOB`"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,12 +13,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fabplan.drawing.circles import disc_of
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
 from fabplan.geom.near import close_pairs
-from fabplan.geom.profile import area, bounds, length
+from fabplan.geom.rings import areas, boxes, joined, lengths
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.profile import Profile
 
@@ -267,36 +266,19 @@ def _crossed(runs: list[list[Span]], result: Chained) -> set[int]:
 def _doubled_loops(result: Chained) -> list[tuple[Span, Span]]:
     """Closed lines drawn twice: same bounds, length and area; the second is left out."""
     loops = result.loops
-    boxes = np.array([_box(loop) for loop in loops]).reshape(-1, 4)
-    sizes = np.array([_size(loop) for loop in loops]).reshape(-1, 2)
-    pairs, _ = close_pairs((boxes[:, :2] + boxes[:, 2:]) / 2.0, JOIN)
+    rings = joined(loops)
+    box, sizes = boxes(rings), np.column_stack([lengths(rings), np.abs(areas(rings))])
+    pairs, _ = close_pairs((box[:, :2] + box[:, 2:]) / 2.0, JOIN)
     doubled, dropped = [], set()
     for i, j in pairs.tolist():
         slack = np.array([4.0 * JOIN, JOIN * sizes[i, 0]])
-        same = np.abs(boxes[i] - boxes[j]).max() <= JOIN and bool(np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+        same = np.abs(box[i] - box[j]).max() <= JOIN and bool(np.all(np.abs(sizes[i] - sizes[j]) <= slack))
         if same and i not in dropped and j not in dropped:
             dropped.add(j)
             x, y = loops[i].vertices[0].tolist()
             doubled.append((_mark(x, y, loops[i]), _mark(x, y, loops[j])))
     result.loops = [loop for number, loop in enumerate(loops) if number not in dropped]
     return doubled
-
-
-def _box(loop: Profile) -> tuple[float, ...]:
-    """Bounds of a closed line; of a full circle without the detour over arrays, of which a sieve has thousands."""
-    disc = disc_of(loop)
-    if disc is None:
-        return tuple(bounds(loop).tolist())
-    x, y, r = disc.x, disc.y, disc.diameter / 2.0
-    return x - r, y - r, x + r, y + r
-
-
-def _size(loop: Profile) -> tuple[float, float]:
-    """Length and area of a closed line."""
-    disc = disc_of(loop)
-    if disc is None:
-        return length(loop), abs(area(loop))
-    return math.pi * disc.diameter, math.pi * disc.diameter**2 / 4.0
 
 
 def _mark(x: float, y: float, loop: Profile) -> Span:

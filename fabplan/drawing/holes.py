@@ -1,6 +1,5 @@
 """Circles of a drawing as its table of holes: their purposes, rows and numbers."""
 
-import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -12,7 +11,7 @@ from fabplan.drawing.circles import Circle, piece_circle, profile_circle
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
 from fabplan.geom.near import close_pairs
-from fabplan.geom.profile import area
+from fabplan.geom.rings import areas, joined
 from fabplan.geom.rows import found_rows, numbered
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Intake
@@ -56,10 +55,7 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
             )
     _chained(sorting, scale, sifted)
     rounds = [profile_circle(loop) for loop in loops]
-    sizes = [
-        math.pi * circle.diameter**2 / 4.0 if circle is not None and circle.error == 0.0 else abs(area(loop))
-        for loop, circle in zip(loops, rounds, strict=True)
-    ]
+    sizes = np.abs(areas(joined(loops))).tolist()
     largest = max(sizes, default=0.0)
     rivet_sizes = _rivet_sizes(rounds, intake) if sorting.bare else ()
     for loop, circle, size in zip(loops, rounds, sizes, strict=True):

@@ -24,7 +24,7 @@ def depth(drawing: Drawing) -> FloatArray:
     Of several pieces of metal in one drawing that one counts in which the hole lies deepest.
     """
     holes, pieces = drawing.holes, plates(drawing)
-    if not pieces:
+    if not pieces or not len(holes):
         return np.full(len(holes), np.inf)
     deepest: FloatArray = np.max([_depth(holes.xy, outline, cutouts) for outline, cutouts in pieces], axis=0)
     return deepest

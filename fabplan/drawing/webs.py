@@ -11,7 +11,8 @@ from fabplan.drawing.say import finding
 from fabplan.geom.facing import narrows
 from fabplan.geom.inside import edge_distance
 from fabplan.geom.near import box_pairs, close_pairs
-from fabplan.geom.profile import bounds, flattened
+from fabplan.geom.profile import flattened
+from fabplan.geom.rings import joined, span_boxes
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
@@ -73,16 +74,22 @@ def _between_holes(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
 
 
 def _between_profiles(drawing: Drawing, profiles: Sequence[Profile], limit: Limit) -> Iterator[Finding]:
-    box = np.array([bounds(profile) for profile in profiles])
-    # the outer profile stands round all; of cut-outs only those whose bounds come near one another are measured
-    pairs = box_pairs(box[:, :2] - limit.least / 2.0, box[:, 2:] + limit.least / 2.0)
-    for one, other in ((profiles[i], profiles[j]) for i, j in pairs.tolist()):
+    for one, other in ((profiles[i], profiles[j]) for i, j in _near(profiles, limit.least).tolist()):
         if crossed(drawing, one, other):
             continue
         web, at = between(one, other)
         if len(_is_thin(np.array([web]), limit)):
             where = Where(drawing=drawing.name, handles=(*one.handles[:1], *other.handles[:1]), xy=at)
             yield _found("between two cuts", (web, where, "Move the cut-out or widen the piece."), limit)
+
+
+def _near(profiles: Sequence[Profile], limit: float) -> IntArray:
+    """Pairs (m, 2) of profiles of which some stretches come within about `limit`, mm, of one another; in order."""
+    rings = joined(profiles)
+    box = span_boxes(rings)
+    pairs = box_pairs(box[:, :2] - limit / 2.0, box[:, 2:] + limit / 2.0)
+    owners = np.sort(rings.owner[pairs], axis=1)
+    return np.unique(owners[owners[:, 0] != owners[:, 1]], axis=0)
 
 
 def between(one: Profile, other: Profile) -> tuple[float, tuple[float, float]]:

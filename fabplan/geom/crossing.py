@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fabplan.geom.near import box_pairs
-from fabplan.geom.profile import flattened
+from fabplan.geom.rings import Chords, chords, joined
 from fabplan.geom.tolerance import JOIN, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -20,15 +20,11 @@ def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
     Returns:
         places (k, 2), mm, each once for a pair; the two profiles (k, 2) that meet there, by their numbers in order.
     """
-    rings = [flattened(profile, SAGITTA) for profile in profiles]
-    if not rings:
-        return np.zeros((0, 2)), np.zeros((0, 2), dtype=np.int64)
-    start = np.vstack(rings)
-    end = np.vstack([np.roll(ring, -1, axis=0) for ring in rings])
+    lines = chords(joined(profiles), SAGITTA)
+    start, end, owner = lines.start, lines.end, lines.owner
     half = JOIN / 2.0
     pairs = box_pairs(np.minimum(start, end) - half, np.maximum(start, end) + half)
-    owner = np.repeat(np.arange(len(rings)), [len(ring) for ring in rings])
-    pairs = pairs[_strangers(rings, owner, pairs)]
+    pairs = pairs[_strangers(lines, pairs)]
     one, other = pairs[:, 0], pairs[:, 1]
     meets, place = meeting(start[one], end[one], start[other], end[other])
     owners = np.sort(owner[pairs[meets]], axis=1)
@@ -36,13 +32,16 @@ def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
     return place[meets][first], owners[first]
 
 
-def _strangers(rings: Sequence[FloatArray], owner: IntArray, pairs: IntArray) -> BoolArray:
-    """(m,) True for pairs of segments that are not neighbours on one ring, nor all but neighbours."""
-    length = [np.linalg.norm(np.roll(ring, -1, axis=0) - ring, axis=1) for ring in rings]
-    begin = np.concatenate([np.cumsum(own) - own for own in length])
-    finish = begin + np.concatenate(length)
-    round_about = np.array([own.sum() for own in length])
+def _strangers(lines: Chords, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of segments that are not neighbours on one line, nor all but neighbours."""
+    if not len(pairs):
+        return np.zeros(0, dtype=np.bool_)
+    size = np.linalg.norm(lines.end - lines.start, axis=1)
+    begin = np.cumsum(size) - size
+    begin -= begin[lines.first][lines.owner]
+    finish, round_about = begin + size, np.add.reduceat(size, lines.first)
     one, other = pairs[:, 0], pairs[:, 1]
+    owner = lines.owner
     between = np.minimum(begin[other] - finish[one], begin[one] + round_about[owner[one]] - finish[other])
     strangers: BoolArray = (owner[one] != owner[other]) | (between > APART)
     return strangers

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.near import box_pairs
-from fabplan.geom.profile import chords, flattened
+from fabplan.geom.rings import Chords, chords, joined
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -49,15 +49,11 @@ class Narrows:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Rings:
-    """Stretches of several closed lines, one after the other: (m,) each, `after` and `before` by number."""
+    """Stretches of several closed lines, one after the other: chords, the way along each (m, 2), unit vectors."""
 
-    owner: IntArray
-    start: FloatArray
+    chords: Chords
     along: FloatArray
     unit: FloatArray
-    straight: BoolArray
-    after: IntArray
-    before: IntArray
 
 
 def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
@@ -75,40 +71,27 @@ def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
     one, other = _facing(rings, limit)
     width, place, void, met = _measured(rings, (one, other))
     near = met & ~(width > limit + 2.0 * SAGITTA)
-    slack = np.where(rings.straight[one] & rings.straight[other], 0.0, 2.0 * SAGITTA)
-    return Narrows(rings.owner[one][near], width[near], slack[near], place[near], void[near])
+    straight = rings.chords.straight
+    slack = np.where(straight[one] & straight[other], 0.0, 2.0 * SAGITTA)
+    return Narrows(rings.chords.owner[one][near], width[near], slack[near], place[near], void[near])
 
 
 def _rings(profiles: Sequence[Profile]) -> _Rings:
-    found = [_stretches(profile) for profile in profiles]
-    count = np.array([len(points) for points, _ in found])
-    start = np.vstack([points for points, _ in found])
-    first = np.cumsum(count) - count
-    after, before = np.arange(len(start)) + 1, np.arange(len(start)) - 1
-    after[first + count - 1], before[first] = first, first + count - 1
-    along = start[after] - start
-    unit = along / np.maximum(np.hypot(*along.T), 1e-300)[:, None]
-    owner = np.repeat(np.arange(len(profiles)), count)
-    return _Rings(owner, start, along, unit, np.concatenate([flat for _, flat in found]), after, before)
-
-
-def _stretches(profile: Profile) -> tuple[FloatArray, BoolArray]:
-    """Points (m, 2) of the line with arcs as chords, and whether a straight span begins at each."""
-    pieces = chords(profile, SAGITTA)
-    return flattened(profile, SAGITTA), np.repeat(pieces == 1, pieces)
+    found = chords(joined(profiles), SAGITTA)
+    along = found.end - found.start
+    return _Rings(found, along, along / np.maximum(np.hypot(*along.T), 1e-300)[:, None])
 
 
 def _facing(rings: _Rings, limit: float) -> tuple[IntArray, IntArray]:
     """Pairs of stretches (m,), (m,) of one line that run against each other, their runs near one another."""
-    first = _runs(rings, limit)
-    end = rings.start + rings.along
-    low = np.minimum.reduceat(np.minimum(rings.start, end), first, axis=0) - limit / 2.0
-    high = np.maximum.reduceat(np.maximum(rings.start, end), first, axis=0) + limit / 2.0
+    first, lines = _runs(rings, limit), rings.chords
+    low = np.minimum.reduceat(np.minimum(lines.start, lines.end), first, axis=0) - limit / 2.0
+    high = np.maximum.reduceat(np.maximum(lines.start, lines.end), first, axis=0) + limit / 2.0
     pairs = box_pairs(low, high)
-    heading, owner = rings.unit[first], rings.owner[first]
+    heading, owner = rings.unit[first], lines.owner[first]
     turned_back = np.sum(heading[pairs[:, 0]] * heading[pairs[:, 1]], axis=1) < 0.0
     pairs = pairs[turned_back & (owner[pairs[:, 0]] == owner[pairs[:, 1]])]
-    count = np.diff(np.append(first, len(rings.start)))
+    count = np.diff(np.append(first, len(lines.start)))
     others = count[pairs[:, 1]]
     each = count[pairs[:, 0]] * others
     source = np.repeat(np.arange(len(pairs)), each)
@@ -116,25 +99,25 @@ def _facing(rings: _Rings, limit: float) -> tuple[IntArray, IntArray]:
     one = first[pairs[source, 0]] + step // others[source]
     other = first[pairs[source, 1]] + step % others[source]
     against = np.sum(rings.unit[one] * rings.unit[other], axis=1) <= AGAINST
-    strangers = (rings.after[one] != other) & (rings.before[one] != other)
+    strangers = (lines.after[one] != other) & (lines.before[one] != other)
     return one[against & strangers], other[against & strangers]
 
 
 def _runs(rings: _Rings, limit: float) -> IntArray:
     """The first stretch of each run: short, and turning little."""
-    size, before, unit = np.hypot(*rings.along.T), rings.unit[rings.before], rings.unit
+    size, before, unit = np.hypot(*rings.along.T), rings.unit[rings.chords.before], rings.unit
     cross = before[:, 0] * unit[:, 1] - before[:, 1] * unit[:, 0]
     turn = np.abs(np.arctan2(cross, np.sum(before * unit, axis=1)))
     turn[0] = 0.0
     reached = np.floor((np.cumsum(size) - size) / max(limit, FIGURE))
     turned = np.floor(np.cumsum(turn) / TURN)
-    new = (np.diff(reached) > 0.0) | (np.diff(turned) > 0.0) | (np.diff(rings.owner) > 0)
+    new = (np.diff(reached) > 0.0) | (np.diff(turned) > 0.0) | (np.diff(rings.chords.owner) > 0)
     return np.concatenate([[0], np.nonzero(new)[0] + 1])
 
 
 def _measured(rings: _Rings, pair: tuple[IntArray, IntArray]) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """Least widths (k,) over the stretch that two face each other on, middles (k, 2), through the void, whether any."""
-    (one, other), start, along, unit = pair, rings.start, rings.along, rings.unit
+    (one, other), start, along, unit = pair, rings.chords.start, rings.along, rings.unit
     u, size = unit[one], np.sum(along[one] * unit[one], axis=1)
     ends = np.stack([start[other] - start[one], start[other] + along[other] - start[one]], axis=1)
     reach = np.einsum("kex,kx->ke", ends, u)

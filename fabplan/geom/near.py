@@ -1,11 +1,14 @@
 """Pairs of points that lie close together, and of boxes that meet. numpy only, so that a drawing check stays light."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray, IntArray
 
-SWEPT = 2_000_000  # pairs compared at a time: 100 MB at most
+SWEPT = 1_000_000  # pairs compared at a time: 50 MB at most
+STRIP = 20  # boxes that one strip holds where they are spread evenly
 
 
 def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
@@ -52,7 +55,8 @@ def median(values: FloatArray) -> float:
 def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
     """Pairs of boxes that overlap or touch.
 
-    The boxes are swept along the longer way of the whole, so that only those that share a stretch of it are compared.
+    The whole is cut into strips along its longer way, and the boxes of each strip are swept along it, so that only
+    those that share a strip and a stretch of it are compared.
 
     Args:
         low: lower left corners, (n, 2), mm, all finite.
@@ -67,20 +71,49 @@ def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
     """
     if len(low) and np.ptp(low[:, 1]) > np.ptp(low[:, 0]):
         low, high = low[:, ::-1], high[:, ::-1]
-    order = np.argsort(low[:, 0], kind="stable")
-    low, high = low[order], high[order]
-    last = np.searchsorted(low[:, 0], high[:, 0], side="right")
+    bottom, top = _strips(low[:, 1], high[:, 1])
+    many = top - bottom + 1
+    box = np.repeat(np.arange(len(low)), many)
+    strip = bottom[box] + np.arange(len(box)) - np.repeat(np.cumsum(many) - many, many)
+    # whole numbers in the order of all ends keep the sweep of one strip after the other exact
+    _, rank = np.unique(np.concatenate([low[:, 0], high[:, 0]]), return_inverse=True)
+    key, end = rank[box] + strip * len(rank), rank[len(low) + box] + strip * len(rank)
+    order = np.argsort(key, kind="stable")
+    box, strip, key, end = box[order], strip[order], key[order], end[order]
+    last = np.searchsorted(key, end, side="right")
     found = [np.zeros((0, 2), dtype=np.int64)]
-    first = 0
-    while first < len(low):
-        beyond = np.cumsum(last[first:] - np.arange(first, len(low)) - 1)
-        upto = first + max(1, int(np.searchsorted(beyond, SWEPT)))
-        own = np.arange(first, min(upto, len(low)))
-        count = np.maximum(last[own] - own - 1, 0)
-        one = np.repeat(own, count)
-        other = one + 1 + np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
-        meet = (low[one, 1] <= high[other, 1]) & (low[other, 1] <= high[one, 1])
-        found.append(np.column_stack([order[one[meet]], order[other[meet]]]))
-        first = upto
+    for one, other in _swept(last):
+        a, b = box[one], box[other]
+        meet = (low[a, 1] <= high[b, 1]) & (low[b, 1] <= high[a, 1])
+        meet &= strip[one] == np.maximum(bottom[a], bottom[b])  # of several common strips the first
+        found.append(np.column_stack([a[meet], b[meet]]))
     pairs = np.sort(np.vstack(found), axis=1)
     return pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+
+
+def _strips(low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
+    """The first and the last strip (n,), (n,) that each box lies in: few boxes a strip, few strips a box."""
+    nothing = np.zeros(len(low), dtype=np.int64)
+    count = len(low) // STRIP
+    while count > 1:
+        height = float(high.max() - low.min()) / count
+        if not 0.0 < height < np.inf:
+            break
+        bottom, top = (np.floor((value - low.min()) / height).astype(np.int64) for value in (low, high))
+        if int((top - bottom).sum()) <= len(low):
+            return bottom, top
+        count //= 2
+    return nothing, nothing
+
+
+def _swept(last: IntArray) -> Iterator[tuple[IntArray, IntArray]]:
+    """Pairs of each number with those after it and before `last` (n,), some `SWEPT` at a time."""
+    first = 0
+    while first < len(last):
+        beyond = np.cumsum(last[first:] - np.arange(first, len(last)) - 1)
+        upto = first + max(1, int(np.searchsorted(beyond, SWEPT)))
+        own = np.arange(first, min(upto, len(last)))
+        count = np.maximum(last[own] - own - 1, 0)
+        one = np.repeat(own, count)
+        yield one, one + 1 + np.arange(len(one)) - np.repeat(np.cumsum(count) - count, count)
+        first = upto

@@ -15,7 +15,7 @@ SMOOTH = 1e-6
 def spans(profile: Profile) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Start points (n, 2), end points (n, 2) and included angles (n,) in radians, signed, of all spans."""
     start = profile.vertices
-    return start, np.roll(start, -1, axis=0), 4.0 * np.arctan(profile.bulges)
+    return start, np.concatenate([start[1:], start[:1]]), 4.0 * np.arctan(profile.bulges)
 
 
 def length(profile: Profile) -> float:
@@ -42,10 +42,10 @@ def area(profile: Profile) -> float:
     start, end, angle = spans(profile)
     start, end = start - profile.vertices[0], end - profile.vertices[0]
     shoelace = 0.5 * float(np.sum(start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]))
-    return shoelace + float(np.sum(_segment_areas(start, end, angle)))
+    return shoelace + float(np.sum(segment_areas(start, end, angle)))
 
 
-def _segment_areas(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
+def segment_areas(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
     """Signed areas (n,) between each arc and its chord, mm2."""
     # an arc that turns counter-clockwise lies to the right of its chord and adds area
     chord2 = np.sum((end - start) ** 2, axis=1)
@@ -62,7 +62,7 @@ def centroid(profile: Profile) -> FloatArray:
     start, end = start - base, end - base
     cross = start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1]
     moment = ((start + end) * cross[:, None]).sum(axis=0) / 6.0
-    piece = _segment_areas(start, end, angle)
+    piece = segment_areas(start, end, angle)
     moment = moment + (piece[:, None] * _segment_centres(start, end, angle)).sum(axis=0)
     middle: FloatArray = base + moment / area(profile)
     return middle
@@ -93,52 +93,53 @@ def _segment_centres(start: FloatArray, end: FloatArray, angle: FloatArray) -> F
 
 def bounds(profile: Profile) -> FloatArray:
     """Least and greatest x and y: (xmin, ymin, xmax, ymax), mm, arcs included."""
-    start, end, angle = spans(profile)
-    points = [start]
-    arcs = np.abs(angle) > 1e-9
-    if arcs.any():
-        centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
-        first = np.arctan2(*(start[arcs] - centre).T[::-1])
-        for quarter in range(4):
-            towards = quarter * np.pi / 2.0
-            swept = np.mod((towards - first) * np.sign(angle[arcs]), 2.0 * np.pi)
-            inside = swept <= np.abs(angle[arcs])
-            tip = np.array([np.cos(towards), np.sin(towards)])
-            points.append(centre[inside] + radius[inside, None] * tip)
-    every = np.vstack(points)
+    line = spans(profile)
+    every = np.vstack([line[0], tips(*line)[0]])
     return np.concatenate([every.min(axis=0), every.max(axis=0)])
+
+
+def tips(start: FloatArray, end: FloatArray, angle: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Places (k, 2) where arcs reach furthest along an axis, and the spans (k,), by number, that they are of."""
+    arcs = np.nonzero(np.abs(angle) > 1e-9)[0]
+    if not len(arcs):
+        return np.zeros((0, 2)), arcs
+    centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
+    first = np.arctan2(*(start[arcs] - centre).T[::-1])
+    points, owners = [], []
+    for quarter in range(4):
+        towards = quarter * np.pi / 2.0
+        swept = np.mod((towards - first) * np.sign(angle[arcs]), 2.0 * np.pi)
+        inside = swept <= np.abs(angle[arcs])
+        tip = np.array([np.cos(towards), np.sin(towards)])
+        points.append(centre[inside] + radius[inside, None] * tip)
+        owners.append(arcs[inside])
+    return np.vstack(points), np.concatenate(owners)
 
 
 def flattened(profile: Profile, sagitta: float) -> FloatArray:
     """Points (m, 2) of a polygon whose chords lie at most `sagitta` mm from the arcs; every vertex is kept."""
-    start, end, angle = spans(profile)
+    return chorded(*spans(profile), sagitta)[0]
+
+
+def chorded(start: FloatArray, end: FloatArray, angle: FloatArray, sagitta: float) -> tuple[FloatArray, IntArray]:
+    """The spans as chords at most `sagitta` mm from the arcs: where each chord begins (m, 2), how many a span (n,)."""
     arcs = np.abs(angle) > 1e-9
+    pieces = np.ones(len(start), dtype=np.int64)
     if not arcs.any():
-        return start
+        return start, pieces
     centre, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
-    pieces = chords(profile, sagitta)
+    least = 2.0 * np.arccos(np.clip(1.0 - sagitta / np.maximum(radius, sagitta), -1.0, 1.0))
+    pieces[arcs] = np.maximum(np.ceil(np.abs(angle[arcs]) / np.maximum(least, 1e-6)), 2).astype(np.int64)
     owner = np.repeat(np.arange(len(start)), pieces)
     step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    points = start[owner].copy()
+    points = start[owner]
     slot = np.cumsum(arcs) - 1
     on_arc = arcs[owner] & (step > 0)
     which = slot[owner[on_arc]]
     first = np.arctan2(*(start[arcs] - centre).T[::-1])
     turn = first[which] + angle[owner[on_arc]] * step[on_arc] / pieces[owner[on_arc]]
     points[on_arc] = centre[which] + radius[which, None] * np.column_stack([np.cos(turn), np.sin(turn)])
-    return points
-
-
-def chords(profile: Profile, sagitta: float) -> IntArray:
-    """How many chords (n,) `flattened` makes of each span: 1 of a straight one, 2 or more of an arc."""
-    start, end, angle = spans(profile)
-    arcs = np.abs(angle) > 1e-9
-    pieces = np.ones(len(start), dtype=np.int64)
-    if arcs.any():
-        _, radius = arc_centres(start[arcs], end[arcs], angle[arcs])
-        least = 2.0 * np.arccos(np.clip(1.0 - sagitta / np.maximum(radius, sagitta), -1.0, 1.0))
-        pieces[arcs] = np.maximum(np.ceil(np.abs(angle[arcs]) / np.maximum(least, 1e-6)), 2).astype(np.int64)
-    return pieces
+    return points, pieces
 
 
 def merged(profile: Profile) -> Profile:

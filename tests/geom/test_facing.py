@@ -2,13 +2,13 @@
 
 import numpy as np
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry.base import BaseGeometry
 
 from fabplan.geom.boxes import least_over, turned_boxes
 from fabplan.geom.facing import narrows
-from fabplan.geom.profile import chords, circle, flattened, reversed_profile
+from fabplan.geom.profile import chorded, circle, flattened, reversed_profile, spans
 from fabplan.geom.segments import line_distance, meets
 from fabplan.geom.tolerance import SAGITTA
 from fabplan.model.arrays import FloatArray
@@ -24,7 +24,7 @@ def spun(points: FloatArray, turn: float) -> FloatArray:
     return turned
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
 @given(boxes, st.integers(3, 9), st.floats(0.0, 6.2))
 def test_narrow_places_of_stepped_openings_against_shapely(
     corners: list[tuple[int, int, int, int]], limit: int, turn: float
@@ -78,8 +78,8 @@ def test_a_curved_slot_is_as_wide_as_its_arcs_are_apart() -> None:
 def test_chords_are_counted_as_they_are_made() -> None:
     quarter = float(np.tan(np.pi / 8.0))
     mixed = Profile(np.array([[0.0, 0.0], [50.0, 0.0], [60.0, 10.0], [0.0, 40.0]]), np.array([0.0, quarter, 0.0, 0.2]))
-    assert chords(mixed, SAGITTA).sum() == len(flattened(mixed, SAGITTA))
-    assert chords(mixed, SAGITTA)[[0, 2]].tolist() == [1, 1]
+    assert chorded(*spans(mixed), SAGITTA)[1].sum() == len(flattened(mixed, SAGITTA))
+    assert chorded(*spans(mixed), SAGITTA)[1][[0, 2]].tolist() == [1, 1]
 
 
 @settings(max_examples=60, deadline=None)

@@ -71,6 +71,16 @@ class Measures:
     by_name: dict[str, tuple[Measure, ...]]
 
 
+def judged(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[tuple[Finding, ...], tuple[SpacingFigure, ...]]:
+    """The findings (see `check_layout`) and the table of spacings of one plate, measured once."""
+    measured = measures(layout, _rules(layout, sets))
+    return _findings(layout, sets, measured), _figures(layout, sets, measured)
+
+
+def _rules(layout: HoleLayout, sets: Sequence[RuleSet]) -> list[Rule]:
+    return [rule for one in sets if _fits(one, layout) for rule in one.rules]
+
+
 def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, ...]:
     """Findings of all rules of all sets about one plate, one for each rule and row of holes.
 
@@ -78,9 +88,12 @@ def check_layout(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[Finding, 
     gravest that it breaks is told, of equals the strictest; the remedy satisfies all of them. Sets of another material
     are refused, once each.
     """
+    return _findings(layout, sets, measures(layout, _rules(layout, sets)))
+
+
+def _findings(layout: HoleLayout, sets: Sequence[RuleSet], measured: Measures) -> tuple[Finding, ...]:
     refused = [_refused(layout, one) for one in sets if not _fits(one, layout)]
-    rules = [rule for one in sets if _fits(one, layout) for rule in one.rules]
-    measured = measures(layout, rules)
+    rules = _rules(layout, sets)
     found: list[Finding] = []
     for name, sense in product(MEASURES, ("least", "greatest")):
         bound = [rule for rule in rules if (rule.measure, rule.sense) == (name, sense)]
@@ -308,8 +321,11 @@ def _assumed(rule: Rule, layout: HoleLayout, hole: int) -> str:
 
 def spacing_figures(layout: HoleLayout, sets: Sequence[RuleSet]) -> tuple[SpacingFigure, ...]:
     """The table of spacings for the check sheet: found, code limits where they bind, practice beside them."""
+    return _figures(layout, sets, measures(layout, _rules(layout, sets)))
+
+
+def _figures(layout: HoleLayout, sets: Sequence[RuleSet], measured: Measures) -> tuple[SpacingFigure, ...]:
     rules = [rule for one in sets if one.material == layout.material for rule in one.rules]
-    measured = measures(layout, rules)
     figures = []
     for name in ("pitch", "row distance", "end distance", "edge distance"):
         measure = measured.by_name[name][0]

@@ -18,7 +18,7 @@ from fabplan.model.plan import Checked
 from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set
-from fabplan.rules.spacing import check_layout, spacing_figures
+from fabplan.rules.spacing import judged
 from fabplan.way.accept import accepted, geometry, left_over
 from fabplan.way.layouts import Stated, layout, ordered, rivets_by_row, stated
 from fabplan.way.many import spread
@@ -136,8 +136,9 @@ def judge(drawing: Drawing, case: Case) -> Checked:
     figures: tuple[SpacingFigure, ...] = ()
     for outline, cutouts, holes in _plates(drawing):
         plate = layout(drawing.name, outline, cutouts, holes, known)
-        findings += _beyond_geometry(check_layout(plate, sets), findings)
-        figures += spacing_figures(plate, sets)
+        spaced, table = judged(plate, sets)
+        findings += _beyond_geometry(spaced, findings)
+        figures += table
     return Checked(
         drawing,
         None,

@@ -33,7 +33,7 @@ from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
 from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
-from fabplan.rules.spacing import check_layout, spacing_figures
+from fabplan.rules.spacing import judged
 from fabplan.rules.tables import read_tables
 from fabplan.sequence.order import order
 from fabplan.supply.count import count
@@ -153,8 +153,8 @@ def check_parts(
     spacing: dict[str, list[Finding]] = {}
     figures = {}
     for plate in body_layouts(job, body, stacks, tables):
-        spacing.setdefault(plate.part, []).extend(check_layout(plate, sets))
-        figures[plate.part] = spacing_figures(plate, sets)
+        found, figures[plate.part] = judged(plate, sets)
+        spacing.setdefault(plate.part, []).extend(found)
     checked = []
     for part in body.parts:
         if part.blank is not None:

@@ -14,9 +14,9 @@ from fabplan.errors import FabplanError, JobError
 from fabplan.model.finding import Level
 
 if TYPE_CHECKING:
+    from fabplan.model.checked import Checked
     from fabplan.model.finding import Finding
     from fabplan.model.job import RivetSpec
-    from fabplan.model.plan import Checked
 
 STOPPED, FAILED = 1, 2
 THICKEST = 300.0  # mm, as in the job file

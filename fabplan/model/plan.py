@@ -3,17 +3,13 @@
 from dataclasses import dataclass
 
 from fabplan.model.body import Body, Stacks
-from fabplan.model.drawing import Drawing
+from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
-from fabplan.model.layout import SpacingFigure
-from fabplan.model.part import Part
 from fabplan.model.sequence import Sequence
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
-
-SCHEMA = 1  # version of plan.json
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,27 +19,6 @@ class Account:
     what: str
     total: int
     shares: tuple[tuple[str, int], ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Checked:
-    """One drawing after its checks.
-
-    Attributes:
-        drawing: the drawing as read.
-        part: its part, None when checked without a job.
-        findings: all findings that belong on its check sheet, gravest first.
-        not_checked: sentences: which checks had no data, and what they would need.
-        used: sentences: rule sets, limits and assumptions that the checks used.
-        figures: the table of spacings.
-    """
-
-    drawing: Drawing
-    part: Part | None
-    findings: tuple[Finding, ...]
-    not_checked: tuple[str, ...]
-    used: tuple[str, ...] = ()
-    figures: tuple[SpacingFigure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,11 +8,11 @@ from pathlib import PurePath
 import numpy as np
 
 from fabplan.geom.profile import bounds
+from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.page import Page, Text
-from fabplan.model.plan import Checked
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
 from fabplan.sheets.picture import extent, fitting_view, plate_picture

@@ -1,16 +1,19 @@
 """Plans and checks as plain records, for JSON. Light: no drawing library is imported here."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fabplan.geom.pose import matrix
-from fabplan.model.body import Body, Stacks
+from fabplan.model.checked import SCHEMA, Checked
 from fabplan.model.finding import Finding, Level
-from fabplan.model.plan import SCHEMA, Account, Checked, Plan
-from fabplan.model.sequence import Step
-from fabplan.model.supply import Supply
+
+if TYPE_CHECKING:
+    from fabplan.model.body import Body, Stacks
+    from fabplan.model.plan import Account, Plan
+    from fabplan.model.sequence import Step
+    from fabplan.model.supply import Supply
 
 PLACES = 6  # decimals of a millimetre: far below any tolerance, and the same on every machine
 
@@ -81,7 +84,7 @@ def counts(findings: Sequence[Finding]) -> dict[str, int]:
     return told | {"accepted": len(findings) - len(open_ones)}
 
 
-def plan_record(plan: Plan) -> dict[str, Any]:
+def plan_record(plan: "Plan") -> dict[str, Any]:
     """The whole plan: the content of plan.json."""
     job = plan.job
     return {
@@ -117,7 +120,7 @@ def _drawing_record(checked: Checked) -> dict[str, Any]:
     }
 
 
-def _part_records(body: Body) -> list[dict[str, Any]]:
+def _part_records(body: "Body") -> list[dict[str, Any]]:
     return [
         {
             "mark": instance.mark,
@@ -131,7 +134,7 @@ def _part_records(body: Body) -> list[dict[str, Any]]:
     ]
 
 
-def _rivet_records(plan: Plan, stacks: Stacks) -> list[dict[str, Any]]:
+def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:
     assert plan.body is not None
     marks = [instance.mark for instance in plan.body.instances]
     lines = plan.supply.rivet_line or (-1,) * len(stacks)
@@ -156,7 +159,7 @@ def _rivet_records(plan: Plan, stacks: Stacks) -> list[dict[str, Any]]:
     return records
 
 
-def _step_record(plan: Plan, step: Step) -> dict[str, Any]:
+def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
     assert plan.body is not None
     assert plan.stacks is not None
     marks = [instance.mark for instance in plan.body.instances]
@@ -188,7 +191,7 @@ def _step_record(plan: Plan, step: Step) -> dict[str, Any]:
     }
 
 
-def _supply_record(supply: Supply) -> dict[str, Any]:
+def _supply_record(supply: "Supply") -> dict[str, Any]:
     def rows(lines: tuple[Any, ...]) -> list[dict[str, Any]]:
         return [{name: _plain(getattr(line, name)) for name in line.__slots__} for line in lines]
 
@@ -208,5 +211,5 @@ def _plain(value: Any) -> Any:
     return _number(value) if isinstance(value, float) else value
 
 
-def _account_record(account: Account) -> dict[str, Any]:
+def _account_record(account: "Account") -> dict[str, Any]:
     return {"what": account.what, "total": account.total, "shares": dict(account.shares)}

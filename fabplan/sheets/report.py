@@ -12,10 +12,10 @@ from importlib.resources import files
 from pathlib import PurePath
 
 from fabplan.geom.profile import bounds
+from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
-from fabplan.model.plan import Checked
 from fabplan.sheets.caution import PLANNING_AID
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.plate_svg import Frame, frame_of, left_out, plate_svg

@@ -4,10 +4,10 @@ import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 
+from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Entry
 from fabplan.model.finding import Finding
 from fabplan.model.layout import SpacingFigure
-from fabplan.model.plan import Checked
 from fabplan.sheets.caution import stopped
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.plate_svg import Frame, ringed

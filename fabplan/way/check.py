@@ -8,13 +8,13 @@ from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.model import checks
+from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RivetSpec, Supplier
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.ordered import Ordered
-from fabplan.model.plan import Checked
 from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set

@@ -1,30 +1,18 @@
-"""Layouts of holes for the spacing checks: from a drawing and what the job states, or from the body's stacks."""
+"""Layouts of holes for the spacing checks, from a drawing and what the job states."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.model.arrays import FloatArray, IntArray
-from fabplan.model.body import Body, Stacks
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec
 from fabplan.model.layout import HoleLayout
-from fabplan.model.legs import legs_of
-from fabplan.model.lookup import find_head
 from fabplan.model.ordered import Ordered
-from fabplan.model.part import Part
 from fabplan.model.profile import Profile
-from fabplan.model.tables import Tables
 
 EDGES = {"guillotine": "sheared", "shear": "sheared"}
 """Edge by a supplier's process where the part states none; every thermal or water-jet cut counts as machine cut."""
-
-FAR = 10_000.0
-"""How far the outline of a leg is opened where another leg stands, mm: past any edge distance that a rule bounds."""
-
-Face = tuple[Profile, tuple[Profile, ...], Holes]
-"""Outline, cut-outs and holes of a flat face."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,127 +96,6 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         stated_hole=np.array([np.nan if spec is None else spec.hole for spec in rivet], dtype=np.float64),
         opened_later=np.array([seam is not None and seam.state != "full" for seam in seam_of], dtype=np.bool_),
     )
-
-
-def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterator[HoleLayout]:
-    """The layouts of all panels of the kit, one for each part, with what the stacks tell of each hole.
-
-    Of several instances of one part the first in the body speaks for all; where another has a thicker grip the
-    finding stands at that rivet's own plate all the same.
-    """
-    ply_stack = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
-    for number, part in enumerate(body.parts):
-        instance = next((i for i, one in enumerate(body.instances) if one.part == number), None)
-        if instance is None:
-            continue
-        mine = np.nonzero(stacks.ply_instance == instance)[0]
-        for own, plies, shape in _faces(part, mine, stacks):
-            outline, cutouts, holes = shape
-            known = replace(_of_part(job, part), thickness=part.panels[int(part.holes.panel[own[0]])].thickness)
-            bare = layout(part.spec.drawing, outline, cutouts, holes, known)
-            yield _with_stacks(job, bare, stacks, (own, plies, ply_stack), tables)
-
-
-def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArray, IntArray, Face]]:
-    """The blank of a plate, formed or not, and the legs of a bar: holes, plies of the stacks, and the face itself."""
-    if part.blank is not None and part.blank.outline is not None and part.panels:
-        own = np.arange(len(part.blank.holes))
-        if len(own):
-            yield own, mine, (part.blank.outline, part.blank.cutouts, part.blank.holes)
-        return
-    for index, panel in enumerate(part.panels):
-        own = np.nonzero(part.holes.panel == index)[0]
-        if len(own):
-            plies = mine[stacks.ply_panel[mine] == index]
-            yield own, plies, (_edges(part, index), panel.cutouts, _taken(part.holes.holes, own))
-
-
-def _edges(part: Part, index: int) -> Profile:
-    """The outline of a leg of a bar, opened where another leg stands on it: that is no edge of the metal."""
-    outline = part.panels[index].outline
-    if part.section is None:
-        return outline
-    leg = legs_of(part.section)[index]
-    vertices = np.array(outline.vertices)
-    sign, across = np.sign(vertices[:, 1].sum()), np.abs(vertices[:, 1])
-    for edge, outward, heel in ((leg.low, -1.0, leg.starts_at_root), (leg.high, 1.0, leg.ends_at_root)):
-        vertices[heel & np.isclose(across, edge), 1] += sign * outward * FAR
-    return replace(outline, vertices=vertices)
-
-
-def _of_part(job: Job, part: Part) -> Stated:
-    return replace(stated(job, part.spec), part=part.mark, thickness=part.thickness)
-
-
-def _taken(holes: Holes, own: IntArray) -> Holes:
-    def pick(column: tuple[str, ...]) -> tuple[str, ...]:
-        return tuple(column[i] for i in own)
-
-    return Holes(
-        holes.xy[own],
-        holes.diameter[own],
-        pick(holes.row),
-        pick(holes.number),
-        pick(holes.purpose),
-        pick(holes.handle),
-    )
-
-
-def _with_stacks(
-    job: Job, bare: HoleLayout, stacks: Stacks, places: tuple[IntArray, IntArray, IntArray], tables: Tables
-) -> HoleLayout:
-    """A layout with thicknesses, grips, loads, tightness and countersinks of the stacks that its holes are in."""
-    own, plies, ply_stack = places
-    at = {int(hole): k for k, hole in enumerate(own)}
-    columns: dict[str, FloatArray] = {
-        name: np.array(getattr(bare, name))
-        for name in ("rivet_diameter", "stated_hole", "thinner_outer", "thickest", "grip")
-    }
-    flags = {
-        name: np.array(getattr(bare, name))
-        for name in ("tight", "tension", "compression", "countersunk", "opened_later")
-    }
-    sink = np.array(bare.sink_depth)
-    for ply in plies.tolist():
-        k, stack = at[int(stacks.ply_hole[ply])], int(ply_stack[ply])
-        first, last = int(stacks.first[stack]), int(stacks.first[stack + 1]) - 1
-        thick = stacks.ply_thickness[first : last + 1]
-        columns["thinner_outer"][k] = min(thick[0], thick[-1])
-        columns["thickest"][k] = thick.max()
-        columns["grip"][k] = stacks.grip[stack]
-        seam = job.seams[int(stacks.seam[stack])] if stacks.seam[stack] >= 0 else None
-        if seam is not None:
-            flags["tight"][k] = seam.tight
-            flags["tension"][k] = seam.load in ("", "tension")
-            flags["compression"][k] = seam.load in ("", "compression")
-            flags["opened_later"][k] = seam.state != "full"
-        if stacks.rivet[stack] >= 0:
-            rivet = job.rivets[int(stacks.rivet[stack])]
-            columns["rivet_diameter"][k], columns["stated_hole"][k] = rivet.diameter, rivet.hole
-            depth = _sink(rivet, tables, ply == first, ply == last)
-            flags["countersunk"][k], sink[k] = not np.isnan(depth), depth
-    return replace(
-        bare,
-        rivet_diameter=columns["rivet_diameter"],
-        stated_hole=columns["stated_hole"],
-        thinner_outer=columns["thinner_outer"],
-        thickest=columns["thickest"],
-        grip=columns["grip"],
-        tight=flags["tight"],
-        tension=flags["tension"],
-        compression=flags["compression"],
-        countersunk=flags["countersunk"],
-        opened_later=flags["opened_later"],
-        sink_depth=sink,
-    )
-
-
-def _sink(rivet: RivetSpec, tables: Tables, at_head: bool, at_point: bool) -> float:
-    """Depth of the countersink in a ply, mm: of the head in the first, of the point in the last; NaN for none."""
-    forms = [form for form, here in ((rivet.head, at_head), (rivet.point, at_point)) if here]
-    heads = [find_head(tables, rivet, form) for form in forms if form == "countersunk"]
-    depths = [head.head_height for head in heads if head is not None]
-    return max(depths, default=float("nan"))
 
 
 def rivets_by_row(rivet: RivetSpec | None, rows: Sequence[str] = ()) -> dict[str, RivetSpec]:

@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from fabplan.errors import OutputError
+from fabplan.model.checked import SCHEMA
 from fabplan.model.page import Page
-from fabplan.model.plan import SCHEMA, Plan
+from fabplan.model.plan import Plan
 from fabplan.sheets.caution import stopped
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets

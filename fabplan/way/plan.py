@@ -22,13 +22,14 @@ from fabplan.errors import Fault, JobError, RuleDataError
 from fabplan.job.read import read_job
 from fabplan.model import checks
 from fabplan.model.body import Body, Stacks
+from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
-from fabplan.model.plan import Account, Checked, Plan
+from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
 from fabplan.rules.legs import check_legs
@@ -38,6 +39,7 @@ from fabplan.rules.tables import read_tables
 from fabplan.sequence.order import order
 from fabplan.supply.count import count
 from fabplan.way.accept import KIT, accepted, geometry, left_over
+from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
     DRAWING_CHECKS,
     Progress,
@@ -49,7 +51,7 @@ from fabplan.way.check import (
     used,
 )
 from fabplan.way.fold import folded
-from fabplan.way.layouts import body_layouts, ordered, stated
+from fabplan.way.layouts import ordered, stated
 from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import named, not_checked
 

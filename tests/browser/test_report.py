@@ -15,10 +15,10 @@ from ezdxf.filemanagement import new
 from playwright.sync_api import Locator, Page
 
 from fabplan.geom.profile import circle, rectangle
+from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Entry, Label
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.holes import Holes
-from fabplan.model.plan import Checked
 from fabplan.model.profile import Profile
 from fabplan.way.look import Outcome, Wanted, look
 from fabplan.way.report import write_report

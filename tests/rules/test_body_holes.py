@@ -6,7 +6,7 @@ import pytest
 
 from fabplan.model.plan import Plan
 from fabplan.rules.drawn import holes_as_stated
-from fabplan.way.layouts import body_layouts
+from fabplan.way.body_layouts import body_layouts
 
 
 @pytest.mark.parametrize(("stated", "wrong"), [(11.0, False), (12.0, True)])

@@ -23,7 +23,7 @@ from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import read_rule_set
 from fabplan.rules.spacing import check_layout
 from fabplan.rules.tables import read_tables
-from fabplan.way.layouts import body_layouts
+from fabplan.way.body_layouts import body_layouts
 from tests.body.made import drawing
 from tests.kits.build import Frame, Plate, rectangle
 

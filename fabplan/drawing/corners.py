@@ -1,6 +1,6 @@
 """Inner corners that are too sharp: a cutter cannot follow them, and cracks start there."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -8,9 +8,10 @@ import numpy as np
 from fabplan.drawing.limits import Limit, whose
 from fabplan.drawing.metal import sound_profiles
 from fabplan.drawing.say import finding
-from fabplan.geom.profile import arc_centres, merged, spans
+from fabplan.geom.profile import arc_centres
+from fabplan.geom.rings import all_merged, before, joined
 from fabplan.geom.tolerance import FIGURE
-from fabplan.model.arrays import FloatArray
+from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Supplier
@@ -26,8 +27,12 @@ def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float 
     limit = _limit(supplier, thickness)
     if limit is None:
         return
-    for profile in sound_profiles(drawing):
-        yield from _of(drawing, profile, limit)
+    profiles = sound_profiles(drawing)
+    radius, place, owner = inner_corners(profiles)
+    small = np.nonzero(~(radius >= limit.least - FIGURE))[0]
+    for number in np.unique(owner[small]).tolist():
+        own = small[owner[small] == number]
+        yield _of(drawing, profiles[number], (radius[own], place[own]), limit)
 
 
 def _limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:
@@ -39,34 +44,32 @@ def _limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:
     return Limit(plain + times * thickness, whose(supplier))
 
 
-def _of(drawing: Drawing, profile: Profile, limit: Limit) -> Iterator[Finding]:
-    radius, place = inner_corners(profile)
-    sharp = np.nonzero(~(radius >= limit.least - FIGURE))[0]
-    if not len(sharp):
-        return
-    worst = int(sharp[radius[sharp].argmin()])
-    many = "an inner corner" if len(sharp) == 1 else f"{len(sharp)} inner corners, the sharpest"
+def _of(drawing: Drawing, profile: Profile, small: tuple[FloatArray, FloatArray], limit: Limit) -> Finding:
+    radius, place = small
+    worst = int(radius.argmin())
+    many = "an inner corner" if len(radius) == 1 else f"{len(radius)} inner corners, the sharpest"
     kind = "sharp" if radius[worst] == 0.0 else f"of {radius[worst]:.4g} mm radius"
     what = f"{many} {kind}: least radius {limit.least:g} mm"
     mend = f"Round it with {limit.least:g} mm or more, or drill a relief hole in the corner."
     x, y = place[worst].tolist()
     where = Where(drawing=drawing.name, handles=profile.handles[:1], xy=(x, y))
     found = finding("sharp-corner", what, mend, where, (float(radius[worst]), limit.least, "mm"))
-    yield replace(found, source=limit.source, level=Level.NOTE if limit.assumed else found.level)
+    return replace(found, source=limit.source, level=Level.NOTE if limit.assumed else found.level)
 
 
-def inner_corners(profile: Profile) -> tuple[FloatArray, FloatArray]:
-    """Radii (k,), mm, 0 for a sharp one, and places (k, 2) of the corners at which the metal reaches round.
+def inner_corners(profiles: Sequence[Profile]) -> tuple[FloatArray, FloatArray, IntArray]:
+    """Radii (k,), mm, 0 for a sharp one, places (k, 2), and profiles (k,) of corners at which the metal reaches round.
 
     Args:
-        profile: with the metal to the left of the line: outer profiles counter-clockwise, cut-outs clockwise.
+        profiles: with the metal to the left of the line: outer profiles counter-clockwise, cut-outs clockwise.
 
-    >>> inner_corners(Profile(np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]]), np.zeros(3)))[0].tolist()
+    >>> inner_corners([Profile(np.array([[0.0, 0.0], [0.0, 9.0], [9.0, 9.0]]), np.zeros(3))])[0].tolist()
     [0.0, 0.0, 0.0]
     """
-    start, end, angle = spans(merged(profile))
+    rings = joined(all_merged(profiles))
+    start, end, angle = rings.start, rings.end, rings.angle
     chord = np.arctan2(*(end - start).T[::-1])
-    turn = np.mod((chord - angle / 2.0) - np.roll(chord + angle / 2.0, 1) + np.pi, 2.0 * np.pi) - np.pi
+    turn = np.mod((chord - angle / 2.0) - (chord + angle / 2.0)[before(rings)] + np.pi, 2.0 * np.pi) - np.pi
     sharp = turn < -TURN
     hollow = (angle < -TURN) & (angle > -ROUND)
     radius, middle = np.zeros(0), np.zeros((0, 2))
@@ -74,4 +77,5 @@ def inner_corners(profile: Profile) -> tuple[FloatArray, FloatArray]:
         centre, radius = arc_centres(start[hollow], end[hollow], angle[hollow])
         out = (start[hollow] + end[hollow]) / 2.0 - centre
         middle = centre + out * (radius / np.hypot(*out.T))[:, None]
-    return np.concatenate([np.zeros(int(sharp.sum())), radius]), np.vstack([start[sharp], middle])
+    owner = np.concatenate([rings.owner[sharp], rings.owner[hollow]])
+    return np.concatenate([np.zeros(int(sharp.sum())), radius]), np.vstack([start[sharp], middle]), owner

@@ -6,6 +6,7 @@ import numpy as np
 
 from fabplan.drawing.circles import circle_through
 from fabplan.geom.profile import merged
+from fabplan.geom.rings import all_merged
 from fabplan.geom.tolerance import FINGERPRINT
 from fabplan.model.drawing import Drawing
 from fabplan.model.profile import Profile
@@ -18,8 +19,8 @@ def fingerprint(drawing: Drawing) -> str:
     """
     lines = []
     if drawing.outline is not None:
-        lines.append("outer " + _ring(drawing.outline))
-    lines += sorted("inner " + _ring(cutout) for cutout in drawing.cutouts)
+        lines.append("outer " + _ring(merged(drawing.outline)))
+    lines += sorted("inner " + _ring(cutout) for cutout in all_merged(drawing.cutouts))
     holes = drawing.holes
     lines += sorted(
         f"hole {_grid(x)} {_grid(y)} {_grid(d)} {purpose} {row}"
@@ -34,17 +35,14 @@ def _grid(value: float) -> int:
 
 
 def _ring(profile: Profile) -> str:
-    """A closed line from its least vertex on; corners between spans of one line or one circle are left out."""
+    """A closed line without needless corners, from its least vertex on."""
     circle = circle_through(profile.vertices, profile.bulges)
     if circle is not None:
         return f"circle {_grid(circle.x)},{_grid(circle.y)},{_grid(circle.diameter)}"
-    profile = merged(profile)
-    spans = [
-        f"{_grid(x)},{_grid(y)},{_grid(bulge * 1000.0)}"
-        for (x, y), bulge in zip(profile.vertices, profile.bulges, strict=True)
-    ]
-    start = min(range(len(spans)), key=lambda i: tuple(int(v) for v in spans[i].split(",")))
-    return " ".join(spans[start:] + spans[:start])
+    values = np.column_stack([profile.vertices, profile.bulges * 1000.0])
+    spans = np.rint(values / FINGERPRINT).astype(np.int64).tolist()
+    start = spans.index(min(spans))
+    return " ".join(f"{x},{y},{bulge}" for x, y, bulge in spans[start:] + spans[:start])
 
 
 def _line(points: list[list[float]]) -> str:

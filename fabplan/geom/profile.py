@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
 
 FLAT = 1e-3
@@ -145,17 +145,30 @@ def chorded(start: FloatArray, end: FloatArray, angle: FloatArray, sagitta: floa
 def merged(profile: Profile) -> Profile:
     """The same line without corners between two spans of one straight line or of one circle."""
     start, end, angle = spans(profile)
-    before = np.roll(start, 1, axis=0)
-    tangent_in, tangent_out = _heading(before, start, np.roll(angle, 1), 1.0), _heading(start, end, angle, -1.0)
-    smooth = np.abs(tangent_in[:, 0] * tangent_out[:, 1] - tangent_in[:, 1] * tangent_out[:, 0]) < SMOOTH
-    smooth &= np.sum(tangent_in * tangent_out, axis=1) > 0.0
-    bend = np.divide(2.0 * np.sin(angle / 2.0), np.maximum(np.hypot(*(end - start).T), 1e-300))
-    alike = np.abs(bend - np.roll(bend, 1)) <= SMOOTH * np.maximum(np.abs(bend), SMOOTH)
-    kept = np.nonzero(~(smooth & alike))[0]
+    into = (np.roll(start, 1, axis=0), start, np.roll(angle, 1))
+    kept = np.nonzero(~smooth(into, (start, end, angle)))[0]
     if len(kept) < 2:
         return profile
     turned = np.add.reduceat(np.roll(angle, -kept[0]), kept - kept[0])
     return Profile(start[kept], np.tan(turned / 4.0), profile.chord_error, profile.handles)
+
+
+Spans = tuple[FloatArray, FloatArray, FloatArray]
+"""Start points (n, 2), end points (n, 2), included angles (n,)."""
+
+
+def smooth(into: Spans, out: Spans) -> BoolArray:
+    """(n,) True where one span goes on as the one before it: along one straight line, or round one circle."""
+    tangent_in, tangent_out = _heading(*into, 1.0), _heading(*out, -1.0)
+    straight: BoolArray = np.abs(tangent_in[:, 0] * tangent_out[:, 1] - tangent_in[:, 1] * tangent_out[:, 0]) < SMOOTH
+    straight &= np.sum(tangent_in * tangent_out, axis=1) > 0.0
+    before, bend = _bend(*into), _bend(*out)
+    return straight & (np.abs(bend - before) <= SMOOTH * np.maximum(np.abs(bend), SMOOTH))
+
+
+def _bend(start: FloatArray, end: FloatArray, angle: FloatArray) -> FloatArray:
+    """Curvature (n,) of spans, 1/mm, signed."""
+    return np.asarray(2.0 * np.sin(angle / 2.0) / np.maximum(np.hypot(*(end - start).T), 1e-300))
 
 
 def _heading(start: FloatArray, end: FloatArray, angle: FloatArray, side: float) -> FloatArray:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.profile import chorded, segment_areas, tips
+from fabplan.geom.profile import chorded, merged, segment_areas, smooth, tips
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
 
@@ -68,6 +68,22 @@ def _round_about(first: IntArray, count: IntArray) -> tuple[IntArray, IntArray]:
     after, before = np.arange(count.sum()) + 1, np.arange(count.sum()) - 1
     after[first + count - 1], before[first] = first, first + count - 1
     return after, before
+
+
+def before(rings: Rings) -> IntArray:
+    """Numbers (m,) of the spans before each on the same line."""
+    return _round_about(rings.first, np.bincount(rings.owner, minlength=len(rings.first)).astype(np.int64))[1]
+
+
+def all_merged(profiles: Sequence[Profile]) -> list[Profile]:
+    """Each profile as `profile.merged` gives it; those without a corner to leave out as they are."""
+    rings = joined(profiles)
+    back = before(rings)
+    out = rings.start, rings.end, rings.angle
+    through = smooth((rings.start[back], rings.end[back], rings.angle[back]), out)
+    some = np.zeros(len(profiles), dtype=np.bool_)
+    some[rings.owner[through]] = True
+    return [merged(one) if more else one for one, more in zip(profiles, some.tolist(), strict=True)]
 
 
 def areas(rings: Rings) -> FloatArray:

@@ -143,12 +143,12 @@ def test_inner_corners_are_those_where_metal_reaches_round() -> None:
     notched = Profile(
         np.array([[0.0, 0], [90, 0], [90, 60], [60, 60], [60, 40], [30, 40], [30, 60], [0, 60]]), np.zeros(8)
     )
-    radius, place = inner_corners(notched)
+    radius, place, _ = inner_corners([notched])
     assert radius.tolist() == [0.0, 0.0]
     assert sorted(place.tolist()) == [[30.0, 40.0], [60.0, 40.0]]
-    assert len(inner_corners(rectangle(0.0, 0.0, 50.0, 50.0))[0]) == 0
-    assert len(inner_corners(reversed_profile(rectangle(0.0, 0.0, 50.0, 50.0)))[0]) == 4
-    assert len(inner_corners(reversed_profile(circle((0.0, 0.0), 3.0)))[0]) == 0
+    assert len(inner_corners([rectangle(0.0, 0.0, 50.0, 50.0)])[0]) == 0
+    assert len(inner_corners([reversed_profile(rectangle(0.0, 0.0, 50.0, 50.0))])[0]) == 4
+    assert len(inner_corners([reversed_profile(circle((0.0, 0.0), 3.0))])[0]) == 0
 
 
 def test_the_radius_of_a_corner_is_exact() -> None:
@@ -159,7 +159,7 @@ def test_the_radius_of_a_corner_is_exact() -> None:
     drawing = replace(PLATE, cutouts=(reversed_profile(window),))
     (finding,) = found("sharp-corner", drawing, Supplier("s", smallest_corner=(0.0, 0.5)))
     assert (finding.level, finding.measured, finding.required) == (Level.QUERY, 0.0, 3.0)
-    assert inner_corners(drawing.cutouts[0])[0].max() == pytest.approx(3.0)
+    assert inner_corners(drawing.cutouts[:1])[0].max() == pytest.approx(3.0)
     (finding,) = found("sharp-corner", drawing, None)
     assert finding.level is Level.NOTE
     assert "EN 1090-2" in finding.source

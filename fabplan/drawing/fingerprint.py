@@ -1,6 +1,7 @@
-"""The fingerprint of a drawing: what is cut, drilled and folded, and nothing else."""
+"""The fingerprint of a drawing: what is cut, drilled, marked and folded, and nothing else."""
 
 import hashlib
+from itertools import pairwise
 
 import numpy as np
 
@@ -8,12 +9,13 @@ from fabplan.drawing.circles import circle_through
 from fabplan.geom.profile import merged
 from fabplan.geom.rings import all_merged
 from fabplan.geom.tolerance import FINGERPRINT
+from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.profile import Profile
 
 
 def fingerprint(drawing: Drawing) -> str:
-    """SHA-256 in hex of profiles, holes and folds at 0.001 mm, in canonical order and start.
+    """SHA-256 in hex of profiles, holes, folds, marks and lines left open, at 0.001 mm, in canonical order and start.
 
     Blind to DXF version, handles and the order of entities; a turned or shifted drawing has another one.
     """
@@ -27,6 +29,8 @@ def fingerprint(drawing: Drawing) -> str:
         for (x, y), d, purpose, row in zip(holes.xy, holes.diameter, holes.purpose, holes.row, strict=True)
     )
     lines += sorted(f"fold {fold.name} " + _line(fold.points.tolist()) for fold in (*drawing.folds, *drawing.rolls))
+    for word, drawn in (("mark", drawing.marks), ("open", drawing.open_lines)):
+        lines += sorted({f"{word} {step}" for one in drawn for step in _steps(one.points)})
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
@@ -48,3 +52,9 @@ def _ring(profile: Profile) -> str:
 def _line(points: list[list[float]]) -> str:
     grid = [tuple(_grid(v) for v in point) for point in points]
     return " ".join(f"{x},{y}" for x, y in min(grid, grid[::-1]))
+
+
+def _steps(points: FloatArray) -> list[str]:
+    """The straight stretches of a line, each from its lesser end: the same for a polyline and its exploded lines."""
+    grid = np.rint(points / FINGERPRINT).astype(np.int64).tolist()
+    return [" ".join(f"{x},{y}" for x, y in sorted(pair)) for pair in pairwise(grid)]

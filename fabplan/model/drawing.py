@@ -136,7 +136,7 @@ class Drawing:
         account: one entry for every entity of the model space.
         scanned: number of entities that an independent scan of the DXF tags counts.
         findings: faults of the file itself.
-        fingerprint: SHA-256 in hex of profiles, holes and folds at 0.001 mm, in canonical order and start.
+        fingerprint: SHA-256 in hex of all that is cut, drilled, marked and folded (see `drawing.fingerprint`).
         dxf_version: as the file states it ("AC1015"), or "".
         paper: one entry for every entity of the paper space; all are set aside.
         fits: circles and arcs drawn as short straight lines; a circle's true diameter stands in `holes`.

@@ -13,15 +13,17 @@ def line(*points: tuple[float, float]) -> Line:
     return Line("CUT", np.array(points))
 
 
+def of(kind: str, *lines: Line) -> str:
+    return fingerprint(Drawing("a.dxf", marks=lines) if kind == "marks" else Drawing("a.dxf", open_lines=lines))
+
+
 @pytest.mark.parametrize("kind", ["marks", "open_lines"])
 def test_lines_that_cut_nothing_have_their_say(kind: str) -> None:
-    whole = fingerprint(Drawing("a.dxf", **{kind: (line(*CORNERS),)}))
+    whole = of(kind, line(*CORNERS))
     pieces = (line(CORNERS[2], CORNERS[1]), line(CORNERS[2], CORNERS[3]), line(CORNERS[0], CORNERS[1]))
-    assert fingerprint(Drawing("b.dxf", **{kind: pieces})) == whole, "exploded, run backwards, in another order"
-    moved = [*CORNERS[:3], (3.0, 25.01)]
-    assert len({whole, fingerprint(Drawing("a.dxf")), fingerprint(Drawing("a.dxf", **{kind: (line(*moved),)}))}) == 3
+    assert of(kind, *pieces) == whole, "exploded, run backwards, in another order"
+    assert len({whole, of(kind), of(kind, line(*CORNERS[:3], (3.0, 25.01)))}) == 3
 
 
 def test_a_mark_is_no_open_line() -> None:
-    lines = (line(*CORNERS),)
-    assert fingerprint(Drawing("a.dxf", marks=lines)) != fingerprint(Drawing("a.dxf", open_lines=lines))
+    assert of("marks", line(*CORNERS)) != of("open_lines", line(*CORNERS))

@@ -75,7 +75,7 @@ def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None,
     yield from marks_on_other_face(drawing, supplier)
     if ordered.spec is not None:
         yield from words_against_job(drawing, ordered.spec)
-        yield from hand_not_told(drawing, supplier, ordered.spec)
+        yield from hand_not_told(drawing, supplier, ordered.spec, ordered.roles)
     if thickness is not None:
         yield from near_folds(drawing, thickness, ordered.spec)
         if ordered.spec is not None:

@@ -3,9 +3,10 @@
 import re
 from collections.abc import Iterator
 
+from fabplan.drawing.roles import role_of
 from fabplan.drawing.say import NO_FIGURES, finding
 from fabplan.drawing.symmetry import same_turned_over
-from fabplan.model.drawing import Drawing, Line
+from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import PartSpec, Supplier
 
@@ -45,9 +46,12 @@ def words_against_job(drawing: Drawing, spec: PartSpec) -> Iterator[Finding]:
             yield finding("wrong-face", what, "Correct the text, or `marked` in the job.", where, NO_FIGURES)
 
 
-def hand_not_told(drawing: Drawing, supplier: Supplier | None, spec: PartSpec) -> Iterator[Finding]:
-    """A pair without a mark on the steel: turned over, one hand is the other."""
-    if spec.hand != "pair" or drawing.outline is None or _on_steel(drawing, supplier) or same_turned_over(drawing):
+def hand_not_told(
+    drawing: Drawing, supplier: Supplier | None, spec: PartSpec, roles: tuple[tuple[str, str], ...]
+) -> Iterator[Finding]:
+    """A pair without a mark on the steel, line or text: turned over, one hand is the other."""
+    marked = _on_steel(drawing, supplier, roles)
+    if spec.hand != "pair" or drawing.outline is None or marked or same_turned_over(drawing):
         return
     what = f"{spec.mark} is a pair, and nothing on the steel tells right from left: turned over, one is the other"
     x, y = drawing.outline.vertices[0].tolist()
@@ -55,6 +59,8 @@ def hand_not_told(drawing: Drawing, supplier: Supplier | None, spec: PartSpec) -
     yield finding("hand-not-told", what, "Draw a mark with its hand on the layer MARK.", where, NO_FIGURES)
 
 
-def _on_steel(drawing: Drawing, supplier: Supplier | None) -> tuple[Line, ...]:
-    """Marks that come onto the steel."""
-    return () if supplier is not None and supplier.marking == "none" else drawing.marks
+def _on_steel(drawing: Drawing, supplier: Supplier | None, roles: tuple[tuple[str, str], ...]) -> bool:
+    """True where a line or a text is marked onto the steel."""
+    if supplier is not None and supplier.marking == "none":
+        return False
+    return bool(drawing.marks) or any(role_of(label.layer, roles).name == "MARK" for label in drawing.labels)

@@ -18,6 +18,7 @@ from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import PartSpec
 from fabplan.model.profile import Profile
 
+STEPS = 401  # places along a fold line that are looked at
 DIE = 4.0  # t: half of a die 8 t wide, which draws a hole over its edge (from memory)
 BESIDE = 2.0  # t, and the inside radius: a hole's edge from the line of a fold (common practice)
 KINK = 2.5  # t: the stretch in which a rolled plate straightens out (from memory)
@@ -43,6 +44,26 @@ def folds_cut(drawing: Drawing) -> Iterator[Finding]:
         for cutout in drawing.cutouts:
             if not _apart(cutout, line) > FIGURE and not _ends_in(cutout, line):
                 yield _cut(f"a cut-out cuts through fold line {line.name}", _at(drawing, cutout), False)
+        yield from _off_plate(drawing, line)
+
+
+def _off_plate(drawing: Drawing, line: Line) -> Iterator[Finding]:
+    """A fold line that lies beside the metal, or that a notch of the outline cuts in two."""
+    if drawing.outline is None:
+        return
+    steps = np.linspace(0.0, len(line.points) - 1.0, STEPS)
+    k = np.minimum(steps.astype(np.int64), len(line.points) - 2)
+    places = line.points[k] + (steps - k)[:, None] * (line.points[k + 1] - line.points[k])
+    on = inside(drawing.outline, places)
+    x, y = places[STEPS // 2].tolist()
+    where = Where(drawing=drawing.name, handles=(line.handle,), xy=(x, y))
+    if not on.any():
+        mend = "Draw the line where the plate is to be folded, or take it out."
+        yield finding("fold-cut", f"fold line {line.name} lies beside the plate", mend, where, (0.0, None, "mm"))
+        return
+    run = np.nonzero(on)[0]
+    if not on[run[0] : run[-1] + 1].all():
+        yield _cut(f"a notch of the outline cuts through fold line {line.name}", where, False)
 
 
 def _cut(what: str, where: Where, seated: bool) -> Finding:

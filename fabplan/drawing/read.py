@@ -179,6 +179,7 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     yield from say.account(drawing, lost)
     yield from say.troubles(drawing, [*others, *unround])
     yield from say.roleless(drawing, sorting.roleless, intake)
+    yield from say.words_beside_cuts(drawing, sorting)
     yield from say.hidden(drawing, sorting.hidden)
     yield from say.paper(drawing)
     yield from say.units(drawing, found.unit, intake)

@@ -11,6 +11,7 @@ from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.roles import likely_name
+from fabplan.drawing.sorting import Sorting
 from fabplan.drawing.spans import Span
 from fabplan.drawing.units import HOLE_SLACK, Unit
 from fabplan.geom.profile import bounds
@@ -181,6 +182,23 @@ def _rivet_holes(drawing: Drawing, pieces: Sequence[Piece], intake: Intake) -> i
     found = (piece_circle(piece) for piece in pieces)
     sizes = [circle.diameter * drawing.scale for circle in found if circle is not None]
     return sum(any(abs(size - known) <= HOLE_SLACK for known in intake.hole_diameters) for size in sizes)
+
+
+def words_beside_cuts(drawing: Drawing, sorting: Sorting) -> Iterator[Finding]:
+    """Texts and dimensions on the layers that are cut because no layer of the drawing has a role."""
+    cut = {piece.layer for piece in sorting.cut} if sorting.bare else set()
+    own = [piece for piece in sorting.labels if piece.layer in cut and not piece.hidden]
+    if own:
+        layers = ", ".join(sorted({piece.layer for piece in own}))
+        what = f"{len(own)} {'text' if len(own) == 1 else 'texts'} on layer {layers}, of which the lines are cut"
+        at = own[0].points[0] * drawing.scale if len(own[0].points) else None
+        where = Where(
+            drawing=drawing.name,
+            handles=tuple(dict.fromkeys(piece.handle for piece in own)),
+            xy=None if at is None else (float(at[0]), float(at[1])),
+        )
+        mend = "Put texts and dimensions on a layer NOTE, and what is to be cut on CUT."
+        yield replace(finding("text-on-cut-layer", what, mend, where, NO_FIGURES), level=Level.QUERY)
 
 
 def units(drawing: Drawing, unit: Unit, intake: Intake) -> Iterator[Finding]:

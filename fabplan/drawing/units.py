@@ -11,12 +11,14 @@ from fabplan.drawing.pieces import Piece
 from fabplan.drawing.source import UNIT_NAMES
 from fabplan.geom.boxes import side_boxes
 from fabplan.geom.profile import flattened
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Intake
 from fabplan.model.profile import Profile
 
 FACTORS = (1.0, 25.4, 10.0, 1000.0, 304.8)  # mm, inch, cm, m, foot: mistakes of unit seen in the trade
 SIZE_SHARE, SIZE_LEAST = 0.002, 1.0  # a stated size is met within 0.2 %, at least 1 mm (common practice)
+PLATES, HOLES = (20.0, 15_000.0), 2.0  # mm: no piece is shorter or longer, no rivet's hole smaller (common practice)
 HOLE_SLACK = 0.06  # mm, rounding of a hole's diameter
 
 
@@ -55,10 +57,26 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> U
     else:
         scale, reason = header or 1.0, said if header else "mm assumed: the header is silent and nothing proves it"
         doubt = "" if header else "the header is silent, and no stated size or known hole proves the unit"
+    if header and not proofs:
+        doubt = _unlikely(cut, scale, said)
     long, short = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist()
     size = (long * scale, short * scale)
     differs = intake.stated_size is not None and by_size[0] is None
     return Unit(scale, reason, doubt, size, differs)
+
+
+def _unlikely(cut: Sequence[Piece], scale: float, said: str) -> str:
+    """Sizes that no plate or hole of this trade has, in words; "" for none."""
+    points = [piece.points for piece in cut if len(piece.points) and np.isfinite(piece.points).all()]
+    if not points:
+        return ""
+    size = float(np.hypot(*side_boxes(np.vstack(points)).T).max()) * scale
+    if not PLATES[0] - FIGURE <= size <= PLATES[1] + FIGURE:
+        return f"{said}, and the drawing would be {size:.4g} mm across: pieces are {PLATES[0]:g} mm to 15 m"
+    holes = [circle.diameter * scale for piece in cut if (circle := piece_circle(piece)) is not None]
+    if holes and max(holes) < HOLES:
+        return f"{said}, and its largest hole would be {max(holes):.4g} mm: no rivet passes"
+    return ""
 
 
 def _on_curve(piece: Piece) -> FloatArray:

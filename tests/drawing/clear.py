@@ -114,6 +114,14 @@ def text_on_cut_layer() -> Draft:
     return draft
 
 
+@clear("text-on-cut-layer.bare")
+def text_on_cut_layer_bare() -> Draft:
+    draft = Draft(cut="0")
+    draft.light([(0.0, 0.0), (300.0, 0.0), (300.0, 160.0), (0.0, 160.0)])
+    draft.note("P9", 120.0, 70.0, "WORDS")
+    return draft
+
+
 @clear("opening-like-rivet-hole")
 def opening_like_rivet_hole() -> Draft:
     draft = cover(Draft(), with_opening=False)

@@ -164,6 +164,14 @@ def text_on_cut_layer() -> Draft:
     return draft
 
 
+@fault("text-on-cut-layer.bare")
+def text_on_cut_layer_bare() -> Draft:
+    draft = Draft(cut="0")
+    draft.light([(0.0, 0.0), (300.0, 0.0), (300.0, 160.0), (0.0, 160.0)])
+    draft.note("P9", 120.0, 70.0, "0")
+    return draft
+
+
 @fault("opening-like-rivet-hole")
 def opening_like_rivet_hole() -> Draft:
     draft = cover(Draft(), with_opening=False)

@@ -132,12 +132,23 @@ def in_unit(code: int) -> dict[str, Any]:
     return {"spoil": lambda text: text.replace("$INSUNITS\n 70\n4\n", f"$INSUNITS\n 70\n{code}\n")}
 
 
+def bare_plate(long: float) -> Draft:
+    """A plate of 4 to 3 without holes, its diagonal 5: nothing proves its unit but that it can be made."""
+    draft = Draft()
+    draft.light([(0.0, 0.0), (long, 0.0), (long, 0.75 * long), (0.0, 0.75 * long)])
+    return draft
+
+
 FAULTY.keep("units-in-doubt.inch", **in_unit(1))(lambda: strip(Draft()))
 FAULTY.keep("units-in-doubt.cm")(lambda: scaled(strip(Draft()), 0.1))
 FAULTY.keep("units-in-doubt.m")(lambda: scaled(strip(Draft()), 0.001))
 CLEAR.keep("units-in-doubt.inch", **in_unit(1))(lambda: scaled(strip(Draft()), 1.0 / 25.4))
 CLEAR.keep("units-in-doubt.cm", **in_unit(5))(lambda: scaled(strip(Draft()), 0.1))
 CLEAR.keep("units-in-doubt.m", **in_unit(6))(lambda: scaled(strip(Draft()), 0.001))
+
+FAULTY.keep("units-in-doubt.small")(lambda: bare_plate(15.9))
+CLEAR.keep("units-in-doubt.small")(lambda: bare_plate(16.0))
+
 
 # --- forming ----------------------------------------------------------------------------------------------------------
 
@@ -173,6 +184,24 @@ def folded_opening(y: float) -> Draft:
 
 FAULTY.keep("fold-cut.opening", stated=FOLDED)(lambda: folded_opening(50.0))
 CLEAR.keep("fold-cut.opening", stated=FOLDED)(lambda: folded_opening(94.0))
+
+
+def notched(deep: float, y: float = 70.0) -> Draft:
+    """A plate with a fold across it and a notch, so deep, in the edge beyond."""
+    draft = Draft()
+    draft.light([
+        (0.0, 0.0), (300.0, 0.0), (300.0, 160.0), (180.0, 160.0), (180.0, 168.0 - deep, -QUARTER),
+        (172.0, 160.0 - deep), (128.0, 160.0 - deep, -QUARTER), (120.0, 168.0 - deep), (120.0, 160.0), (0.0, 160.0),
+    ])  # fmt: skip
+    draft.row("lap", along((30.0, 25.0), (270.0, 25.0), 6))
+    draft.line((0.0, y), (300.0, y), "FOLD 1")
+    return draft
+
+
+FAULTY.keep("fold-cut.notch", stated=FOLDED)(lambda: notched(95.0))
+CLEAR.keep("fold-cut.notch", stated=FOLDED)(lambda: notched(60.0))
+FAULTY.keep("fold-cut.beside", stated=FOLDED)(lambda: notched(60.0, -30.0))
+CLEAR.keep("fold-cut.beside", stated=FOLDED)(lambda: notched(60.0, 75.0))
 
 
 def drum(end: float) -> Draft:
@@ -257,8 +286,16 @@ def cheek() -> Draft:
     return draft
 
 
+def written(draft: Draft, layer: str) -> Draft:
+    """The hand in letters on a layer."""
+    draft.note("R", 60.0, 60.0, layer)
+    return draft
+
+
 FAULTY.keep("hand-not-told", stated=PAIR)(cheek)
 CLEAR.keep("hand-not-told", stated=PAIR)(lambda: marked(cheek()))
+CLEAR.keep("hand-not-told.text", stated=PAIR)(lambda: written(cheek(), "MARK"))
+FAULTY.keep("hand-not-told.text", stated=PAIR)(lambda: written(cheek(), "NOTE"))
 FAULTY.keep("wrong-face")(lambda: marked(gusset(Draft()), "MARK back"))
 CLEAR.keep("wrong-face")(lambda: marked(gusset(Draft())))
 

@@ -25,7 +25,8 @@ def _even_odd(ring: FloatArray, points: FloatArray) -> BoolArray:
     x, y = points[:, :1], points[:, 1:]
     crosses = (start[:, 1] > y) != (end[:, 1] > y)
     rise = np.where(end[:, 1] == start[:, 1], 1.0, end[:, 1] - start[:, 1])
-    at = start[:, 0] + (y - start[:, 1]) * (end[:, 0] - start[:, 0]) / rise
+    with np.errstate(over="ignore", invalid="ignore"):  # absurd numbers are told as findings
+        at = start[:, 0] + (y - start[:, 1]) * (end[:, 0] - start[:, 0]) / rise
     odd: BoolArray = (np.sum(crosses & (x < at), axis=1) % 2).astype(np.bool_)
     return odd
 

@@ -68,7 +68,7 @@ def _not_placed(body: Body) -> Iterator[Finding]:
             why, mend = (reason, hang) if part.panels else _formless(part)
             yield finding(
                 "not-placed",
-                f"{instance.mark} could not be placed: {why}",
+                f"{instance.mark} could not be placed: {why.removeprefix('not placed: ')}",
                 mend,
                 Where(part=instance.mark),
             )

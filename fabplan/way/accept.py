@@ -24,16 +24,17 @@ class Geometry:
 
 
 def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
-    """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, the bars as ordered, and the seams."""
+    """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, the pieces as ordered, seams and places."""
     prints = {drawing.name: drawing.fingerprint for drawing in drawings}
     lines = sorted(_stated(part, prints) for part in job.parts)
     lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.state)) for seam in job.seams)
+    lines += [repr((job.datum, *((one.part, one.origin, one.x, one.y) for one in job.places)))]
     lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
     return Geometry(prints | {KIT: hashlib.sha256("\n".join(lines).encode()).hexdigest()})
 
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
-    sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls)
+    sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
     return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes))
 
 

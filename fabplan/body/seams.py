@@ -53,7 +53,7 @@ def _told(case: Case) -> Finding | None:
     if turned is not None:
         return _reversed(job, body, joint, turned)
     shift = row_shift(joint, FIT if joint.elsewhere else SAME)
-    if shift is not None and not shift.size <= _clearance(job, body, joint.link) + FIGURE:
+    if shift is not None and not shift.size <= clearance(job, body, joint.link) + FIGURE:
         return _shifted(case, shift)
     return _apart(case) if joint.apart else None
 
@@ -68,7 +68,7 @@ def holes_of(explained: list[Joint]) -> set[tuple[int, int]]:
     }
 
 
-def _clearance(job: Job, body: Body, link: Link) -> float:
+def clearance(job: Job, body: Body, link: Link) -> float:
     """Usable clearance of a seam's rivet in the smallest hole of two rows, mm; none where the rivet is not known."""
     sizes = [
         float(body.part_of(instance).holes.holes.diameter[row.holes].min())
@@ -86,7 +86,7 @@ def amiss(job: Job, body: Body, joint: Joint) -> bool:
         return True
     points_a, points_b = touching(link, found, *joint.poses)
     off = across(points_b[found.mate_b] - points_a[found.mate_a], found.towards)
-    return not np.linalg.norm(off, axis=1).max() <= _clearance(job, body, link) + FIGURE
+    return not np.linalg.norm(off, axis=1).max() <= clearance(job, body, link) + FIGURE
 
 
 def _fits_mirrored(body: Body, instance: int, own: list[Joint]) -> bool:
@@ -196,7 +196,7 @@ def _meets(points: FloatArray, others: FloatArray, towards: FloatArray) -> bool:
 
 def _shifted(case: Case, shift: Shift) -> Finding:
     link = case.joint.link
-    mark, allowed = case.job.seams[link.seam].mark, _clearance(case.job, case.body, case.joint.link)
+    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, case.joint.link)
     first, why = blame(case, shift.across)
     rows = [
         f"row {row_name(case.body, i, row)} of {case.mark(i)}"

@@ -7,6 +7,7 @@ from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
+from fabplan.model.overlay import Overlay
 from fabplan.model.sequence import Sequence
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
@@ -38,6 +39,7 @@ class Plan:
         accounts: counts that add up.
         fingerprint: SHA-256 in hex of all drawings' fingerprints, bars and seams: the kit as it was planned.
         forming: how formed plates are formed.
+        overlays: seams whose holes do not meet to a hair, the worst first.
     """
 
     job: Job
@@ -53,3 +55,4 @@ class Plan:
     accounts: tuple[Account, ...] = ()
     fingerprint: str = ""
     forming: tuple[FormingRecord, ...] = ()
+    overlays: tuple[Overlay, ...] = ()

@@ -24,7 +24,7 @@ class Geometry:
 
 
 def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
-    """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, the pieces as ordered, seams and places."""
+    """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, pieces as ordered, seams and places."""
     prints = {drawing.name: drawing.fingerprint for drawing in drawings}
     lines = sorted(_stated(part, prints) for part in job.parts)
     lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.state)) for seam in job.seams)

@@ -15,6 +15,7 @@ from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.overlay_sheet import overlay_sheets
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
 from fabplan.sheets.sequence_sheet import sequence_sheets
@@ -84,6 +85,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     }
     if plan.forming:
         papers["forming"] = lambda: forming_sheets(plan)
+    if plan.overlays:
+        papers["overlays"] = lambda: overlay_sheets(plan)
     if plan.sequence is not None:
         papers["sequence"] = lambda: sequence_sheets(plan)
     lists = listings(plan)

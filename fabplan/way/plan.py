@@ -11,6 +11,7 @@ from fabplan.body.changes import Shop
 from fabplan.body.check import check_body
 from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.head_room import check_head_room
+from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
@@ -108,6 +109,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         accounts=_accounts(checked, placing, holes, stacks),
         fingerprint=shapes.prints[KIT],
         forming=forming_records(parts),
+        overlays=overlays(job, placing),
     )
 
 

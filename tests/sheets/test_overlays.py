@@ -72,7 +72,9 @@ def test_a_long_seam_is_drawn_in_stretches(lap_plan: Plan) -> None:
     """100 holes, each once; the second row 1 mm aside."""
     holes, own = np.column_stack([40.0 * np.arange(100), np.zeros(100)]), np.arange(100)
     size, names = np.full(100, 11.0), tuple(f"A {k + 1}" for k in range(100))
-    one = Overlay("A", "P1, row A", "P2, row A", holes, holes + np.array([0.0, 1.0]), size, size, names, own, own, 0.63, 0.0)
+    one = Overlay(
+        "A", "P1, row A", "P2, row A", holes, holes + np.array([0.0, 1.0]), size, size, names, own, own, 0.63, 0.0
+    )
     pages = drawn(lap_plan, (one,))
     circles = [item for page in pages for item in page.items if isinstance(item, Arc) and item.width == 0.25]
     assert len(circles) == rings(pages) == 100

@@ -11,6 +11,7 @@ from fabplan.way.plan import plan
 from tests.body.made import made, true_pose
 from tests.kits import defects
 from tests.kits.build import Plate
+from tests.kits.punt import punt
 from tests.kits.random_kits import MAKERS, box, laps
 
 LAP = Path(__file__).parents[2] / "examples" / "first-lap"
@@ -128,3 +129,15 @@ def test_a_row_out_by_more_is_told_alone(mark: str, row: str, by: tuple[float, f
     stops = [one for one in result.findings if one.level is Level.STOP]
     assert {one.check for one in stops} == {"misfit"}
     assert any(mark in one.what for one in stops)
+
+
+def test_a_long_body_of_many_like_pieces(tmp_path: Path) -> None:
+    """Four bays of a punt, alike but for their place: one way only, and that the true one."""
+    kit = punt(4)
+    result = made(kit, tmp_path)
+    assert (result.findings, result.placing.others) == ((), ())
+    for instance, pose in zip(result.body.instances, result.body.poses, strict=True):
+        assert pose is not None
+        true = true_pose(kit, instance.mark)
+        np.testing.assert_allclose(pose.origin, true.origin, atol=1e-6)
+        np.testing.assert_allclose(pose.rotation, true.rotation, atol=1e-9)

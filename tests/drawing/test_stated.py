@@ -32,7 +32,9 @@ def noted(*words: str, name: str = "plate.dxf") -> Drawing:
      ("6 mm plate", [6.0]), ("6mm thk", [6.0]), ('1/4" plate', [6.35]), ("1/4 in thick", [6.35]),
      ("3/8 thk", [9.525]), ('1 1/4" plate', [31.75]), ("t=6 or t=8", [6.0, 8.0]),
      ("P4", []), ("600 mm", []), ("plate 6", []), ("part=6", []), ("6 plates", []), ("t=1/0", []), ("t=600", []),
-     ("FL50x6 thk", [])],
+     ("FL50x6 thk", []), ("PL8", [8.0]), ("PL 8 S275", [8.0]), ("PL8x200x400", []), ("Plate 8 mm", [8.0]),
+     ("plate 8", []), ("t8", [8.0]), ("T8", []), ("P1-t8x", []), ("400 x 200 x 8", [8.0]), ("400x200x8 mm", [8.0]),
+     ("50x50x6", []), ("100x100x10 angle", []), ("hole 400 x 200", []), ("400x200x300", [])],
 )  # fmt: skip
 def test_thicknesses_in_texts(words: str, sizes: list[float]) -> None:
     assert thicknesses(words) == pytest.approx(sizes)

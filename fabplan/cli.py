@@ -185,10 +185,11 @@ def _print_checked(checked: "tuple[Checked, ...]") -> None:
     for one in checked:
         fates = [entry.fate for entry in one.drawing.account]
         shares = [fates.count(fate) for fate in ("used", "set aside", "reported")]
-        own = [one.drawing.name, one.drawing.fingerprint[:8] or "-", len(one.drawing.holes)]
+        parts = len(one.drawing.shapes) or int(one.drawing.outline is not None)
+        own = [one.drawing.name, one.drawing.fingerprint[:8] or "-", parts, len(one.drawing.holes)]
         rows.append([*own, *counts(one.findings).values(), one.drawing.scanned, *shares])
     levels = ["stops", "queries", "notes", "accepted"]
-    head = ["drawing", "fingerprint", "holes", *levels, "entities", "used", "set aside", "reported"]
+    head = ["drawing", "fingerprint", "parts", "holes", *levels, "entities", "used", "set aside", "reported"]
     _print_table(head, rows)
 
 

@@ -229,7 +229,9 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
     if kind in DIMENSIONS or kind in FILLS:
         return _odd(handle, kind, layer, "", WHY.get(kind, ""))
     if kind not in LINES:
-        return _odd(handle, sheet.words.plain(kind), layer, "unsupported-entity", WHY.get(kind, ""))
+        odd = _odd(handle, sheet.words.plain(kind), layer, "unsupported-entity", WHY.get(kind, ""))
+        at = _somewhere(entity)
+        return replace(odd, points=at, bulges=np.zeros(len(at)))
     missing = [name for name in _SHAPE.get(kind, ()) if not entity.dxf.hasattr(name)]
     if missing:
         return _odd(handle, kind, layer, "account-open", f"its {missing[0].replace('_', ' ')} is missing")
@@ -249,6 +251,19 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
     lies = level_all_through and (kind in _IN_SPACE or _upright(entity))
     level = float(points[0, 2]) * (unit or 1.0)
     return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, level, "" if lies else "not-flat")
+
+
+_PLACES = ("insert", "location", "vtx0", "center", "start", "defpoint", "base_point")
+
+
+def _somewhere(entity: Any) -> FloatArray:
+    """A place (1, 2) of an entity that is no line, to point at; (0, 2) where it states none."""
+    try:
+        points = [entity.dxf.get(name) for name in _PLACES if entity.dxf.hasattr(name)]
+        places = np.array([[float(point[0]), float(point[1])] for point in points[:1]], dtype=np.float64).reshape(-1, 2)
+    except Exception:  # an attribute too damaged to read
+        return np.zeros((0, 2))
+    return places if bool(np.all(np.abs(places) <= FAR)) else np.zeros((0, 2))
 
 
 _ROUND = ("CIRCLE", "ARC")

@@ -85,6 +85,7 @@ def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> 
         rolls=_lines(sorting.lines["ROLL"], unit.scale),
         marks=_lines(sorting.lines["MARK"], unit.scale),
         open_lines=tuple(Line("", np.array([span.start, span.end]), span.handle) for span in found.chained.unclosed()),
+        aside=_aside(sorting, unit.scale),
         labels=labels,
         account=_account(found),
         fits=tuple(_fits(found)),
@@ -160,6 +161,16 @@ def _lines(found: Sequence[Piece], scale: float) -> tuple[Line, ...]:
         # the closing span of an open line is straight and has no points of its own
         lines.append(Line(piece.layer, np.vstack([points, points[:1]]) if piece.closed else points, piece.handle))
     return tuple(lines)
+
+
+def _aside(sorting: Sorting, scale: float) -> tuple[Line, ...]:
+    """What is drawn and comes to nothing: on layers without a role or not seen, or of a kind that is not cut."""
+    every = [
+        *(piece for own in sorting.roleless.values() for piece in own),
+        *(piece for own in sorting.hidden.values() for piece in own),
+        *(piece for check, piece in sorting.troubles if check not in ("text-on-cut-layer", "not-flat")),
+    ]
+    return _lines([piece for piece in every if len(piece.points) > 1 and np.isfinite(piece.points).all()], scale)
 
 
 def _label(piece: Piece, scale: float) -> Label:

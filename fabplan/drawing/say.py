@@ -147,11 +147,15 @@ def troubles(drawing: Drawing, found: Sequence[tuple[str, Piece]]) -> Iterator[F
         what, mend = _TROUBLES[check]
         many = f"{len(own)} {kind}" if len(own) > 1 else _a(kind)
         handles = tuple(dict.fromkeys(piece.handle for piece in own))
-        first = own[0].points[0] * drawing.scale if len(own[0].points) and np.isfinite(own[0].points).all() else None
-        at = None if first is None else (float(first[0]), float(first[1]))
-        where = Where(drawing=drawing.name, handles=handles, xy=at)
+        where = Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, own))
         said = f"{many} on layer {layer} {what}" + (f": {why}" if why else "")
         yield finding(check, said, mend, where, (float(len(own)), 0.0, "entities"))
+
+
+def _first_place(drawing: Drawing, pieces: Sequence[Piece]) -> tuple[float, float] | None:
+    """Where the first piece that stands somewhere begins, mm."""
+    places = (piece.points[0] * drawing.scale for piece in pieces if len(piece.points))
+    return next(((float(x), float(y)) for x, y in places if np.isfinite([x, y]).all()), None)
 
 
 def _a(kind: str) -> str:
@@ -171,7 +175,7 @@ def roleless(drawing: Drawing, layers: dict[str, list[Piece]], intake: Intake) -
             "layer-without-role",
             what,
             f'{named}, or map in [layers]: "{layer}" = "{likely or "NOTE"}".',
-            Where(drawing=drawing.name, handles=handles),
+            Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, pieces)),
             (float(count), 0.0, "entities"),
         )
         yield told if lost else replace(told, level=Level.QUERY)
@@ -191,12 +195,8 @@ def words_beside_cuts(drawing: Drawing, sorting: Sorting) -> Iterator[Finding]:
     if own:
         layers = ", ".join(sorted({piece.layer for piece in own}))
         what = f"{len(own)} {'text' if len(own) == 1 else 'texts'} on layer {layers}, of which the lines are cut"
-        at = own[0].points[0] * drawing.scale if len(own[0].points) else None
-        where = Where(
-            drawing=drawing.name,
-            handles=tuple(dict.fromkeys(piece.handle for piece in own)),
-            xy=None if at is None else (float(at[0]), float(at[1])),
-        )
+        handles = tuple(dict.fromkeys(piece.handle for piece in own))
+        where = Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, own))
         mend = "Put texts and dimensions on a layer NOTE, and what is to be cut on CUT."
         yield replace(finding("text-on-cut-layer", what, mend, where, NO_FIGURES), level=Level.QUERY)
 

@@ -60,11 +60,11 @@ def _one(drawing: Drawing, number: int, shape: Shape) -> Drawing:
     def lines(own: Sequence[Line]) -> tuple[Line, ...]:
         return tuple(line for line in own if within(line.points))
 
-    folds, rolls, marks, loose = (
-        lines(own) for own in (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines)
+    folds, rolls, marks, loose, aside = (
+        lines(own) for own in (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
     )
     handles = {handle for profile in profiles for handle in profile.handles}
-    handles |= {*shape.holes.handle, *(line.handle for line in (*folds, *rolls, *marks, *loose))}
+    handles |= {*shape.holes.handle, *(line.handle for line in (*folds, *rolls, *marks, *loose, *aside))}
     labels = tuple(label for label in drawing.labels if within(np.array([label.xy])))
     own = replace(
         drawing,
@@ -82,6 +82,7 @@ def _one(drawing: Drawing, number: int, shape: Shape) -> Drawing:
         rolls=rolls,
         marks=marks,
         open_lines=loose,
+        aside=aside,
     )
     return replace(own, scanned=len(own.account), fingerprint=fingerprint(own))
 

@@ -132,6 +132,7 @@ class Drawing:
         holes: rivet and bolt holes, and round openings of purpose "open", numbered.
         folds, rolls, marks: lines that are drawn but not cut, mm.
         open_lines: lines of the cut layers that close no profile, mm, to show on the sheet.
+        aside: lines that are not cut, for want of a role or of being seen, or because they cannot be: shown, no more.
         labels: texts, set aside.
         account: one entry for every entity of the model space.
         scanned: number of entities that an independent scan of the DXF tags counts.
@@ -155,6 +156,7 @@ class Drawing:
     rolls: tuple[Line, ...] = ()
     marks: tuple[Line, ...] = ()
     open_lines: tuple[Line, ...] = ()
+    aside: tuple[Line, ...] = ()
     labels: tuple[Label, ...] = ()
     account: tuple[Entry, ...] = ()
     scanned: int = 0

@@ -104,7 +104,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequen
     _metal(picture, drawing, view)
     _edges(picture, *reach, view)
     _holes(picture, drawing, view, area)
-    _lines(picture, drawing, view)
+    _lines(picture, drawing, view, area)
     _sizes(picture, reach, view, area)
     _rings(picture, findings, view, area)
     _row_names(picture, drawing, view, area)
@@ -147,11 +147,15 @@ def _holes(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
             picture.items.append(Stroke(((x, y - 0.5 * r), (x, y + 0.5 * r)), 0.1))
 
 
-def _lines(picture: Picture, drawing: Drawing, view: View) -> None:
+def _lines(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
     styles = [(drawing.folds, (4.0, 1.5)), (drawing.rolls, (8.0, 2.0)), (drawing.marks, (1.0, 1.0))]
     for lines, dash in styles:
         picture.items += [Stroke(view.points(line.points), 0.25, dash) for line in lines]
     picture.items += [Stroke(view.points(line.points), 0.6) for line in drawing.open_lines if len(line.points) > 1]
+    for line in drawing.aside:
+        points = view.points(line.points)
+        if all(area[0] <= x <= area[2] and area[1] <= y <= area[3] for x, y in points):
+            picture.items.append(Stroke(points, 0.13, (0.6, 0.9)))
 
 
 def _sizes(picture: Picture, reach: tuple[FloatArray, FloatArray], view: View, area: Box) -> None:

@@ -110,6 +110,7 @@ def plate_svg(drawing: Drawing, findings: Sequence[Finding], groups: Sequence[Ho
         frame: what is shown.
     """
     lines = [("fold", drawing.folds), ("roll", drawing.rolls), ("mark", drawing.marks), ("open", drawing.open_lines)]
+    lines.append(("aside", drawing.aside))
     drawn = [
         _path("metal", _profiles(outlines_of(drawing), frame)),
         _path("cut", _profiles(_cutouts(drawing), frame)),

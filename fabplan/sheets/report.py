@@ -238,6 +238,7 @@ def _keys(drawing: Drawing, groups: Sequence[HoleGroup], frame: Frame) -> Markup
         ("roll", "limit of a roll", drawing.rolls),
         ("mark", "marked, not cut", drawing.marks),
         ("open", "closes no profile", drawing.open_lines),
+        ("aside", "not cut, see the list", drawing.aside),
     ]
     keys = [element("span", _stroke(kind) + name) for kind, name, lines in kinds if lines]
     letters = sorted(

@@ -10,6 +10,7 @@ from fabplan.model.arrays import FloatArray
 
 FAR = 1e10  # drawing units from the origin, beyond which doubles no longer part a tenth of `JOIN`
 FINEST = 1e-8  # chords of a curve lie no closer to it than this share of its size: finer ones would be millions
+MOST = 200_000  # chords of one curve, about
 STEEPEST = 25  # degree of a spline; drawn ones have 2 to 5
 INCH, UP = 25.4, (0.0, 0.0, 1.0)
 
@@ -24,10 +25,11 @@ def curve(entity: Any, unit: float | None) -> "_Read":
     """
     kind = entity.dxftype()
     if kind in ("SPLINE", "ELLIPSE"):  # placed in space as they stand, whatever way they are extruded
-        reach = _reach(entity)
+        places = _places(entity)
+        reach = float(np.abs(places).max(initial=0.0))
         if not reach <= FAR:  # chords of it would be without number
             return np.full((1, 3), reach), np.zeros(1), False, 0.0
-        chord = max(CHORD / (unit or INCH), FINEST * reach)
+        chord = max(CHORD / (unit or INCH), FINEST * reach, _coarse(places))
         return _ellipse(entity, chord) if kind == "ELLIPSE" else _flattened(entity, chord)
     if attribute(entity, "extrusion", UP)[2] < 0.0:
         from ezdxf import upright
@@ -37,8 +39,18 @@ def curve(entity: Any, unit: float | None) -> "_Read":
     return points, bulges, closed, 0.0
 
 
-def _reach(entity: Any) -> float:
-    """How far from the origin a spline or ellipse may reach.
+def _coarse(places: FloatArray) -> float:
+    """The distance of chords from a curve through places (n, 3) at which about `MOST` of them make it up.
+
+    A stretch of length l takes about the square root of l over 8 times that distance.
+    """
+    stretches = max(len(places) - 1, 1)
+    length = float(np.linalg.norm(np.diff(places, axis=0), axis=1).sum()) / stretches
+    return length * (stretches / MOST) ** 2 / 8.0
+
+
+def _places(entity: Any) -> FloatArray:
+    """The points (n, 3) that hold a spline or ellipse.
 
     Raises:
         ValueError: its degree is so high that it cannot be worked out in bounded time.
@@ -49,7 +61,7 @@ def _reach(entity: Any) -> float:
         places = [*entity.control_points, *entity.fit_points]
     if attribute(entity, "degree", 3) > STEEPEST:
         raise ValueError("too steep a curve")
-    return float(np.abs(np.array(places, dtype=np.float64)).max(initial=0.0))
+    return np.array(places, dtype=np.float64).reshape(-1, 3)
 
 
 def attribute(entity: Any, name: str, default: Any) -> Any:

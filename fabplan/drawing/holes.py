@@ -105,10 +105,11 @@ def _rivet_sizes(circles: Sequence[Circle | None], intake: Intake) -> tuple[floa
 
 def _without_twins(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole]]]:
     """Each hole once; of two that are one, the one on a hole layer and in a row stays."""
+    holes, same = _without_copies(holes)
     xy = np.array([(hole.circle.x, hole.circle.y) for hole in holes]).reshape(-1, 2)
     pairs, _ = close_pairs(xy, TWIN)
     dropped: set[int] = set()
-    twins = []
+    twins = list(same)
     for pair in pairs.tolist():
         i, j = sorted(pair, key=lambda k: (holes[k].purpose == "open", holes[k].row == "", k))
         alike = abs(holes[i].circle.diameter - holes[j].circle.diameter) <= TWIN
@@ -116,6 +117,20 @@ def _without_twins(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole
             dropped.add(j)
             twins.append((holes[i], holes[j]))
     return [hole for k, hole in enumerate(holes) if k not in dropped], twins
+
+
+def _without_copies(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole]]]:
+    """The same for holes that are alike in every figure, of which a file may heap thousands on one place."""
+    groups: dict[tuple[float, float, float], list[Hole]] = {}
+    for hole in holes:
+        groups.setdefault((hole.circle.x, hole.circle.y, hole.circle.diameter), []).append(hole)
+    twins: list[tuple[Hole, Hole]] = []
+    kept: set[int] = set()
+    for own in groups.values():
+        first = min(own, key=lambda hole: (hole.purpose == "open", hole.row == ""))
+        kept.add(id(first))
+        twins += [(first, hole) for hole in own if hole is not first]
+    return [hole for hole in holes if id(hole) in kept], twins
 
 
 def _in_found_rows(holes: list[Hole]) -> list[Hole]:

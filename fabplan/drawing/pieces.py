@@ -25,6 +25,7 @@ FILLS = frozenset(
     {"HATCH", "MPOLYGON", "SOLID", "TRACE", "POINT", "WIPEOUT", "IMAGE", "OLEFRAME", "OLE2FRAME", "VIEWPORT", "XLINE"}
     | {"RAY", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY", "LIGHT", "SUN"}
 )
+LONGEST = 10_000  # signs of a text whose codes are worked out
 WHY = {  # what keeps a kind from being part of a flat profile
     **dict.fromkeys(
         ("REGION", "BODY", "3DSOLID", "SURFACE"), "its edges are stored in a form of which DXF tells nothing"
@@ -281,10 +282,17 @@ def _upright(entity: Any) -> bool:
     return bool(abs(z) > (1.0 - 1e-9) * math.sqrt(x * x + y * y + z * z))
 
 
+def _said(entity: Any) -> str:
+    """What a text says, its codes of form left out; of one without measure the beginning."""
+    if entity.dxftype() == "MTEXT" and len(entity.text) > LONGEST:
+        return str(entity.text[:LONGEST])
+    return str(entity.plain_text() if hasattr(entity, "plain_text") else entity.dxf.get("text", ""))
+
+
 def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:
     """A text with its anchor: the insert, or the point that it is centred or ended on."""
     try:
-        raw = entity.plain_text() if hasattr(entity, "plain_text") else str(entity.dxf.get("text", ""))
+        raw = _said(entity)
         aligned = attribute(entity, "halign", 0) or attribute(entity, "valign", 0)
         at = attribute(entity, "align_point", None) if aligned else None
         x, y, _ = entity.ocs().to_wcs(at if at is not None else entity.dxf.get("insert", (0.0, 0.0, 0.0)))

@@ -29,7 +29,7 @@ from fabplan.drawing.read import read_drawing
 from fabplan.drawing.split import split_drawing
 from fabplan.geom.profile import area
 from fabplan.model.drawing import Drawing, Intake
-from tests.drawing.plates import Draft, cover, gusset, strip
+from tests.drawing.plates import STRIP_ROW, Draft, cover, gusset, strip
 from tests.fuzz.cases import account_fault
 from tests.fuzz.damage import damaged, sources
 
@@ -665,6 +665,31 @@ def test_curves_of_absurd_size_come_to_an_end(size: float, tmp_path: Path) -> No
     drawing = read_draft(draft, tmp_path)
     assert ("bad-coordinates" in checks(drawing)) == (size > 1e10)
     assert len(drawing.marks) == (size < 1e10)
+
+
+def test_a_long_curve_far_off_has_a_bounded_count_of_chords(tmp_path: Path) -> None:
+    """2,000 points strewn over a square of 2e9: a hundredth of a millimetre would take thousands of millions."""
+    draft = strip(Draft())
+    points = np.random.default_rng(0).uniform(-1e9, 1e9, (300, 2))
+    draft.space.add_spline(dxfattribs={"layer": "MARK"}).control_points = [(x, y, 0.0) for x, y in points]
+    draft.space.add_spline([(5 * k, 8 * (k % 2)) for k in range(300)], dxfattribs={"layer": "MARK"})
+    far, near = read_draft(draft, tmp_path).marks
+    assert len(points) < len(far.points) < 1_000_000
+    fine = np.array([point.vec2 for point in draft.space[-1].flattening(1e-4)])
+    away = shapely.distance(shapely.LineString(near.points), shapely.points(fine)).max()
+    assert away <= 0.0101, "a curve of this world keeps its hundredth"
+
+
+def test_a_heap_of_thousands_of_like_holes_and_a_text_without_measure(tmp_path: Path) -> None:
+    draft = strip(Draft())
+    for _ in range(3000):
+        draft.hole(300.0, 45.0, 11.0, "RIVET lap")
+    draft.space.add_mtext("word \\P{\\fArial;x} " * 50_000, dxfattribs={"layer": "NOTE"})
+    drawing = read_draft(draft, tmp_path)
+    assert len(drawing.holes) == len(STRIP_ROW) + 1
+    assert checks(drawing) == ["doubled-line"]
+    assert max(len(label.text) for label in drawing.labels) <= 10_000
+    assert sum(entry.fate == "reported" for entry in drawing.account) == 2999
 
 
 def test_a_circle_drawn_as_a_spline_is_one_with_its_error(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from fabplan.body.ring import ring_record
 from fabplan.errors import FormingError
 from fabplan.geom.bend import Bend, allowance, neutral_factor, rolled
 from fabplan.geom.facets import facets
@@ -134,8 +135,9 @@ def _ends(line: Line) -> tuple[FloatArray, FloatArray]:
 
 
 def forming_records(parts: Sequence[Part]) -> tuple[FormingRecord, ...]:
-    """What the forming sheets tell, of every formed plate whose form is known."""
-    return tuple(_record(part) for part in parts if part.blank is not None and part.panels and _bent(part.spec))
+    """What the forming sheets tell, of every formed plate and every bent bar whose form is known."""
+    plates = tuple(_record(part) for part in parts if part.blank is not None and part.panels and _bent(part.spec))
+    return (*plates, *(ring_record(part) for part in parts if part.straight))
 
 
 def _bent(spec: PartSpec) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from fabplan.body.formed import formed, formed_panels
+from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
 from fabplan.model.arrays import FloatArray, IntArray
@@ -104,15 +105,31 @@ def _metal_area(outline: Profile, cutouts: tuple[Profile, ...], holes: Holes) ->
 
 
 def _bar(spec: PartSpec, hand: str, section: Section, opposite: bool) -> Part:
+    spec, trouble = settled(spec, section)
     length = spec.length or float("nan")
     rows = [_row(row, length, opposite) for row in spec.rows]
-    holes, panel = _bar_holes(rows, section)
+    legs = _bar_panels(section, length) if np.isfinite(length) else ()
+    holes = PartHoles(*_bar_holes(rows, section))
     mass, source = spec.mass, "stated in the job"
     if not mass:
         mass, source = section.mass * length * 1e-3, f"{section.mass:g} kg/m, {section.source}; holes not taken off"
-    panels = _bar_panels(section, length) if np.isfinite(length) else ()
+    mark = spec.mark + hand
+    if spec.ring is None or trouble or not legs:
+        panels = () if trouble else legs
+        return Part(mark, spec, panels, holes, mass, source, section.t, section=section, hand=hand, trouble=trouble)
+    bent, bent_holes = ring_panels(bar_ring(spec.ring, section, length), legs, holes)
     return Part(
-        spec.mark + hand, spec, panels, PartHoles(holes, panel), mass, source, section.t, section=section, hand=hand
+        mark,
+        spec,
+        bent,
+        bent_holes,
+        mass,
+        source,
+        section.t,
+        section=section,
+        hand=hand,
+        straight=legs,
+        straight_holes=holes,
     )
 
 

@@ -107,6 +107,15 @@ class RowForm(Form):
     at: tuple[NotNegative, ...] | None = None
     diameter: Positive
     purpose: Literal["rivet", "bolt", "open"] = "rivet"
+    by: Literal["length", "angle"] = "length"
+
+
+class RingForm(Form):
+    """A bar bent to a ring or an arc; angle in degrees."""
+
+    inside_radius: Positive
+    centre: Literal["+y", "-y", "+z", "-z"]
+    angle: Annotated[Number, Field(gt=0.0, le=360.0)] | None = None
 
 
 class FoldForm(Form):
@@ -154,6 +163,7 @@ class PartForm(Form):
     folds: tuple[FoldForm, ...] = ()
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
+    ring: RingForm | None = None
     fixed: tuple[Number, Number] | None = None
     loose: Truth = False
     closing: Truth = False
@@ -261,7 +271,6 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 """Keys that name a spreadsheet, and the table or the list of a part whose records it holds."""
 
 LATER = {
-    "ring": "bars bent to a ring",
     "origin": "where an old piece comes from",
     "order": "the foreman's own order",
 }

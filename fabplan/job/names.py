@@ -118,12 +118,25 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
     if part.section and not section_kind(part.section):
         mend = f"{NAMES[0].upper()}{NAMES[1:]}."
         yield Fault(f"{part.place}: section", f'the section "{part.section}" is of no known kind', mend)
-    if part.section and part.length is None:
-        yield Fault(part.place, "a bar without `length`", "State it in mm.")
+    if part.section and part.length is None and (part.ring is None or part.ring.angle is None):
+        yield Fault(part.place, "a bar without `length`", "State it in mm; of a ring, its `angle` will do.")
+    if part.ring is not None:
+        yield from _ring_faults(part, part.ring)
     if part.section and (part.folds or part.thickness is not None):
         yield Fault(part.place, "`folds` or `thickness` of a bar", "These belong to plates; leave them out.")
     if part.drawing and (part.rows or part.length is not None):
         yield Fault(part.place, "`rows` or `length` of a plate", "These belong to bars; its drawing holds them.")
+
+
+def _ring_faults(part: model.PartSpec, ring: model.RingSpec) -> Iterator[Fault]:
+    place = f"{part.place}: ring"
+    if part.drawing:
+        yield Fault(place, "`ring` of a plate", "It belongs to bars; a plate is rolled by `roll` or `rolls`.")
+    elif section_kind(part.section) not in ("", "angle", "flat", "half-round"):
+        mend = "Bent are angles, flats and half-rounds; ask the bender for another's developed length."
+        yield Fault(place, f'the section "{part.section}" bent to a ring', mend)
+    if ring.angle is not None and part.length is not None:
+        yield Fault(place, "`angle` and `length` stand together", "State one of the two: the other follows from it.")
 
 
 def _is_file(path: Path) -> bool:

@@ -25,7 +25,7 @@ def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSp
         where = f"{place}: rows[{number}]"
         at = _along(row, where, faults)
         faults += _off_the_bar(row, at, part, where) + _off_the_leg(row, part, where)
-        rows.append(RowSpec(row.row, row.leg, row.back_mark, at, row.diameter, row.purpose))
+        rows.append(RowSpec(row.row, row.leg, row.back_mark, at, row.diameter, row.purpose, row.by))
     return tuple(rows)
 
 
@@ -57,12 +57,23 @@ def _keys(run: dict[str, float]) -> str:
 
 
 def _off_the_bar(row: form.RowForm, at: Sequence[float], part: form.PartForm, place: str) -> list[Fault]:
-    """A row of which a hole is not wholly within the length of the bar."""
+    """A row of which a hole is not wholly within the length of the bar, or whose angle is beyond its arc."""
+    if row.by == "angle":
+        return _off_the_arc(at, part, place)
     half = row.diameter / 2.0
     if part.length is None or not at or (min(at) - half >= -FIGURE and max(at) + half <= part.length + FIGURE):
         return []
     what = f"holes of {row.diameter:g} mm from {min(at):g} to {max(at):g} mm run off a bar of {part.length:g} mm"
     return [Fault(place, what, "Keep every hole within the bar.")]
+
+
+def _off_the_arc(at: Sequence[float], part: form.PartForm, place: str) -> list[Fault]:
+    arc = part.ring.angle if part.ring else None
+    if part.ring is None:
+        return [Fault(f"{place}: by", "places by angle on a straight bar", "State its `ring`, or places by length.")]
+    if arc is None or not at or max(at) <= arc + FIGURE:
+        return []
+    return [Fault(place, f"a hole at {max(at):g} degrees on an arc of {arc:g}", "Keep every hole within the arc.")]
 
 
 def _off_the_leg(row: form.RowForm, part: form.PartForm, place: str) -> list[Fault]:

@@ -30,17 +30,42 @@ class BendRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class RingRecord:
+    """A bar bent to a ring or an arc.
+
+    Attributes:
+        section: its name.
+        centre: where the axis lies, as in `fabplan.model.job.RingSpec`.
+        angle: of the arc.
+        inside, neutral, outside: radii of the innermost metal, of the centroid and of the outermost metal.
+        length: of the straight bar.
+        holes: number, degrees from the marked end and mm along the straight bar of each hole.
+    """
+
+    section: str
+    centre: str
+    angle: float
+    inside: float
+    neutral: float
+    outside: float
+    length: float
+    holes: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FormingRecord:
-    """A formed plate.
+    """A formed plate, or a bent bar.
 
     Attributes:
         mark: of the part.
         thickness: of the plate.
         bends: in the order of the job.
         size: over the outside of the formed plate, along x, y and z of its still piece.
+        ring: of a bent bar, which has no bends of its own; None for a plate.
     """
 
     mark: str
     thickness: float
     bends: tuple[BendRecord, ...]
     size: tuple[float, float, float]
+    ring: RingRecord | None = None

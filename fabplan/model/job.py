@@ -39,6 +39,8 @@ class RowSpec:
         at: places along the bar, already worked out from `first`, `last`, `pitch`, `count` or `at`.
         diameter: hole diameter.
         purpose: rivet, bolt or open.
+        by: "length", or "angle" where `at` holds degrees round a bent bar from its marked end; of a made `Part` the
+            places are always lengths along the straight bar.
     """
 
     row: str
@@ -47,6 +49,23 @@ class RowSpec:
     at: tuple[float, ...]
     diameter: float
     purpose: str = "rivet"
+    by: str = "length"
+
+
+@dataclass(frozen=True, slots=True)
+class RingSpec:
+    """A bar bent to a ring or an arc.
+
+    Attributes:
+        inside_radius: least radius of its metal, mm.
+        centre: where the axis of the ring lies, seen in the frame of the straight bar: "+y", "-y", "+z" or "-z". A flat
+            bar is bent on edge by y and on its flat by z; the leg of an angle along that direction is bent on edge.
+        angle: degrees of the arc, 360 for a closed ring; None where the length of the bar settles it.
+    """
+
+    inside_radius: float
+    centre: str
+    angle: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +110,7 @@ class PartSpec:
         drawing: file name of its drawing, relative to the job's folder of drawings, or "" for a bar.
         section: section name of a bar ("L50x50x6", "FL50x6", "UPN100"), or "" for a plate.
         thickness: of a plate; None when not stated.
-        length: of a bar; None for a plate.
+        length: of a bar, straight; None for a plate, and where the angle of its `ring` settles it.
         grade: steel grade, "" when not stated.
         material: "steel" unless stated otherwise.
         quantity: how many, per hand.
@@ -104,6 +123,7 @@ class PartSpec:
         rows: rows of holes of a bar.
         folds: folds of a plate.
         rolls: rolled zones of a plate.
+        ring: how a bar is bent; None for a straight one.
         fixed: a point of the blank, mm, on the flat piece that keeps still in forming; None takes the largest.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
@@ -128,6 +148,7 @@ class PartSpec:
     rows: tuple[RowSpec, ...] = ()
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
+    ring: RingSpec | None = None
     fixed: tuple[float, float] | None = None
     loose: bool = False
     closing: bool = False

@@ -19,6 +19,7 @@ class Part:
         holes: its holes on the panels.
         mass: kg, one piece.
         mass_source: how the mass was found.
+        straight, straight_holes: of a bent bar, its legs and its holes on them before bending.
         blank: its drawing (mirrored for the other hand), None for a bar.
         section: its section, None for a plate.
         hand: "", "R" or "L".
@@ -37,6 +38,8 @@ class Part:
     section: Section | None = None
     hand: str = ""
     trouble: str = ""
+    straight: tuple[Panel, ...] = ()
+    straight_holes: PartHoles | None = None
 
 
 @dataclass(frozen=True, slots=True)

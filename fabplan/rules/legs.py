@@ -11,7 +11,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job, RowSpec
-from fabplan.model.legs import LEGS, Band, Leg, legs_of
+from fabplan.model.legs import Band, Leg, legs_of
 from fabplan.model.lookup import find_head
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -152,7 +152,7 @@ def _heads(job: Job, body: Body, stacks: Stacks, tables: Tables) -> dict[tuple[i
             panel = stacks.ply_panel[plies[own]]
             for i in own[_inside(part, pose, panel, outward[own])].tolist():
                 row = part.holes.holes.row[int(stacks.ply_hole[plies[i]])]
-                key = body.instances[instance].part, row, LEGS[part.section.kind][int(stacks.ply_panel[plies[i]])]
+                key = body.instances[instance].part, row, part.panels[int(stacks.ply_panel[plies[i]])].name
                 if diameter[i] > widest.get(key, (0.0, ""))[0]:
                     widest[key] = float(diameter[i]), f"the {name} of {stacks.number[i]}"
     return widest
@@ -172,6 +172,7 @@ def _inside(part: Part, pose: Pose, panel: IntArray, outward: FloatArray) -> Boo
     """(n,) True where a head that looks `outward` (n, 3) stands on the inner face of its panel (n,)."""
     assert part.section is not None
     inner = np.array([pose.rotation @ -one.frame.rotation[:, 2] for one in part.panels])
-    both = np.array([leg.both for leg in legs_of(part.section)])
+    double = {leg.name for leg in legs_of(part.section) if leg.both}
+    both = np.array([one.name in double for one in part.panels])
     inside: BoolArray = (np.einsum("nx,nx->n", outward, inner[panel]) > 0.0) | both[panel]
     return inside

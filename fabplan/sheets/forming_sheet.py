@@ -14,6 +14,7 @@ from fabplan.sheets.frame import A3, Paper, Sheet, framed, room, signed
 from fabplan.sheets.isometric import isometric, scene
 from fabplan.sheets.pen import LEAST, Box, short
 from fabplan.sheets.picture import Item, Picture, View, extent, fitting_view, plate_picture
+from fabplan.sheets.ring_sheet import ring_sheets
 from fabplan.sheets.table import Table, flow, notes
 
 TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the pictures take
@@ -24,14 +25,20 @@ CAUTION = (
 
 
 def forming_sheets(plan: Plan) -> tuple[Page, ...]:
-    """A page for each formed plate."""
+    """A page for each formed plate, and one or more for each bent bar."""
     if plan.body is None:
         return ()
     parts = {part.mark: part for part in plan.body.parts}
     stops = sum(finding.blocks for finding in plan.findings)
     paper = Paper("Forming sheet", A3, plan.job, stops, (CAUTION,))
-    sheets = [_sheet(paper, record, parts[record.mark]) for record in plan.forming]
+    sheets = [sheet for record in plan.forming for sheet in _sheets(paper, record, parts[record.mark])]
     return framed(paper, sheets)
+
+
+def _sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]:
+    if record.ring is not None:
+        return ring_sheets(paper, record, record.ring, part)
+    return [_sheet(paper, record, part)]
 
 
 def _sheet(paper: Paper, record: FormingRecord, part: Part) -> Sheet:

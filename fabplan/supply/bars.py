@@ -6,11 +6,12 @@ from collections import Counter
 import numpy as np
 
 from fabplan.model.body import Body
-from fabplan.model.job import RowSpec
+from fabplan.model.job import PartSpec, RowSpec
 from fabplan.model.part import Part
 from fabplan.model.supply import BarLine
 
 EVEN = 0.001  # mm: spaces of one row that differ by no more than this are equal; places are worked out in doubles
+OPPOSITE = "opposite hand: rows measured from the far end, the one that is not marked"
 
 
 def bar_lines(body: Body) -> tuple[BarLine, ...]:
@@ -32,7 +33,17 @@ def _line(part: Part, quantity: int) -> BarLine:
         mass_each=part.mass,
         holes=len(part.holes.holes),
         rows=tuple(row_sentence(row, part.section.kind if part.section else "", opposite) for row in spec.rows),
-        note="opposite hand: rows measured from the far end, the one that is not marked" if opposite else "",
+        note=". ".join(filter(None, (OPPOSITE if opposite else "", _bent(spec)))),
+    )
+
+
+def _bent(spec: PartSpec) -> str:
+    """What the saw and the drill must know of a bar that is bent."""
+    if spec.ring is None:
+        return ""
+    return (
+        f"bent to {spec.ring.inside_radius:g} inside radius, see its forming sheet: length straight, by the centroid; "
+        "holes by angle after bending"
     )
 
 

@@ -35,7 +35,8 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
-    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes))
+    bent = (part.ring,) if part.ring else ()
+    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *bent))
 
 
 def accepted(job: Job, findings: Iterable[Finding], shapes: Geometry) -> tuple[Finding, ...]:

@@ -44,22 +44,22 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
 
 
 def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArray, IntArray, Face]]:
-    """The blank of a plate, formed or not, and the legs of a bar: holes, plies of the stacks, and the face itself."""
+    """The blank of a plate and the straight legs of a bar: holes, plies of the stacks, and the face itself."""
     if part.blank is not None and part.blank.outline is not None and part.panels:
         own = np.arange(len(part.blank.holes))
         if len(own):
             yield own, mine, (part.blank.outline, part.blank.cutouts, part.blank.holes)
         return
-    for index, panel in enumerate(part.panels):
-        own = np.nonzero(part.holes.panel == index)[0]
+    legs, holes = (part.straight or part.panels), (part.straight_holes or part.holes)
+    for index, panel in enumerate(legs):
+        own = np.nonzero(holes.panel == index)[0]
         if len(own):
-            plies = mine[stacks.ply_panel[mine] == index]
-            yield own, plies, (_edges(part, index), panel.cutouts, _taken(part.holes.holes, own))
+            plies = mine[np.isin(stacks.ply_hole[mine], own)]
+            yield own, plies, (_edges(part, panel.outline, index), panel.cutouts, _taken(holes.holes, own))
 
 
-def _edges(part: Part, index: int) -> Profile:
+def _edges(part: Part, outline: Profile, index: int) -> Profile:
     """The outline of a leg of a bar, opened where another leg stands on it: that is no edge of the metal."""
-    outline = part.panels[index].outline
     if part.section is None:
         return outline
     leg = legs_of(part.section)[index]

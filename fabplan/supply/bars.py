@@ -28,7 +28,7 @@ def _line(part: Part, quantity: int) -> BarLine:
         mark=part.mark,
         quantity=quantity,
         section=name,
-        length=math.nan if spec.length is None else spec.length,
+        length=math.nan if spec.length is None else round(spec.length, 2),
         grade=spec.grade,
         mass_each=part.mass,
         holes=len(part.holes.holes),

@@ -6,7 +6,8 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TextIO
+from unicodedata import category
 
 import click
 
@@ -30,22 +31,29 @@ def main() -> None:
         status = root(standalone_mode=False)
     except JobError as error:
         for fault in error.faults:
-            print(fault, file=sys.stderr)
+            _say(fault, sys.stderr)
         sys.exit(FAILED)
     except FabplanError as error:
         _fail(str(error))
     except click.Abort:
         _fail("Stopped.")
     except click.exceptions.NoArgsIsHelpError as error:
-        _fail(error.format_message())
+        print(error.format_message(), file=sys.stderr)
+        sys.exit(FAILED)
     except click.ClickException as error:
         _fail(f"{error.format_message()} Try: fabplan --help")
     sys.exit(status if isinstance(status, int) else 0)
 
 
 def _fail(sentence: str) -> NoReturn:
-    print(sentence, file=sys.stderr)
+    _say(sentence, sys.stderr)
     sys.exit(FAILED)
+
+
+def _say(words: object, stream: TextIO | None = None) -> None:
+    """Print a line; signs that would command the terminal, or are none, are written out."""
+    line = "".join(sign if sign.isprintable() or category(sign) == "Zs" else repr(sign)[1:-1] for sign in str(words))
+    print(line, file=stream)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -95,7 +103,7 @@ def check(
         print(json.dumps(look.record(outcome), indent=1))
     else:
         if outcome.job is not None:
-            print(f"by {outcome.job.path}")
+            _say(f"by {outcome.job.path}")
         _print_checked(outcome.checked)
         _print_findings(outcome.findings)
         _print_list("Not checked", outcome.not_checked)
@@ -141,10 +149,10 @@ def plan(job: Path, out: Path, as_json: bool) -> int:
         _print_findings(result.findings)
         for account in result.accounts:
             shares = ", ".join(f"{count} {what}" for what, count in account.shares)
-            print(f"{account.total} {account.what}: {shares}")
+            _say(f"{account.total} {account.what}: {shares}")
         _print_list("Not checked", result.not_checked)
         print(f"fingerprint of the kit: {result.fingerprint[:8]}")
-        print(f"{len(written)} papers in {out}")
+        _say(f"{len(written)} papers in {out}")
     return _status(result.findings)
 
 
@@ -159,10 +167,10 @@ def new(folder: Path, ask: str) -> None:
     from fabplan.way import begin
 
     if ask:
-        print(f"{begin.ask(folder, ask)}: send it; what comes back belongs into [[supplier]]")
+        _say(f"{begin.ask(folder, ask)}: send it; what comes back belongs into [[supplier]]")
         return
     path, count = begin.new_job(folder)
-    print(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
+    _say(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
 
 
 @contextmanager
@@ -172,9 +180,10 @@ def _progress(title: str, quiet: bool) -> Iterator[Callable[[str], Any]]:
         yield lambda _: None
         return
     from rich.console import Console
+    from rich.text import Text
 
     with Console(stderr=True).status(title) as status:
-        yield lambda stage: status.update(f"{title}: {stage}")
+        yield lambda stage: status.update(Text(f"{title}: {stage}"))
 
 
 def _print_checked(checked: "tuple[Checked, ...]") -> None:
@@ -199,10 +208,10 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
         place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
         at = f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}" if where.xy else ""
         told = ": ".join(filter(None, [finding.check, place + at, finding.what]))
-        print(f"{finding.rank.upper():6} {told}. {finding.mend}")
-        print(f"       source: {finding.source}")
+        _say(f"{finding.rank.upper():6} {told}. {finding.mend}")
+        _say(f"       source: {finding.source}")
         if finding.accepted:
-            print(f"       {finding.accepted}")
+            _say(f"       {finding.accepted}")
     if all(finding.accepted or finding.level == Level.NOTE for finding in findings):
         but = " but those accepted" if any(finding.accepted for finding in findings) else ""
         print(f"No fault found by these checks with these data{but}.")
@@ -210,9 +219,9 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
 
 def _print_list(title: str, lines: tuple[str, ...]) -> None:
     if lines:
-        print(f"{title}:")
+        _say(f"{title}:")
         for line in lines:
-            print(f"  {line}")
+            _say(f"  {line}")
 
 
 def _print_table(head: list[str], rows: list[list[Any]]) -> None:
@@ -220,7 +229,7 @@ def _print_table(head: list[str], rows: list[list[Any]]) -> None:
     widths = [max(len(row[k]) for row in table) for k in range(len(head))]
     for row in table:
         cells = [row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))]
-        print("  ".join(cells))
+        _say("  ".join(cells))
 
 
 def _status(findings: "tuple[Finding, ...]") -> int:

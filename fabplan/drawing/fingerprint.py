@@ -1,4 +1,4 @@
-"""The fingerprint of a drawing: what is cut, drilled, marked and folded, and nothing else."""
+"""The fingerprint of a drawing: what is cut, drilled, marked, folded, written or left out, and nothing else."""
 
 import hashlib
 from itertools import pairwise
@@ -15,7 +15,9 @@ from fabplan.model.profile import Profile
 
 
 def fingerprint(drawing: Drawing) -> str:
-    """SHA-256 in hex of profiles, holes, folds, marks and lines left open, at 0.001 mm, in canonical order and start.
+    """SHA-256 in hex of profiles, holes, folds, marks, texts, lines open or set aside, and the thickness stated.
+
+    At 0.001 mm, in canonical order and start.
 
     Blind to DXF version, handles and the order of entities; a turned or shifted drawing has another one.
     """
@@ -29,9 +31,11 @@ def fingerprint(drawing: Drawing) -> str:
         for (x, y), d, purpose, row in zip(holes.xy, holes.diameter, holes.purpose, holes.row, strict=True)
     )
     lines += sorted(f"fold {fold.name} " + _line(fold.points.tolist()) for fold in (*drawing.folds, *drawing.rolls))
-    for word, drawn in (("mark", drawing.marks), ("open", drawing.open_lines)):
+    for word, drawn in (("mark", drawing.marks), ("open", drawing.open_lines), ("aside", drawing.aside)):
         lines += sorted({f"{word} {step}" for one in drawn for step in _steps(one.points)})
-    return hashlib.sha256("\n".join(lines).encode()).hexdigest()
+    lines += sorted(f"text {_grid(label.xy[0])} {_grid(label.xy[1])} {label.text}" for label in drawing.labels)
+    lines += [f"thickness {_grid(drawing.thickness)}"] if drawing.thickness is not None else []
+    return hashlib.sha256("\n".join(lines).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _grid(value: float) -> int:

@@ -21,7 +21,7 @@ def other_hand(drawing: Drawing) -> Drawing:
         marks=tuple(_line(line) for line in drawing.marks),
         open_lines=tuple(_line(line) for line in drawing.open_lines),
         aside=tuple(_line(line) for line in drawing.aside),
-        labels=(),
+        labels=tuple(replace(label, xy=(-label.xy[0], label.xy[1])) for label in drawing.labels),
         fits=tuple(replace(fit, xy=(-fit.xy[0], fit.xy[1])) for fit in drawing.fits),
         shapes=tuple(_shape(shape) for shape in drawing.shapes),
     )

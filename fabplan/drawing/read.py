@@ -68,7 +68,7 @@ def read_drawing(path: Path | str, intake: Intake | None = None) -> Drawing:
 
 
 def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> Drawing:
-    unit = settle_unit(source.unit, [*sorting.cut, *(piece for piece, _ in sorting.round)], intake)
+    unit = settle_unit(source.unit, [*sorting.cut, *(piece for piece, _ in sorting.round)], intake, source.unit_stated)
     found = _found(sorting, unit, intake)
     nested = found.nested
     holes = hole_table(found.sifted.holes)
@@ -90,6 +90,7 @@ def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> 
         account=_account(found),
         fits=tuple(_fits(found)),
         shapes=shapes(nested, holes, labels),
+        thickness=intake.thickness,
     )
     drawing = replace(drawing, fingerprint=fingerprint(drawing))
     return replace(drawing, findings=tuple(_findings(drawing, source, found, intake)))

@@ -159,7 +159,7 @@ def _first_place(drawing: Drawing, pieces: Sequence[Piece]) -> tuple[float, floa
 
 
 def _a(kind: str) -> str:
-    return f"{'an' if kind[:1] in ('A', 'E', 'I', 'O') else 'a'} {kind or 'entity of no kind'}"
+    return f"{'an' if kind[:1] in ('A', 'E', 'I', 'O', 'X') else 'a'} {kind}" if kind else "an entity of no kind"
 
 
 def roleless(drawing: Drawing, layers: dict[str, list[Piece]], intake: Intake) -> Iterator[Finding]:

@@ -57,11 +57,12 @@ class Source:
     Attributes:
         document: the parsed file, None where no reader could open it.
         trouble: what was wrong and mended, "" where all went well.
-        unit: mm per drawing unit by the header, None where the header is silent.
+        unit: mm per drawing unit by the header, None where the header is silent or states one that is not read.
         scanned: entities of the model space by the bare tags.
         version: $ACADVER of the file, or "".
         words: how its names and texts are read.
         rest: entities of the model space that are not in the document.
+        unit_stated: the code of a unit that is not read, "" for none.
     """
 
     document: "Document | None"
@@ -71,6 +72,7 @@ class Source:
     version: str
     words: Words
     rest: tuple[Rest, ...] = ()
+    unit_stated: str = ""
 
 
 def open_source(path: Path) -> Source:
@@ -87,7 +89,7 @@ def open_source(path: Path) -> Source:
     found = [record for record in records(tags) if not record.paper]
     document, trouble = _strict(path, words)
     if document is not None and _sound(document, len(found)):
-        return Source(document, "", _unit(tags), len(found), version, words)
+        return Source(document, "", _unit(tags), len(found), version, words, (), _other_unit(tags))
     other = next((name for sign, name in OTHER_FILES.items() if data.startswith(sign)), "")
     if not data.strip():
         other = "empty"
@@ -99,6 +101,8 @@ def open_source(path: Path) -> Source:
 
 def _bytes(path: Path) -> bytes:
     try:
+        if path.exists() and not path.is_dir() and not path.is_file():  # a pipe is waited for, a device has no end
+            raise DrawingError(f"{path.name} is a pipe or a device, no file", "Name a DXF file.")
         return path.read_bytes()
     except FileNotFoundError:
         raise DrawingError(f"there is no drawing {path.name}", f"Look in the folder {path.parent}.") from None
@@ -173,7 +177,8 @@ def _mended(path: Path, data: bytes, document: "Document | None", trouble: str, 
         said = "its entities are not those that its tags tell of"
     if best is None:
         said = readings[-1][1] or trouble
-    return Source(best, said, _unit(tags), len(own), version, words, _rest(best, own, words))
+    rest = _rest(best, own, words)
+    return Source(best, said, _unit(tags), len(own), version, words, rest, _other_unit(tags))
 
 
 def _anew(mended: "Mended", words: Words) -> "Document | None":
@@ -234,3 +239,9 @@ def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tu
 def _unit(tags: Tags) -> float | None:
     stated = header(tags, "$INSUNITS")
     return UNITS.get(int(stated)) if stated.lstrip("-").isdigit() else None
+
+
+def _other_unit(tags: Tags) -> str:
+    """The code of a unit that the header states and that is not read here, "" where it is silent or one of `UNITS`."""
+    stated = header(tags, "$INSUNITS")
+    return str(int(stated)) if stated.isdigit() and int(stated) not in (0, *UNITS) else ""

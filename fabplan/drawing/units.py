@@ -33,20 +33,21 @@ class Unit:
     size_differs: bool = False
 
 
-def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> Unit:
+def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake, other: str = "") -> Unit:
     """The unit of a drawing, from its header and two proofs: the stated size and the commonest hole.
 
     Args:
         header: mm per unit by the header, None where it is silent.
         cut: pieces that are cut or drilled.
         intake: stated size and known hole diameters.
+        other: the code of a unit that the header states and that is not read, or "".
     """
     points = [_on_curve(piece) for piece in cut if len(piece.points)] if intake.stated_size else []
     boxes = side_boxes(np.vstack(points)) if points else np.zeros((1, 2))
     by_size, by_hole = _by_size(boxes, intake), _by_hole(cut, intake)
     proofs = [(factor, words) for factor, words in (by_size, by_hole) if factor is not None]
     wanted = {factor for factor, _ in proofs}
-    said = "the header is silent" if header is None else f"the header says {UNIT_NAMES[header]}"
+    said = _said(header, other)
     if len(wanted) == 1:
         scale = wanted.pop()
         reason = ", ".join([said, *(words for _, words in proofs)])
@@ -55,14 +56,21 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake) -> U
         scale, reason = header or proofs[0][0], said
         doubt = f"the proofs disagree: {proofs[0][1]}; {proofs[1][1]}"
     else:
-        scale, reason = header or 1.0, said if header else "mm assumed: the header is silent and nothing proves it"
-        doubt = "" if header else "the header is silent, and no stated size or known hole proves the unit"
+        scale, reason = header or 1.0, said if header else f"mm assumed: {said} and nothing proves it"
+        doubt = "" if header else f"{said}, and no stated size or known hole proves the unit"
     if header and not proofs:
         doubt = _unlikely(cut, scale, said)
     long, short = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist()
     size = (long * scale, short * scale)
     differs = intake.stated_size is not None and by_size[0] is None
     return Unit(scale, reason, doubt, size, differs)
+
+
+def _said(header: float | None, other: str) -> str:
+    if header is not None:
+        return f"the header says {UNIT_NAMES[header]}"
+    known = ", ".join(UNIT_NAMES.values())
+    return f"the header states unit {other} of the DXF reference, none of {known}" if other else "the header is silent"
 
 
 def _unlikely(cut: Sequence[Piece], scale: float, said: str) -> str:

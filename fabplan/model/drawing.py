@@ -137,12 +137,13 @@ class Drawing:
         account: one entry for every entity of the model space.
         scanned: number of entities that an independent scan of the DXF tags counts.
         findings: faults of the file itself.
-        fingerprint: SHA-256 in hex of all that is cut, drilled, marked and folded (see `drawing.fingerprint`).
+        fingerprint: SHA-256 in hex of all that is drawn, and of the thickness stated (see `drawing.fingerprint`).
         dxf_version: as the file states it ("AC1015"), or "".
         paper: one entry for every entity of the paper space; all are set aside.
         fits: circles and arcs drawn as short straight lines; a circle's true diameter stands in `holes`.
         shapes: the pieces of metal, largest first, where the file holds more than one; else empty. `outline` and
             `cutouts` are those of the first, `holes` are those of all.
+        thickness: mm, as the reader was told (`Intake`), or None: part of the fingerprint.
     """
 
     name: str
@@ -166,3 +167,4 @@ class Drawing:
     paper: tuple[Entry, ...] = ()
     fits: tuple[Fit, ...] = ()
     shapes: tuple[Shape, ...] = ()
+    thickness: float | None = None

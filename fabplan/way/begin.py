@@ -1,15 +1,17 @@
 """The beginning of a job: a commented job file from a folder of drawings, and a page of questions to a supplier."""
 
+import hashlib
 import re
 from pathlib import Path
 
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
-from fabplan.errors import JobError, OutputError
+from fabplan.errors import FabplanError, JobError, OutputError
 from fabplan.job.starter import starter
 from fabplan.model.job import Supplier
 
 JOB = "job.toml"
+LONGEST = 40  # signs of a name in a file name
 
 
 def new_job(folder: Path) -> tuple[Path, int]:
@@ -35,13 +37,15 @@ def ask(folder: Path, name: str) -> Path:
     """Write a page of questions to a supplier, as the job file of the folder knows him; its path.
 
     Raises:
-        FabplanError: the job file is no TOML.
+        FabplanError: the name is blank, or the job file is no TOML.
         OutputError: the page cannot be written.
     """
     from fabplan.job.read import read_job, read_suppliers
     from fabplan.sheets.pdf import write_pdf
     from fabplan.sheets.questionnaire import questionnaire
 
+    if not name.strip():
+        raise FabplanError("the supplier has no name", 'State it: fabplan new FOLDER --ask "NAME".')
     job, known = None, dict[str, Supplier]()
     if (folder / JOB).is_file():
         known = {supplier.name: supplier for supplier in read_suppliers(folder / JOB)}
@@ -49,9 +53,22 @@ def ask(folder: Path, name: str) -> Path:
             job = read_job(folder / JOB)
         except JobError:  # before drawing a job is seldom whole; the page then bears no title of it
             job = None
-    path = folder / f"questions-to-{re.sub(r'[^A-Za-z0-9]+', '-', name).strip('-').lower() or 'supplier'}.pdf"
+    path = folder / f"questions-to-{_slug(name)}.pdf"
     try:
         write_pdf(questionnaire(known.get(name, Supplier(name)), job), path, f"questions to {name}")
     except OSError as error:
         raise OutputError(f"{path} cannot be written ({error.strerror})", "Name a folder that can.") from None
     return path
+
+
+def _slug(name: str) -> str:
+    """A supplier's name as part of a file name: unlike for unlike names, those in capitals alone apart.
+
+    >>> _slug("Cutter One"), _slug("cutter/one")
+    ('cutter-one', 'cutter-one-dff17f1c')
+    """
+    plain = re.sub(r"\W+", "-", name).strip("-").lower()[:LONGEST]
+    if plain and plain.replace("-", " ") == name.lower():
+        return plain
+    mark = hashlib.sha256(name.lower().encode("utf-8", "surrogatepass")).hexdigest()[:8]
+    return f"{plain}-{mark}" if plain else mark

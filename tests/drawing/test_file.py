@@ -285,3 +285,22 @@ def test_drawings_are_found_by_name_in_any_case(tmp_path: Path) -> None:
 )
 def test_roles_by_name(layer: str, role: Role) -> None:
     assert role_of(layer) == role
+
+
+@pytest.mark.parametrize("pipe", [True, False], ids=["pipe", "device"])
+def test_what_never_ends_is_refused(pipe: bool, tmp_path: Path) -> None:
+    path = tmp_path / "plate.dxf"
+    if pipe:
+        os.mkfifo(path)
+    else:
+        path.symlink_to("/dev/zero")
+    with pytest.raises(DrawingError, match="a pipe or a device"):
+        read_drawing(path)
+
+
+def test_a_unit_that_is_not_read_is_told_by_its_code(tmp_path: Path) -> None:
+    """13 is the micron by the DXF reference."""
+    (finding,) = read(scaled_strip(1.0, 13), tmp_path, Intake()).findings
+    assert finding.check == "units-in-doubt"
+    assert "unit 13" in finding.what
+    assert "silent" not in finding.what

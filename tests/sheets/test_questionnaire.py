@@ -2,8 +2,10 @@
 
 from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
+from fabplan.errors import FabplanError
 from fabplan.model.job import Supplier
 from fabplan.sheets.lint import lint
 from fabplan.sheets.questionnaire import questionnaire
@@ -59,3 +61,24 @@ def test_before_anything_is_drawn(tmp_path: Path) -> None:
     text = '[job]\ntitle = "Hopper"\n[[supplier]]\nname = "cutter"\nlimits_dated = 2026-03-01\nprocess = "plasma"\n'
     (tmp_path / "job.toml").write_text(text, "utf-8")
     assert "plasma (2026-03-01)" in PdfReader(ask(tmp_path, "cutter")).pages[0].extract_text()
+
+
+def test_unlike_names_are_unlike_files(tmp_path: Path) -> None:
+    """Signs of file names as Windows and POSIX both allow them."""
+    names = (
+        "Kesselschmied",
+        "a b",
+        "a-b",
+        "a/b",
+        "\u041f\u043b\u0430\u0437\u043c\u0430",
+        "\u5207\u65ad",
+        "!!",
+        "??",
+        "x" * 300,
+        "x" * 301,
+    )
+    paths = {ask(tmp_path, name) for name in names}
+    assert len(paths) == len(names)
+    assert not any(set(path.name) & set('<>:"/\\|?* ') for path in paths)
+    with pytest.raises(FabplanError, match="no name"):
+        ask(tmp_path, " ")

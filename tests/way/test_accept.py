@@ -6,12 +6,14 @@ from pathlib import Path
 import pytest
 
 from fabplan.drawing.read import read_drawing
+from fabplan.model.drawing import Intake
 from fabplan.model.finding import Level
 from fabplan.way.look import Outcome, Wanted, look
 from fabplan.way.plan import plan
 from tests.drawing.faults import FOLDER
 
 DRAWING = FOLDER / "least-edge-distance.dxf"
+OF_6_MM = read_drawing(DRAWING, Intake(thickness=6.0))
 ACCEPT = """
 [[accept]]
 check = "{check}"
@@ -48,7 +50,7 @@ def levels(outcome: Outcome) -> dict[str, tuple[Level, bool]]:
 
 
 def test_accepted_for_this_geometry(tmp_path: Path) -> None:
-    here = folder(tmp_path, "least-edge-distance", read_drawing(DRAWING).fingerprint[:8])
+    here = folder(tmp_path, "least-edge-distance", OF_6_MM.fingerprint[:8])
     outcome = look(Wanted(here))
     assert levels(outcome) == {"least-edge-distance": (Level.STOP, True)}
     assert "the inspector, 2026-11-03: the edge is dressed" in outcome.findings[0].accepted
@@ -64,7 +66,7 @@ def test_lapses_with_the_geometry(tmp_path: Path) -> None:
 
 
 def test_nothing_to_accept_is_told(tmp_path: Path) -> None:
-    outcome = look(Wanted(folder(tmp_path, "least-pitch", read_drawing(DRAWING).fingerprint[:8])))
+    outcome = look(Wanted(folder(tmp_path, "least-pitch", OF_6_MM.fingerprint[:8])))
     assert levels(outcome)["acceptance-unused"] == (Level.NOTE, False)
     assert levels(outcome)["least-edge-distance"] == (Level.STOP, False)
 
@@ -74,7 +76,7 @@ def test_only_the_holes_named(tmp_path: Path, holes: str | None, blocks: bool) -
     found = look(Wanted(folder(tmp_path, "least-pitch", "0123abcd"))).findings
     named = holes or json.dumps(list(found[0].where.holes))
     where = f'drawing = "least-edge-distance.dxf"\nholes = {named}'
-    again = folder(tmp_path, "least-edge-distance", read_drawing(DRAWING).fingerprint, where)
+    again = folder(tmp_path, "least-edge-distance", OF_6_MM.fingerprint, where)
     assert any(finding.blocks for finding in look(Wanted(again)).findings) == blocks
 
 

@@ -150,3 +150,16 @@ def test_what_new_writes_can_be_checked(tmp_path: Path) -> None:
     assert done.stderr == ""
     assert "for want of a thickness" in done.stdout
     assert "form not known, so nothing about the body: P1, P2" in done.stdout
+
+
+def test_no_name_commands_the_terminal(tmp_path: Path) -> None:
+    """ECMA-48: a control sequence starts with ESC; a name may hold it, and bytes that are no text."""
+    plate = (ROOT / "drawings" / "clear" / "near-fold.dxf").read_bytes()
+    for name in (b"a\x1b[31m.dxf", b"b\xff.dxf", b"[bold]c.dxf"):
+        Path(os.fsdecode(bytes(tmp_path) + b"/" + name)).write_bytes(plate)
+    for words in (("new", tmp_path), ("check", tmp_path), ("check", tmp_path, "--thickness", "6")):
+        done = run(*words)
+        assert "Traceback" not in done.stderr
+        assert "\x1b" not in done.stdout + done.stderr
+    assert "a\\x1b[31m.dxf" in done.stdout
+    assert "b\\udcff.dxf" in done.stdout

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fabplan.drawing.over import over_closed
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
@@ -92,8 +93,9 @@ def chain(found: Sequence[Piece], scale: float) -> Chained:
     result.stray += spurs
     result.tangles += _tangles(net)
     result.loops += _loops(net)
-    _open_runs(runs, result)
-    doubled += _doubled_loops(result)
+    over, twice = over_closed(runs, result.loops)
+    _open_runs([run for number, run in enumerate(runs) if number not in set(over)], result)
+    doubled += twice + _doubled_loops(result)
     result.doubled += _joined(doubled)
     return result
 

@@ -13,11 +13,14 @@ from fabplan.model.profile import Profile
 POLYGON = 12
 """Least corners of a polygon that stands for a circle: one of fewer may be meant."""
 
+EVEN = 8
+"""Least corners of an even polygon that is told as a round, and on a layer of holes stands for one."""
+
 ROUNDNESS, ROUNDING, ROUNDING_SHARE = 0.002, 0.0075, 0.005
 """How far corners may lie off their circle: a share of its radius, or what rounding to 0.01 gives up to another share.
 36 corners rounded to 0.001 mm lie on a circle of 5 mm within 0.0001 of its radius."""
 
-FULL = 0.9  # least share of the circle's area that its polygon holds: one of 12 sides holds 0.95
+FULL = 0.89  # least share of the circle's area that its polygon holds: one of 12 sides holds 0.95, of 8 sides 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +40,25 @@ class Circle:
     sag: float = 0.0
 
 
-def piece_circle(piece: Piece) -> Circle | None:
+def piece_circle(piece: Piece, least: int = POLYGON) -> Circle | None:
     """The circle that a piece is, or None."""
-    circle = circle_through(piece.points, piece.bulges) if piece.closed else None
+    circle = circle_through(piece.points, piece.bulges, least) if piece.closed else None
     return on_curve(circle) if circle is not None and piece.error else circle
 
 
-def profile_circle(profile: Profile) -> Circle | None:
+def profile_circle(profile: Profile, least: int = POLYGON) -> Circle | None:
     """The circle that a profile is, or None."""
-    circle = circle_through(profile.vertices, profile.bulges)
+    circle = circle_through(profile.vertices, profile.bulges, least)
     return on_curve(circle) if circle is not None and profile.chord_error else circle
 
 
-def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
+def circle_through(points: FloatArray, bulges: FloatArray, least: int = POLYGON) -> Circle | None:
     """The circle that a closed line is: of arcs about one centre, or a polygon of many even sides; else None.
 
     Args:
         points: (n, 2) corners.
         bulges: (n,) of the spans that leave them.
+        least: corners of a polygon that stands for a circle.
 
     >>> circle_through(np.array([[3.0, 1.0], [1.0, 1.0]]), np.array([1.0, 1.0]))
     Circle(x=2.0, y=1.0, diameter=2.0, corners=0, error=0.0, sag=0.0)
@@ -64,7 +68,7 @@ def circle_through(points: FloatArray, bulges: FloatArray) -> Circle | None:
     if len(points) == 2 and bulges[0] == bulges[1] and abs(bulges[0]) == 1.0:
         (x0, y0), (x1, y1) = points.tolist()
         return Circle((x0 + x1) / 2.0 + 0.0, (y0 + y1) / 2.0 + 0.0, math.hypot(x1 - x0, y1 - y0))
-    return _of_arcs(points, bulges) if bulges.any() else _of_polygon(points)
+    return _of_arcs(points, bulges) if bulges.any() else _of_polygon(points, least)
 
 
 def disc_of(profile: Profile) -> Circle | None:
@@ -86,8 +90,8 @@ def _of_arcs(points: FloatArray, bulges: FloatArray) -> Circle | None:
     return Circle(x, y, float(2.0 * radius[0]))
 
 
-def _of_polygon(points: FloatArray) -> Circle | None:
-    if len(points) < POLYGON:
+def _of_polygon(points: FloatArray, least: int) -> Circle | None:
+    if len(points) < least:
         return None
     circle = fitted(points)
     if circle is None:

@@ -27,7 +27,8 @@ def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float 
     limit = _limit(supplier, thickness)
     if limit is None:
         return
-    profiles = sound_profiles(drawing)
+    told = {handle for fit in drawing.fits if fit.round for handle in fit.handles}  # as rounds drawn in straight lines
+    profiles = [profile for profile in sound_profiles(drawing) if not told & {*profile.handles}]
     radius, place, owner = inner_corners(profiles)
     small = np.nonzero(~(radius >= limit.least - FIGURE))[0]
     for number in np.unique(owner[small]).tolist():

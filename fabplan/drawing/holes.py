@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fabplan.drawing.chains import chain
-from fabplan.drawing.circles import Circle, piece_circle, profile_circle
+from fabplan.drawing.circles import EVEN, Circle, piece_circle, profile_circle
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
 from fabplan.geom.near import close_pairs
@@ -48,7 +48,7 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
     """Tell holes from profiles. A circle of the cut layers is an opening, unless it is the outer profile."""
     sifted = Sifted()
     for piece, role in sorting.round:
-        circle = piece_circle(piece)
+        circle = piece_circle(piece, EVEN)
         if circle is not None:
             sifted.holes.append(
                 _hole(circle, scale, role.row, "rivet" if role.name == "RIVET" else "bolt", piece.handle)
@@ -86,7 +86,7 @@ def _chained(sorting: Sorting, scale: float, sifted: Sifted) -> None:
     for role, pieces in sorting.loose.items():
         used: set[str] = set()
         for loop in chain(pieces, scale).loops:
-            circle = profile_circle(loop)
+            circle = profile_circle(loop, EVEN)
             if circle is not None:
                 used |= set(loop.handles)
                 purpose = "rivet" if role.name == "RIVET" else "bolt"

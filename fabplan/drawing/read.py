@@ -6,12 +6,12 @@ from pathlib import Path
 
 import numpy as np
 
-from fabplan.drawing import say
+from fabplan.drawing import border, say
 from fabplan.drawing.arcs import imitated_arcs
 from fabplan.drawing.chains import Chained, chain
-from fabplan.drawing.circles import Circle, profile_circle
+from fabplan.drawing.circles import EVEN, POLYGON, Circle, profile_circle
 from fabplan.drawing.fingerprint import fingerprint
-from fabplan.drawing.holes import Sifted, hole_table, of_known_size, sift
+from fabplan.drawing.holes import RIVET_SIZES, Sifted, hole_table, of_known_size, sift
 from fabplan.drawing.nest import Nest, nest
 from fabplan.drawing.paper import paper_entries
 from fabplan.drawing.pieces import Piece, pieces
@@ -116,7 +116,9 @@ def _fits(found: _Found) -> Iterator[Fit]:
         if hole.circle.corners or hole.circle.error > FIGURE:
             yield _fit(hole.circle, (hole.handle,), True)
     for profile in found.sifted.profiles:
-        whole = profile_circle(profile)
+        whole = profile_circle(profile, EVEN)
+        if whole is not None and 0 < whole.corners < POLYGON and whole.diameter > RIVET_SIZES[1]:
+            continue  # an octagon as large as this is meant
         if whole is not None and whole.corners:
             yield _fit(whole, profile.handles, True)
         elif whole is None:
@@ -192,6 +194,7 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     yield from say.troubles(drawing, [*others, *unround])
     yield from say.roleless(drawing, sorting.roleless, intake)
     yield from say.words_beside_cuts(drawing, sorting)
+    yield from border.sheet_border(drawing) if sorting.bare else ()
     yield from say.hidden(drawing, sorting.hidden)
     yield from say.paper(drawing)
     yield from say.units(drawing, found.unit, intake)

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from fabplan.drawing.circles import piece_circle
+from fabplan.drawing.circles import EVEN, piece_circle
 from fabplan.drawing.pieces import DIMENSIONS, FILLS, TEXTS, Piece
 from fabplan.drawing.roles import Role, role_of
 from fabplan.model.drawing import Entry, Intake
@@ -95,7 +95,7 @@ def _sort_words(piece: Piece, on_cut: bool, sorting: Sorting) -> tuple[str, str]
 
 
 def _sort_hole(piece: Piece, role: Role, sorting: Sorting) -> tuple[str, str]:
-    if piece_circle(piece) is None:
+    if piece_circle(piece, EVEN) is None:
         sorting.loose.setdefault(role, []).append(piece)
     else:
         sorting.round.append((piece, role))

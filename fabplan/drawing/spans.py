@@ -167,7 +167,7 @@ def _parts(span: Span, cuts: Iterable[Point]) -> list[Span]:
     for share in sorted(_share(span, point) for point in cuts):
         if shares[-1] + least < share < 1.0 - least:
             shares.append(share)
-    ends = [span.start, *(_at(span, share) for share in shares[1:]), span.end]
+    ends = [span.start, *(at_share(span, share) for share in shares[1:]), span.end]
     turn = math.atan(span.bulge)
     sizes = [high - low for low, high in zip(shares, [*shares[1:], 1.0], strict=True)]
     return [
@@ -176,7 +176,8 @@ def _parts(span: Span, cuts: Iterable[Point]) -> list[Span]:
     ]
 
 
-def _at(span: Span, share: float) -> Point:
+def at_share(span: Span, share: float) -> Point:
+    """The point of a span at a share of its length, 0 at its start."""
     (x0, y0), (x1, y1) = span.start, span.end
     if span.bulge == 0.0:
         return x0 + share * (x1 - x0), y0 + share * (y1 - y0)

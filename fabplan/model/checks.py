@@ -78,6 +78,7 @@ CHECKS: dict[str, Check] = _table(
     # profiles
     ("open-profile", _STOP, "a line of the cut that does not close", (DRAWING,), _GEOMETRY),
     ("no-profile", _STOP, "no outer profile closes", (DRAWING,), _GEOMETRY),
+    ("sheet-border", _QUERY, "an outline that may be the border of a sheet", (DRAWING,), "ISO 216; common practice"),
     ("more-than-one-profile", _STOP, "more than one outer profile", (DRAWING,), _GEOMETRY),
     ("doubled-line", _STOP, "the same cut drawn twice, whole or in part", (DRAWING,), _GEOMETRY),
     ("crossing-lines", _STOP, "cut lines that cross or touch each other", (DRAWING,), _GEOMETRY),

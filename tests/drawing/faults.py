@@ -7,6 +7,7 @@ is just clear of the fault.
 import re
 
 import tests.drawing.clear
+import tests.drawing.faults_drawn
 import tests.drawing.faults_stated  # noqa: F401  both keep their drawings when they are read
 from tests.drawing.plates import (
     BRACKET,

@@ -491,12 +491,30 @@ def test_thirty_six_corners_of_five_rounded_to_a_thousandth(tmp_path: Path) -> N
     assert "taken as true circles" in finding.what
 
 
-@pytest.mark.parametrize("corners", [6, 8, 11])
-def test_a_hexagon_is_a_hexagon(corners: int, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("corners", "radius"), [(6, 8.0), (7, 8.0), (8, 25.0), (11, 25.0)])
+def test_a_hexagon_is_a_hexagon_and_a_large_octagon_one_too(corners: int, radius: float, tmp_path: Path) -> None:
+    draft = gusset(Draft())
+    draft.light(polygon(90.0, 90.0, radius, corners, 3))
+    drawing = read_draft(draft, tmp_path)
+    assert (drawing.findings, drawing.fits, len(drawing.cutouts)) == ((), (), 1)
+
+
+@pytest.mark.parametrize("corners", [8, 11])
+def test_an_octagon_of_a_holes_size_is_told_and_left_as_drawn(corners: int, tmp_path: Path) -> None:
     draft = gusset(Draft())
     draft.light(polygon(90.0, 90.0, 8.0, corners, 3))
     drawing = read_draft(draft, tmp_path)
-    assert (drawing.findings, drawing.fits, len(drawing.cutouts)) == ((), (), 1)
+    assert (checks(drawing), len(drawing.cutouts)) == (["drawn-in-chords"], 1)
+    assert f"{corners} corners, left as drawn" in drawing.findings[0].what
+
+
+@pytest.mark.parametrize("corners", [8, 11])
+def test_on_a_layer_of_holes_an_octagon_is_a_hole(corners: int, tmp_path: Path) -> None:
+    draft = gusset(Draft())
+    draft.light(polygon(90.0, 90.0, 8.0, corners, 3), "BOLT")
+    drawing = read_draft(draft, tmp_path)
+    assert (checks(drawing), len(drawing.cutouts)) == (["drawn-in-chords"], 0)
+    assert drawing.holes.diameter.max() == pytest.approx(16.0, abs=0.005)
 
 
 def test_a_flat_ellipse_of_many_corners_is_no_circle(tmp_path: Path) -> None:

@@ -9,14 +9,16 @@ order      those first that rid the kit of most sizes that stand nowhere else, t
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from fabplan.body.changes import Change, Forms, Shop, piece_changes, row_changes, units
+from fabplan.body.change import Change, Forms, Shop
 from fabplan.body.costs import DEEP, Costs
 from fabplan.body.found import finding
 from fabplan.body.joint import joints
 from fabplan.body.kit import kit_of
 from fabplan.body.misfit import usable_clearance
+from fabplan.body.piece_changes import piece_changes, roll_changes, units
 from fabplan.body.place import Placing, start_of
-from fabplan.body.rest import Rest, faces, fouls, rest_without, stands
+from fabplan.body.rest import Rest, faces, fouls, radii_off, rest_without, stands
+from fabplan.body.row_changes import row_changes
 from fabplan.body.rows import links
 from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
@@ -35,6 +37,9 @@ FAR = 12.0
 
 
 UNFITTED = 2
+
+HAIR = 0.05
+"""Difference of radii, mm, that is none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +62,8 @@ class Cause:
 
         A change without a figure that was made to fit, such as turning a strip, counts as two sizes more.
         """
-        return self.change.by > FAR, -self.freed - (0 if self.change.by > 0.0 else UNFITTED), self.change.by
+        unfitted = self.change.by == 0.0 and self.change.choices == 1
+        return self.change.by > FAR, -self.freed - (UNFITTED if unfitted else 0), self.change.by
 
 
 def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
@@ -151,6 +157,9 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
         yield from row_changes(rest, stand, instance, forms)
     both = any(len(faces(rest, instance, stand)) > 1 for stand in best)
     yield from piece_changes(shop, forms, thickness=both or not most)
+    for off in radii_off(rest, instance):
+        if abs(off) > HAIR:
+            yield from roll_changes(shop, forms, off)
 
 
 def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
@@ -159,10 +168,9 @@ def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
         part = forms.get(rest.costs.kit.parts[instance].hand)
         if part is None or not part.panels or not rest.holds[instance]:
             return False
-        best = next(iter(stands(rest, instance, part, allowed)), None)
-        if best is None or len(best.links) < len(rest.holds[instance]) or not all(best.closed):
-            return False
-        if fouls(rest, instance, part, best.pose, DEEP):
+        whole = len(rest.holds[instance])
+        closing = (one for one in stands(rest, instance, part, allowed) if sum(one.closed) == whole)
+        if all(fouls(rest, instance, part, one.pose, DEEP) for one in closing):
             return False
     return True
 

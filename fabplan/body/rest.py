@@ -53,7 +53,7 @@ class Stand:
 
 
 def rest_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pose], mark: str) -> Rest | None:
-    """The body without a mark; None where it does not close, or no piece of the mark is held by two seams or more.
+    """The body without a mark; None where it does not close, or where no two seams nor a round one hold a piece of it.
 
     First as it stands now, then, where the mark has led others astray, as a new search puts it.
 
@@ -67,14 +67,20 @@ def rest_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pos
     own = tuple(i for i, part in enumerate(kit.parts) if part.spec.mark == mark)
     begin = {i: pose for i, pose in start.items() if i not in own} or _neighbour(costs, own, body)
     others = tuple(link for link in kit.every if link.a not in own and link.b not in own)
-    poses = settled({i: pose for i, pose in body.items() if i not in own}, begin, others, doubt=False)
+    placed = {**begin, **{i: pose for i, pose in body.items() if i not in own}}
+    poses = settled(placed, begin, others, doubt=False)
     if not _closed(costs, poses, others):
         found = bodies_without(costs, begin, frozenset(own))
         if found is None:
             return None
         poses = settled(found, begin, others, doubt=False)
     holds = {i: tuple(link for link in kit.every if i in (link.a, link.b) and _other(link, i) in poses) for i in own}
-    return Rest(costs, own, poses, holds) if any(len(links) > 1 for links in holds.values()) else None
+    telling = any(len(links) > 1 or any(_round(link) for link in links) for links in holds.values())
+    return Rest(costs, own, poses, holds) if telling else None
+
+
+def _round(link: Link) -> bool:
+    return link.row_a.round or link.row_b.round
 
 
 def _closed(costs: Costs, poses: Mapping[int, Pose], links: tuple[Link, ...]) -> bool:
@@ -87,11 +93,10 @@ def _neighbour(costs: Costs, own: tuple[int, ...], body: Mapping[int, Pose]) -> 
     """Where the datum itself is left out: the piece with the most links of those that hang on it, as it stands."""
     links = costs.kit.links
     ends = {_other(costs.kit.every[number], i) for i in own for number in links.get(i, ())} - set(own)
-    held = sorted(ends.intersection(body))
-    if not held:
+    if not ends:
         return {}
-    most = max(held, key=lambda i: len(links.get(i, ())))
-    return {most: body[most]}
+    most = max(sorted(ends), key=lambda i: (i in body, len(links.get(i, ()))))
+    return {most: body.get(most, Pose())}
 
 
 def _other(link: Link, instance: int) -> int:
@@ -192,3 +197,26 @@ def in_order(row: Row, places: FloatArray) -> FloatArray:
     ordered = np.empty_like(places)
     ordered[np.argsort(row.points @ way, kind="stable")] = places[np.argsort(places @ way, kind="stable")]
     return ordered
+
+
+def radii_off(rest: Rest, instance: int) -> list[float]:
+    """How much larger the radius of a piece's round rows might have to be to lie on their mates, mm.
+
+    Outside them or inside, nearest first; nothing where none is round.
+    """
+    for link in rest.holds[instance]:
+        mine, theirs = (link.row_a, link.row_b) if link.a == instance else (link.row_b, link.row_a)
+        if mine.round and theirs.round:
+            own, other = ([radius_of(row.face(back)[0]) for back in (False, True)] for row in (mine, theirs))
+            return sorted([max(other) - min(own), min(other) - max(own)], key=abs)
+    return []
+
+
+def radius_of(points: FloatArray) -> float:
+    """Radius, mm, of the circle that lies nearest to points (n, 3) of a plane, least squares (Kasa, 1976)."""
+    middle = points.mean(axis=0)
+    _, _, axes = np.linalg.svd(points - middle, full_matrices=False)
+    flat = (points - middle) @ axes[:2].T
+    system = np.column_stack([2.0 * flat, np.ones(len(flat))])
+    x, y, rest = np.linalg.lstsq(system, np.sum(flat**2, axis=1), rcond=None)[0]
+    return float(np.sqrt(rest + x * x + y * y))

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fabplan.body.causes import causes, tell
-from fabplan.body.changes import Shop
+from fabplan.body.change import Shop
 from fabplan.body.check import check_body
 from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.head_room import check_head_room

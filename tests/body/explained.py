@@ -14,8 +14,9 @@ from rich.console import Console
 from rich.table import Table
 
 from fabplan.body.causes import Cause, causes
-from fabplan.body.changes import Shop, scaled
+from fabplan.body.change import Shop
 from fabplan.body.parts import make_parts
+from fabplan.body.piece_changes import scaled
 from fabplan.drawing.hand import other_hand
 from fabplan.model.drawing import Drawing
 from fabplan.model.job import PartSpec

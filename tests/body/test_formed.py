@@ -167,3 +167,91 @@ def test_a_band_round_a_rolled_shell(tmp_path: Path) -> None:
 def test_a_shell_rolled_to_another_radius_does_not_meet_its_band(tmp_path: Path) -> None:
     made = shell(tmp_path, 410.0)
     assert any(finding.blocks for finding in made.findings)
+
+
+PAIR = """
+[job]
+datum = "BASE"
+exposed = true
+[[rivet]]
+mark = "R10"
+diameter = 10
+hole = 11
+[[part]]
+mark = "BASE"
+drawing = "base.dxf"
+thickness = 6
+[[part]]
+mark = "F"
+drawing = "F.dxf"
+thickness = 4
+fixed = [40, 120]
+folds = [{{ line = "FOLD 1", angle = {angle}, inside_radius = 6 }}]
+[[part]]
+mark = "G"
+drawing = "G.dxf"
+thickness = 4
+fixed = [40, 120]
+folds = [{{ line = "FOLD 1", angle = 90, inside_radius = 6 }}]
+[[part]]
+mark = "WALL"
+drawing = "wall.dxf"
+thickness = 5
+[[seam]]
+mark = "A"
+parts = ["F/A", "BASE/A"]
+rivet = "R10"
+[[seam]]
+mark = "B"
+parts = ["F/B", "WALL/B"]
+rivet = "R10"
+[[seam]]
+mark = "C"
+parts = ["G/A", "BASE/C"]
+rivet = "R10"
+[[seam]]
+mark = "D"
+parts = ["G/B", "WALL/D"]
+rivet = "R10"
+"""
+
+
+def pair_of_brackets(folder: Path, angle: float = 90.0, off: float = 0.0) -> Plan:
+    """Two folded angles side by side on a base plate, one wall on both; row B of F, past its fold, is `off` mm out."""
+    middle, upright = FLAT + BEND / 2.0, FLAT + BEND + 30.0 - 10.0
+    beside = np.array([0.0, 260.0])
+    draw(folder / "base.dxf", (300.0, 500.0), {"A": along(100.0), "C": along(100.0) + beside}, {})
+    for mark, out in (("F", off), ("G", 0.0)):
+        rows = {"A": along(40.0), "B": along(upright + out)}
+        draw(folder / f"{mark}.dxf", (FLAT + BEND + 50.0, 240.0), rows, {"FOLD 1": (middle, 0.0, middle, 240.0)})
+    draw(folder / "wall.dxf", (200.0, 500.0), {"B": along(25.0), "D": along(25.0) + beside}, {})
+    (folder / "job.toml").write_text(PAIR.format(angle=angle), "utf-8")
+    return plan(folder / "job.toml")
+
+
+def causes_of(made: Plan) -> list[str]:
+    return [one.what.split("changed. ")[1] for one in made.findings if one.check == "likely-cause"]
+
+
+def test_a_sound_pair_of_brackets_closes(tmp_path: Path) -> None:
+    made = pair_of_brackets(tmp_path)
+    assert made.stacks is not None
+    assert made.stacks.misfit.max() < 1e-3
+    assert causes_of(made) == []
+
+
+def test_a_bend_allowance_that_is_off_is_named(tmp_path: Path) -> None:
+    (told,) = causes_of(pair_of_brackets(tmp_path, off=2.0))
+    assert told.startswith("bend allowance: row B of F lies 2.00 mm")
+
+
+def test_a_fold_the_wrong_way_is_named(tmp_path: Path) -> None:
+    (told,) = causes_of(pair_of_brackets(tmp_path, angle=-90.0))
+    assert "fold the wrong way: fold FOLD 1 of F goes the other way" in told
+
+
+def test_a_roll_to_another_radius_is_named(tmp_path: Path) -> None:
+    """Of shell and band either may be it: both are told, each with the radius at which it fits."""
+    (told,) = causes_of(shell(tmp_path, 410.0))
+    assert "SHELL is rolled to an inside radius of 410 mm and fits at 400 mm" in told
+    assert "BAND is rolled to an inside radius of 406 mm and fits at 416 mm" in told

@@ -5,6 +5,7 @@ A pose is known by its place in the list of its instance; poses alike to a hundr
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from fabplan.body.kit import Kit, Signature, centre, inwards, looks, looks_inwar
 from fabplan.body.rows import FIT, hung
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import clash
+from fabplan.geom.tolerance import CLASH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.pose import Pose
 
@@ -126,9 +128,15 @@ class Costs:
             known = self._fouls[key] = self._runs_into(*key)
         return known
 
-    def _runs_into(self, one: int, number_one: int, two: int, number_two: int) -> bool:
+    def slight(self, places: Mapping[int, int]) -> int:
+        """How many pairs of pieces touch into one another at all, be it within the play of their rows."""
+        return sum(
+            self._runs_into(one, places[one], two, places[two], CLASH) for one, two in combinations(sorted(places), 2)
+        )
+
+    def _runs_into(self, one: int, number_one: int, two: int, number_two: int, depth: float = DEEP) -> bool:
         first, second = self.stance(one, number_one), self.stance(two, number_two)
-        if np.any(first.low >= second.high - DEEP) or np.any(second.low >= first.high - DEEP):
+        if np.any(first.low >= second.high - depth) or np.any(second.low >= first.high - depth):
             return False
         pairs = [(own, other) for own in self.kit.solids[one] for other in self.kit.solids[two]]
-        return any(clash(own, first.pose, other, second.pose, DEEP) for own, other in pairs)
+        return any(clash(own, first.pose, other, second.pose, depth) for own, other in pairs)

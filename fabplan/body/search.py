@@ -56,11 +56,19 @@ def _closing(costs: Costs, first: Places) -> tuple[list[dict[int, Pose]], int] |
         found = search.run(first)
         if found:
             least = min(spent for spent, _ in found)
-            best = [_poses(costs, places) for spent, places in found if spent == least]
+            best = [_poses(costs, places) for places in _clear(costs, [one for spent, one in found if spent == least])]
             return [places for places in best if height(costs.kit, places) >= -LEVEL][:BODIES] or best[:BODIES], least
         if search.steps > STEPS:
             break  # a search that gave up within a small budget would give up within a larger one
     return None
+
+
+def _clear(costs: Costs, found: list[dict[int, int]]) -> list[dict[int, int]]:
+    """Of several bodies those whose pieces lie into one another least: a plate on the wrong side of a bend bites it."""
+    if len(found) < 2:
+        return found
+    slight = [costs.slight(places) for places in found]
+    return [places for places, bites in zip(found, slight, strict=True) if bites == min(slight)]
 
 
 def _nearest(costs: Costs, first: Places) -> tuple[int, dict[int, int]]:

@@ -197,6 +197,7 @@ folds = [{{ line = "FOLD 1", angle = 90, inside_radius = 6 }}]
 mark = "WALL"
 drawing = "wall.dxf"
 thickness = 5
+marked = "inside"
 [[seam]]
 mark = "A"
 parts = ["F/A", "BASE/A"]

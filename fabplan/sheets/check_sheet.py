@@ -2,12 +2,13 @@
 
 from collections import Counter
 from collections.abc import Collection, Iterator
-from itertools import repeat
+from itertools import chain, repeat
 from pathlib import PurePath
 
 import numpy as np
 
 from fabplan.geom.profile import bounds
+from fabplan.model.arrays import FloatArray
 from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
@@ -21,6 +22,7 @@ from fabplan.sheets.table import Table, flow, notes
 
 SHARE = 0.56  # of the page's width, for a picture that stands beside the lists
 LOWEST = 60.0  # mm, the least height of a picture above the lists, and of the lists below it
+UNDER = 20.0  # mm, the least height of lists under a picture that stands beside others
 TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
 GAP = 4.0
 SIGNED = (
@@ -72,11 +74,29 @@ def _places(checked: Checked, tables: list[Table], inner: Box) -> tuple[Box, lis
     scale = fitting_view(*reach, beside[0]).scale
     room = y1 - y0 - LOWEST - GAP
     if fitting_view(*reach, (x0, y1 - room, x1, y1)).scale >= scale:
-        return beside
+        return _and_under(reach, tables, beside)
     middle = (x0 + x1) / 2.0
     foot = _foot(tables, middle - 3.0 - x0, room)
     below = (x0, y0 + foot + GAP, x1, y1), [(x0, y0, middle - 3.0, y0 + foot), (middle + 3.0, y0, x1, y0 + foot)]
-    return below if foot <= room and fitting_view(*reach, below[0]).scale < scale else beside
+    if foot <= room and fitting_view(*reach, below[0]).scale < scale:
+        return below
+    return _and_under(reach, tables, beside)
+
+
+def _and_under(
+    reach: tuple[FloatArray, FloatArray], tables: list[Table], beside: tuple[Box, list[Box]]
+) -> tuple[Box, list[Box]]:
+    """The lists beside the picture; what does not fit there goes under it, where that makes the picture no smaller."""
+    (x0, y0, split, y1), lists = beside
+    scale = fitting_view(*reach, beside[0]).scale
+    for high in np.arange(UNDER, (y1 - y0) / 2.0, 5.0).tolist():
+        above, under = (x0, y0 + high + GAP, split, y1), (x0, y0, split, y0 + high)
+        used = len(flow(tables, chain(lists, repeat(under))))
+        if used <= 1 or fitting_view(*reach, above).scale > scale:
+            break
+        if used == 2:
+            return above, [*lists, under]
+    return beside
 
 
 def _foot(tables: list[Table], wide: float, most: float) -> float:

@@ -24,7 +24,7 @@ ASSUMED = 5.0  # mm
 
 def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float | None) -> Iterator[Finding]:
     """Inner corners under the least radius: of the supplier a query, of general practice a note, one a profile."""
-    limit = _limit(supplier, thickness)
+    limit = corner_limit(supplier, thickness)
     if limit is None:
         return
     told = {handle for fit in drawing.fits if fit.round for handle in fit.handles}  # as rounds drawn in straight lines
@@ -36,7 +36,8 @@ def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float 
         yield _of(drawing, profiles[number], (radius[own], place[own]), limit)
 
 
-def _limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:
+def corner_limit(supplier: Supplier | None, thickness: float | None) -> Limit | None:
+    """The least radius of an inner corner; None where the supplier's hangs on a thickness that is not known."""
     if supplier is None or supplier.smallest_corner is None:
         return Limit(ASSUMED, "assumed: EN 1090-2, 6.7, rounding of cut-outs and notches (from memory)", True)
     plain, times = supplier.smallest_corner

@@ -105,7 +105,9 @@ def _bytes(path: Path) -> bytes:
             raise DrawingError(f"{path.name} is a pipe or a device, no file", "Name a DXF file.")
         return path.read_bytes()
     except FileNotFoundError:
-        raise DrawingError(f"there is no drawing {path.name}", f"Look in the folder {path.parent}.") from None
+        raise DrawingError(
+            f"there is no drawing {path.name}", f"Look in the folder {path.parent.absolute().name or path.parent}."
+        ) from None
     except IsADirectoryError:
         raise DrawingError(f"{path.name} is a folder", "Name a DXF file in it.") from None
     except OSError as error:

@@ -81,7 +81,7 @@ def _limits(one: Supplier) -> tuple[Row, ...]:
         ("Smallest hole that stays round, diameter", _known(one, _limit(one.smallest_hole), "1 t"), ""),
         ("Least metal between two cuts", _known(one, _limit(one.smallest_web), "1 t"), ""),
         ("Narrowest slot", _known(one, _limit(one.smallest_slot), "1 t"), ""),
-        ("Least radius of an inner corner", _known(one, _limit(one.smallest_corner), NOTHING), ""),
+        ("Least radius of an inner corner", _known(one, _limit(one.smallest_corner), "5 mm"), ""),
         ("Smaller holes: will you mark their centres?", "centre marked, we drill", ""),
     )
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fabplan.drawing.check import all_findings, check_drawing
+from fabplan.drawing.corners import ASSUMED, corner_limit
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.model import checks
@@ -23,6 +24,8 @@ from fabplan.way.accept import accepted, geometry, left_over
 from fabplan.way.layouts import Stated, layout, ordered, rivets_by_row, stated
 from fabplan.way.many import spread
 from fabplan.way.unchecked import not_checked
+
+CORNER = f"inner corner {ASSUMED:g} mm (EN 1090-2, 6.7, from memory)"
 
 Progress = Callable[[str], object]
 
@@ -214,7 +217,7 @@ def used(sets: Sequence[RuleSet], supplier: Supplier | None, known: Stated) -> t
     elif supplier is not None:
         lines.append(f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}")
     else:
-        lines.append("supplier's limits assumed: smallest hole, web and slot 1.0 t (common practice)")
+        lines.append(f"supplier's limits assumed: smallest hole, web and slot 1.0 t (common practice); {CORNER}")
     if known.exposed is None:
         lines.append("exposure to weather not stated: exposed assumed")
     return tuple(lines)
@@ -224,6 +227,8 @@ def _limits_used(supplier: Supplier, thickness: float) -> str:
     """The limits of one supplier at a thickness, each assumed one said so."""
     pairs = (("hole", hole_limit), ("web", web_limit), ("slot", slot_limit))
     limits = [(name, limit(supplier, thickness)) for name, limit in pairs]
+    corner = corner_limit(supplier, thickness)
+    limits += [("inner corner", corner)] if corner is not None else []
     own = [f"{name} {one.least:g} mm" for name, one in limits if not one.assumed]
     assumed = [f"{name} {one.least:g} mm" for name, one in limits if one.assumed]
     words = f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}"

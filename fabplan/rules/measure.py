@@ -139,6 +139,8 @@ def _offsets(xy: FloatArray, runs: list[Run]) -> FloatArray:
         return np.array([np.inf] * len(runs))[:1]
     base = xy[runs[0].order[0]]
     along = xy[runs[0].order[-1]] - base
+    if not np.linalg.norm(along) > 0.0:  # one hole within another has no direction
+        return np.array([np.inf])
     across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
     return np.array([abs(float((xy[run.order] - base).mean(axis=0) @ across)) for run in runs])
 

@@ -1,5 +1,6 @@
 """How findings are told: once for a row, gravest first, with the remedy; what is not known is left alone."""
 
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -168,6 +169,36 @@ def test_figures_show_the_code_and_beside_it_what_can_be_driven() -> None:
     assert (edge.least, edge.code_least) == pytest.approx((40.0, 26.4))
     assert np.isnan(edge.code_greatest)  # sheltered: none
     assert pitch.source == "EN 1993-1-8:2005, Table 3.3"
+
+
+def test_figures_say_why_a_larger_one_is_no_fault() -> None:
+    """Exposed, 4 t + 40 = 80 mm at most; the inner two of four lines lie 170 mm from the edge, behind outer rivets."""
+    outline = rectangle(-40.0, -60.0, 250.0, 390.0)
+    lines = grid(4, 70.0, 4, 110.0)
+    rows = [f"r{j}" for j in range(4) for _ in range(4)]
+    (edge,) = [
+        figure
+        for figure in spacing_figures(plate(lines, rows, outline, exposed=True), (read_rule_set(EN),))
+        if figure.what == "edge distance"
+    ]
+    assert edge.greatest > edge.code_greatest
+    assert edge.why == "larger ones: another rivet is nearer to that edge"
+    (near,) = [
+        figure
+        for figure in spacing_figures(
+            plate(grid(4, 70.0), "A", rectangle(-40.0, -60.0, 250.0, 60.0), exposed=True), (read_rule_set(EN),)
+        )
+        if figure.what == "edge distance"
+    ]
+    assert near.why == ""
+
+
+def test_a_hole_within_another_makes_no_noise() -> None:
+    """Two holes on one place have no line; they are too near one another, and nothing is divided by nothing."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        found = checks(plate([(0.0, 0.0), (0.0, 0.0)]), EN)
+    assert "least-pitch" in found
 
 
 def test_findings_come_gravest_first() -> None:

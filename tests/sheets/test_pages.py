@@ -42,6 +42,10 @@ def test_all_pages_of_the_bowser_pass(bowser_plan: Plan) -> None:
     assert {page.name: lint(page) for page in found if lint(page)} == {}
 
 
+def test_each_drawing_of_the_demo_has_a_check_sheet_of_one_page(bowser_plan: Plan) -> None:
+    assert [len(check_sheet(one, bowser_plan.job)) for one in bowser_plan.checked] == [1] * 12
+
+
 def test_all_pages_of_the_first_lap_pass(lap_plan: Plan) -> None:
     assert {page.name: lint(page) for page in pages(lap_plan) if lint(page)} == {}
 

@@ -71,6 +71,29 @@ def test_a_long_row_is_cut_in_stretches_that_hold_every_rivet_once(bowser_plan: 
     assert (longest > 1) == (wide < 200.0)
 
 
+def test_rivet_one_of_a_ring_is_told_by_the_steel(bowser_plan: Plan) -> None:
+    """Judge: each rivet of the ring against each of the named piece; and the turn of the numbers by their angles."""
+    assert bowser_plan.stacks is not None
+    assert bowser_plan.body is not None
+    stacks, marks = bowser_plan.stacks, [one.mark for one in bowser_plan.body.instances]
+    (ring,) = [row for row in rows(bowser_plan) if not row.level]
+    (work,) = [
+        one for one in works(bowser_plan) if len(one.rivets) == len(ring.xy) and ring.heading.startswith("seam R")
+    ]
+    mark = ring.words.split("nearest to ")[1].split(",")[0]
+    plies = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
+    others = np.unique(plies[stacks.ply_instance == marks.index(mark)])
+    away = [min(float(np.linalg.norm(stacks.point[i] - stacks.point[j])) for j in others) for i in work.rivets]
+    numbers = [int(stacks.number[i].split()[-1]) for i in work.rivets]
+    assert away[numbers.index(1)] <= min(away) + 1.0
+    angle = np.unwrap(np.arctan2(*(ring.xy - ring.xy.mean(axis=0))[np.argsort(ring.number)].T[::-1]))
+    assert ("against the clock" in ring.words) == (angle[-1] > angle[0])
+
+
+def test_a_long_word_breaks_after_its_hyphen() -> None:
+    assert wrap("greatest-edge-distance", width("greatest-edge-d")) == ["greatest-edge-", "distance"]
+
+
 def test_neighbours_stand_apart_on_paper(bowser_plan: Plan) -> None:
     """Against the gaps between neighbours, sorted by number, measured here."""
     for row in rows(bowser_plan):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from fabplan.model.plan import Plan
+from fabplan.sheets.record import plan_record
 from fabplan.way.plan import plan
 from tests.kits.bowser import bowser
 
@@ -33,6 +34,16 @@ def test_a_rivet_is_driven_only_while_all_its_plies_stand(bowser_plan: Plan) -> 
             for i in work.rivets.tolist():
                 plies = stacks.ply_instance[stacks.first[i] : stacks.first[i + 1]].tolist()
                 assert set(plies) <= set(step.present), (step.number, stacks.number[i])
+
+
+def test_the_record_tells_which_service_bolts_come_out(bowser_plan: Plan) -> None:
+    """Each bolt put in at the dry fit comes out once, as its rivet is driven."""
+    steps = plan_record(bowser_plan)["steps"]
+    out = [work["bolts_out"] for step in steps for work in step["work"]]
+    assert sum(out) == len(bowser_plan.supply.bolted)
+    assert all(
+        0 <= bolts <= len(work["rivets"]) for step in steps for work in step["work"] for bolts in [work["bolts_out"]]
+    )
 
 
 def test_the_counts_add_up(bowser_plan: Plan) -> None:

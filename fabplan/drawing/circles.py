@@ -7,7 +7,8 @@ import numpy as np
 
 from fabplan.drawing.pieces import Piece
 from fabplan.geom.near import median
-from fabplan.model.arrays import FloatArray
+from fabplan.geom.profile import SMOOTH
+from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.profile import Profile
 
 POLYGON = 12
@@ -91,6 +92,7 @@ def _of_arcs(points: FloatArray, bulges: FloatArray) -> Circle | None:
 
 
 def _of_polygon(points: FloatArray, least: int) -> Circle | None:
+    points = points[_turns(points)]
     if len(points) < least:
         return None
     circle = fitted(points)
@@ -103,6 +105,14 @@ def _of_polygon(points: FloatArray, least: int) -> Circle | None:
     held = abs(float(np.sum(base[:, 0] * np.roll(base[:, 1], -1) - np.roll(base[:, 0], -1) * base[:, 1]))) / 2.0
     even = side.max() <= min(radius, 2.0 * median(side))
     return circle if even and held >= FULL * np.pi * radius**2 and circle.error <= allowed(radius) else None
+
+
+def _turns(points: FloatArray) -> BoolArray:
+    """(n,) True where the line does not go straight on: a side drawn in two pieces is one side."""
+    into, out = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    across = np.abs(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0])
+    turns: BoolArray = across >= SMOOTH * np.linalg.norm(into, axis=1) * np.linalg.norm(out, axis=1)
+    return turns
 
 
 def on_curve(circle: Circle) -> Circle:

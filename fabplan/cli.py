@@ -1,7 +1,9 @@
 """The command line: arguments in, one road, tables out. Heavy rooms are imported by the command that uses them."""
 
 import json
+import math
 import os
+import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 STOPPED, FAILED = 1, 2
 THICKEST = 300.0  # mm, as in the job file
 HOT_FROM = 10.0  # mm: from here on a rivet named on the command line is taken as hot driven (common practice)
+_RIVET = re.compile(r"R?\s*(\d+(?:\.\d+)?)(?:\s*/\s*(\d+(?:\.\d+)?))?", re.IGNORECASE)
 A_PATH = click.Path(path_type=Path)
 
 
@@ -64,7 +67,7 @@ def root() -> None:
 
 @root.command()
 @click.argument("what", metavar="DRAWING|FOLDER|JOB", type=A_PATH)
-@click.option("--thickness", type=float, help="Plate thickness, mm.")
+@click.option("--thickness", default="", help="Plate thickness, mm.")
 @click.option("--rivet", default="", help="Rivet, and its hole after a slash: 10 or 10/11, mm.")
 @click.option("--rules", default="", help="Rule set for spacing, en1993-1-8-2005 unless stated.")
 @click.option("--sheet", type=A_PATH, help="Write the check sheet to this PDF file.")
@@ -72,7 +75,7 @@ def root() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON instead of tables.")
 def check(
     what: Path,
-    thickness: float | None,
+    thickness: str,
     rivet: str,
     rules: str,
     sheet: Path | None,
@@ -86,9 +89,7 @@ def check(
     """
     from fabplan.way import look
 
-    if thickness is not None and not 0.0 < thickness <= THICKEST:
-        raise FabplanError(f"--thickness {thickness:g} is no plate for riveting", "State it in mm.")
-    wanted = look.Wanted(what, thickness, _rivet(rivet), rules, os.cpu_count() or 1)
+    wanted = look.Wanted(what, _thickness(thickness), _rivet(rivet), rules, os.cpu_count() or 1)
     with _progress("checking", quiet=as_json) as progress:
         outcome = look.look(wanted, progress)
     if sheet is not None:
@@ -104,10 +105,32 @@ def check(
     else:
         if outcome.job is not None:
             _say(f"by {outcome.job.path}")
+        elif wanted.rivet is not None:
+            _say(f"by a rivet of {wanted.rivet.diameter:g} mm in a hole of {wanted.rivet.hole:g} mm")
         _print_checked(outcome.checked)
         _print_findings(outcome.findings)
         _print_list("Not checked", outcome.not_checked)
     return _status(outcome.findings)
+
+
+def _thickness(words: str) -> float | None:
+    """The thickness named on the command line, mm."""
+    if not words:
+        return None
+    try:
+        size = float(words)
+    except ValueError:
+        size = math.nan
+    if not 0.0 < size <= THICKEST:
+        raise FabplanError(
+            f"--thickness {words} is no plate for riveting", _point(words) or "State it in mm: 6 or 6.5."
+        )
+    return size
+
+
+def _point(words: str) -> str:
+    """How to write a number that has a comma in it, "" for others."""
+    return f"Write {words.replace(',', '.')}, with a decimal point." if "," in words else ""
 
 
 def _rivet(words: str) -> "RivetSpec | None":
@@ -116,11 +139,12 @@ def _rivet(words: str) -> "RivetSpec | None":
         return None
     from fabplan.model.job import RivetSpec
 
-    try:
-        sizes = [float(word) for word in words.lower().lstrip("r").split("/")]
-        diameter, hole = sizes[0], sizes[1] if len(sizes) > 1 else sizes[0] + 1.0
-    except ValueError:
-        raise FabplanError(f"--rivet {words} is no rivet", "Write 10 or 10/11: shank and hole in mm.") from None
+    sizes = _RIVET.fullmatch(words.strip())
+    if sizes is None:
+        mend = _point(words) or "Write 10 or 10/11: shank and hole in mm."
+        raise FabplanError(f"--rivet {words} is no rivet", mend)
+    diameter = float(sizes[1])
+    hole = float(sizes[2]) if sizes[2] else diameter + 1.0
     if not 0.0 < diameter <= hole < 100.0:
         raise FabplanError(f"--rivet {words}: the hole must be as large as the rivet or larger", "Write 10 or 10/11.")
     return RivetSpec(f"R{diameter:g}", diameter, hole, closing="hot" if diameter >= HOT_FROM else "cold")
@@ -234,3 +258,7 @@ def _print_table(head: list[str], rows: list[list[Any]]) -> None:
 
 def _status(findings: "tuple[Finding, ...]") -> int:
     return STOPPED if any(finding.blocks for finding in findings) else 0
+
+
+if __name__ == "__main__":
+    main()

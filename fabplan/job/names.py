@@ -11,7 +11,7 @@ from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
 from fabplan.model.checks import CHECKS
-from fabplan.model.lookup import NAMES, section_kind
+from fabplan.model.lookup import HEAD_STANDARDS, NAMES, impossible_section, is_head_standard, section_kind
 from fabplan.model.marks import instance_marks
 
 PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
@@ -118,6 +118,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
     if part.section and not section_kind(part.section):
         mend = f"{NAMES[0].upper()}{NAMES[1:]}."
         yield Fault(f"{part.place}: section", f'the section "{part.section}" is of no known kind', mend)
+    impossible = impossible_section(part.section)
+    if impossible is not None:
+        yield Fault(f"{part.place}: section", *impossible)
     if part.section and part.length is None and (part.ring is None or part.ring.angle is None):
         yield Fault(part.place, "a bar without `length`", "State it in mm; of a ring, its `angle` will do.")
     if part.ring is not None:
@@ -154,8 +157,11 @@ def _drawings(folder: Path) -> list[str]:
 
 
 def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
+    place = next(entry.place for entry in tables.sound("rivet") if entry.form.mark == rivet.mark)
+    if rivet.standard and not is_head_standard(rivet.standard):
+        what = f'there is no head table "{rivet.standard}"'
+        yield Fault(f"{place}: standard", what, f"Known: {', '.join(HEAD_STANDARDS)}.")
     if not rivet.hole >= rivet.diameter:
-        place = next(entry.place for entry in tables.sound("rivet") if entry.form.mark == rivet.mark)
         what = f"a hole of {rivet.hole:g} mm takes no rivet of {rivet.diameter:g} mm"
         yield Fault(f"{place}: hole", what, "State the hole as drawn, larger than the shank.")
 

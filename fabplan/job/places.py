@@ -9,7 +9,7 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.job import form
 from fabplan.model.job import RowSpec
 from fabplan.model.legs import LEGS
-from fabplan.model.lookup import section_kind, section_sizes
+from fabplan.model.lookup import impossible_section, section_kind, section_sizes
 
 
 def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSpec, ...]:
@@ -91,7 +91,7 @@ def _off_the_leg(row: form.RowForm, part: form.PartForm, place: str) -> list[Fau
         bar = f"{article} {kind}" + (" bar" if legs == ("a",) else "")
         return [Fault(f"{place}: leg", f"{bar} has no leg {row.leg}", f"Expected {expected}.")]
     sizes = section_sizes(part.section)
-    if sizes is None:
+    if sizes is None or impossible_section(part.section):
         return []
     wide = sizes[1] if len(sizes) == 3 and row.leg == "b" else sizes[0]
     inner = sizes[2] if len(sizes) == 3 else 0.0

@@ -170,6 +170,7 @@ CHECKS: dict[str, Check] = _table(
     ("rivet-length", _QUERY, "length by volume and rule of thumb differ by over 0.3 d", (BODY,), "shop practice"),
     ("near-lengths", _NOTE, "rivets of lengths that could be mixed up", (BODY,), _PRACTICE),
     ("no-stock-length", _QUERY, "no stocked length is long enough", (BODY,), "stock lengths, from memory"),
+    ("stated-standard", _QUERY, "a rivet that its stated standard does not list", (BODY,), "head tables"),
     ("no-head-table", _QUERY, "no head table lists this rivet", (RIVET,), "head tables"),
     # reach and order
     ("no-driver", _STOP, "a rivet that no driving tool reaches at any step", (BODY, TOOLS), "tool sizes"),

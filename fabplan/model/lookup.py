@@ -13,6 +13,12 @@ from fabplan.model.tables import HeadForm, Section, Tables
 BY_CLOSING = {"cold": ("DIN 660", "DIN 661"), "hot": ("DIN 124", "DIN 302")}
 """Head standards by closing: small rivets are driven cold, large ones hot (common practice)."""
 
+HEAD_STANDARDS = tuple(sorted({standard for pair in BY_CLOSING.values() for standard in pair}))
+"""All head tables, by the names that a job may give."""
+
+THICKEST_ANGLE = 0.5
+"""No angle is as thick as this share of its shorter leg; those of EN 10056-1 reach a quarter."""
+
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _FAMILIES = {
     "angle": re.compile(f"L{_NUMBER}X{_NUMBER}X{_NUMBER}"),
@@ -58,15 +64,39 @@ def section_sizes(name: str) -> tuple[float, ...] | None:
     return (sizes[0], sizes[0] / 2.0) if len(sizes) == 1 else sizes
 
 
+def impossible_section(name: str) -> tuple[str, str] | None:
+    """What is wrong with sizes that no section can have, and how to mend it; None where they may be those of one.
+
+    >>> impossible_section("L50x50x6")
+    >>> impossible_section("FL6x50")
+    ('the flat bar FL6x50 is thicker than wide', 'Name the width first: FL50x6.')
+    """
+    kind, sizes = section_kind(name), section_sizes(name)
+    if sizes is None:
+        return None
+    if kind == "angle" and not sizes[2] < THICKEST_ANGLE * min(sizes[:2]):
+        a, b, t = sizes
+        return f"the angle L{a:g}x{b:g}x{t:g} is too thick for its legs", "Name both legs, then the thickness."
+    width, high = sizes[:2]
+    if kind == "flat" and width < high:
+        return f"the flat bar FL{width:g}x{high:g} is thicker than wide", f"Name the width first: FL{high:g}x{width:g}."
+    if kind == "half-round" and high > width / 2.0:
+        mend = f"Name the width first; a full half-round is HR{width:g}."
+        return f"the half-round HR{width:g}x{high:g} is higher than half its width", mend
+    return None
+
+
 def find_section(tables: Tables, name: str) -> Section:
     """The section that a job names: one of the tables, or a flat or a flat half-round bar of any size.
 
     Leg a of an angle is the first named.
 
     Raises:
-        RuleDataError: the name is in no table; the message gives the nearest names. A flat bar is thicker than wide, a
-            half-round higher than half its width.
+        RuleDataError: the name is in no table; the message gives the nearest names. No section can have its sizes.
     """
+    fault = impossible_section(name)
+    if fault is not None:
+        raise RuleDataError(*fault)
     kind, sizes, plain = section_kind(name), section_sizes(name), _plain(name)
     if sizes is not None and kind == "flat":
         return _flat(tables, *sizes)
@@ -99,6 +129,20 @@ def find_head(tables: Tables, rivet: RivetSpec, form: str) -> HeadForm | None:
     return min(rows, key=lambda head: ranks.get(_plain(head.standard), len(wanted)), default=None)
 
 
+def is_head_standard(name: str) -> bool:
+    """True for the name of a head table; case and blanks do not matter.
+
+    >>> is_head_standard("din124"), is_head_standard("DIN 999")
+    (True, False)
+    """
+    return _plain(name) in map(_plain, HEAD_STANDARDS)
+
+
+def is_of(head: HeadForm, standard: str) -> bool:
+    """True where a row belongs to the standard that a job states, or where it states none."""
+    return not standard or _plain(head.standard) == _plain(standard)
+
+
 def stock_lengths(tables: Tables, standard: str, diameter: float) -> tuple[float, ...]:
     """Lengths, mm, that rivets of this head standard and diameter are stocked in; empty where no table says."""
     for row in tables.lengths:
@@ -128,9 +172,6 @@ def _parted(plain: str) -> tuple[str, list[float]]:
 
 
 def _flat(tables: Tables, width: float, thickness: float) -> Section:
-    if width < thickness:
-        what = f"the flat bar FL{width:g}x{thickness:g} is thicker than wide"
-        raise RuleDataError(what, f"Name the width first: FL{thickness:g}x{width:g}.")
     area = width * thickness
     name = f"FL{width:g}x{thickness:g}"
     source = f"its size and {tables.density_source}"
@@ -139,9 +180,6 @@ def _flat(tables: Tables, width: float, thickness: float) -> Section:
 
 def _flat_half_round(tables: Tables, width: float, height: float) -> Section:
     """A segment of a circle: width = chord, area = R2 acos((R - h) / R) - (R - h) w / 2."""
-    if height > width / 2.0:
-        what = f"the half-round HR{width:g}x{height:g} is higher than half its width"
-        raise RuleDataError(what, f"Name the width first; a full half-round is HR{width:g}.")
     radius = (width**2 / 4.0 + height**2) / (2.0 * height)
     area = radius**2 * math.acos((radius - height) / radius) - (radius - height) * width / 2.0
     name = f"HR{width:g}x{height:g}"

@@ -10,9 +10,10 @@ import numpy as np
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body, Stacks
+from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job, RivetSpec
-from fabplan.model.lookup import find_head, stock_lengths
+from fabplan.model.lookup import find_head, is_of, stock_lengths
 from fabplan.model.supply import RivetLine
 from fabplan.model.tables import HeadForm, Tables
 from fabplan.supply import length as shank
@@ -60,7 +61,12 @@ def rivet_lines(
         _line(job, [need for need in needs if need and need.key == key], stacks.seam[line_of == number], tables)
         for number, key in enumerate(keys)
     )
-    findings = [*_unlisted(job, stacks.rivet[takes & (line_of < 0)]), *_asked(lines, needs, tables), *_alike(lines)]
+    findings = [
+        *_unlisted(job, stacks.rivet[takes & (line_of < 0)]),
+        *_of_another_standard(needs),
+        *_asked(lines, needs, tables),
+        *_alike(lines),
+    ]
     return lines, tuple(line_of.tolist()), tuple(findings)
 
 
@@ -138,6 +144,25 @@ def _unlisted(job: Job, without: IntArray) -> list[Finding]:
         )
         for number, spec in enumerate(job.rivets)
         if np.any(without == number)
+    ]
+
+
+def _of_another_standard(needs: Sequence[Need | None]) -> list[Finding]:
+    """Rivets that the standard stated for them does not list; the point is closed in driving and may be of another."""
+    heads = {need.rivet: need.head for need in needs if need is not None}
+    row = CHECKS["stated-standard"]
+    return [
+        Finding(
+            row.name,
+            row.level,
+            f"rivet {spec.mark}: {spec.standard} lists no {spec.head} head of {spec.diameter:g} mm; lengths, masses "
+            f"and reach go by {head.standard}",
+            measured=spec.diameter,
+            source=head.source,
+            mend=f"State {head.standard}, or the standard that the rivets are bought to.",
+        )
+        for spec, head in heads.items()
+        if not is_of(head, spec.standard)
     ]
 
 

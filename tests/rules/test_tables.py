@@ -7,7 +7,7 @@ import pytest
 from fabplan.errors import FabplanError, RuleDataError
 from fabplan.geom.heads import closing_volume, sink_depth
 from fabplan.model.job import RivetSpec
-from fabplan.model.lookup import find_head, find_section, stock_lengths
+from fabplan.model.lookup import HEAD_STANDARDS, THICKEST_ANGLE, find_head, find_section, stock_lengths
 from fabplan.model.tables import HeadForm
 from fabplan.rules.tables import read_tables
 
@@ -34,6 +34,17 @@ def head(standard: str, diameter: float) -> HeadForm:
 )
 def test_angles_weigh_what_the_standard_prints(name: str, mass: float) -> None:
     assert find_section(TABLES, name).mass == pytest.approx(mass, abs=0.0051)
+
+
+def test_no_listed_angle_is_near_the_thickness_that_none_can_have() -> None:
+    """EN 10056-1: the thickest for their legs are 0.24 of the shorter (L100x50x12)."""
+    angles = [one for one in TABLES.sections if one.kind == "angle"]
+    assert len(angles) > 50
+    assert max(one.t / min(one.a, one.b) for one in angles) <= 0.25 < THICKEST_ANGLE
+
+
+def test_the_standards_that_a_job_may_name_are_those_of_the_tables() -> None:
+    assert {one.standard for one in TABLES.heads} == set(HEAD_STANDARDS)
 
 
 # kg/m of flats: b t 7.85e-3

@@ -92,6 +92,29 @@ def test_no_head_table() -> None:
     assert "2 rivets" in findings[0].what
 
 
+@pytest.mark.parametrize(
+    ("stated", "head", "used"),
+    [
+        ("DIN 660", "round", "DIN 124"),  # DIN 660:2012 ends at 8 mm, DIN 124 begins at 10
+        ("DIN 302", "round", "DIN 124"),  # DIN 302 is of countersunk heads
+        ("DIN 124", "countersunk", "DIN 302"),
+    ],
+)
+def test_a_standard_that_does_not_list_the_rivet_is_asked_for(stated: str, head: str, used: str) -> None:
+    lines, _, findings = ordered((12.0,), with_rivet(standard=stated, head=head))
+    assert lines[0].standard == used
+    (found,) = (one for one in findings if one.check == "stated-standard")
+    assert found.level is Level.QUERY
+    assert found.what.startswith(f"rivet R10: {stated} lists no {head} head of 10 mm")
+    assert used in found.what
+    assert used in found.mend
+
+
+@pytest.mark.parametrize("stated", ["", "DIN 124", "din124"])
+def test_a_standard_that_lists_the_rivet_is_not(stated: str) -> None:
+    assert names(ordered((12.0,), with_rivet(standard=stated))[2]) == []
+
+
 def test_countersunk_points() -> None:
     lines, _, _ = ordered((12.0,), with_rivet(point="countersunk"))
     (line,) = lines

@@ -29,6 +29,21 @@ def test_faulty_drawings_stop_and_the_demo_does_not() -> None:
     assert run("check", ROOT / "drawings" / "bowser").returncode == 0
 
 
+@pytest.mark.parametrize("words", ["10/11", "10 / 11", "R10/11", "10"])
+def test_the_rivet_taken_is_told(words: str) -> None:
+    """However it is written; a hole not stated is 1 mm over, as README says."""
+    done = run("check", ROOT / "examples" / "first-lap" / "P1.dxf", "--thickness", "6", "--rivet", words)
+    assert done.stdout.startswith("by a rivet of 10 mm in a hole of 11 mm\n")
+
+
+@pytest.mark.parametrize("module", ["fabplan", "fabplan.cli"])
+def test_both_modules_run(module: str) -> None:
+    """With nothing asked for: how to ask, and exit status 2."""
+    done = subprocess.run([sys.executable, "-m", module], capture_output=True, text=True, check=False, cwd=ROOT)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "Usage:" in done.stderr
+
+
 def test_json_is_json() -> None:
     done = run("check", ROOT / "drawings" / "bowser" / "F1.dxf", "--thickness", "6", "--rivet", "10/11", "--json")
     record = json.loads(done.stdout)
@@ -51,6 +66,10 @@ def test_the_job_beside_a_drawing_judges_it_unless_stated_otherwise() -> None:
         (("plan", "nowhere.toml", "--out", "{out}"), "there is no job file"),
         (("check", "README.md"), "neither a DXF drawing nor a job file"),
         (("check", "drawings/bowser", "--rivet", "ten"), "is no rivet"),
+        (("check", "drawings/bowser", "--rivet", "10/11/12"), "Write 10 or 10/11"),
+        (("check", "drawings/bowser", "--rivet", "10,5/11"), "Write 10.5/11, with a decimal point."),
+        (("check", "drawings/bowser", "--thickness", "6,0"), "Write 6.0, with a decimal point."),
+        (("check", "drawings/bowser", "--thickness", "six"), "State it in mm"),
         (("check", "drawings/bowser", "--thickness", "nan"), "no plate for riveting"),
         (("check", "drawings/bowser", "--thickness", "-3"), "no plate for riveting"),
         (("check", "examples/first-lap/job.toml", "--thickness", "6"), "Leave these options out"),

@@ -70,7 +70,7 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
 
 def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None, ordered: Ordered) -> Iterator[Finding]:
     """What is said beside the lines, in the drawing and in the job."""
-    yield from thickness_differs(drawing, thickness)
+    yield from thickness_differs(drawing, thickness, ordered)
     yield from inch_sizes(drawing, thickness, ordered.holes)
     yield from marks_on_other_face(drawing, supplier)
     if ordered.spec is not None:

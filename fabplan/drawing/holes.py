@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.drawing.chains import chain
 from fabplan.drawing.circles import EVEN, Circle, piece_circle, profile_circle
+from fabplan.drawing.over import NEAR
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
 from fabplan.geom.near import close_pairs
@@ -65,6 +66,7 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
         rivet = any(abs(circle.diameter - known) <= SAME_SIZE for known in rivet_sizes)
         sifted.holes.append(_hole(circle, 1.0, "", "rivet" if rivet else "open", "".join(loop.handles[:1])))
     sifted.holes, sifted.twins = _without_twins(sifted.holes)
+    _over_holes(sifted, scale)
     sifted.holes = _in_found_rows(sifted.holes)
     return sifted
 
@@ -92,6 +94,31 @@ def _chained(sorting: Sorting, scale: float, sifted: Sifted) -> None:
                 purpose = "rivet" if role.name == "RIVET" else "bolt"
                 sifted.holes.append(_hole(circle, 1.0, role.row, purpose, loop.handles[0]))
         sifted.unround += [piece for piece in pieces if piece.handle not in used]
+
+
+def _over_holes(sifted: Sifted, scale: float) -> None:
+    """Lines of no hole that lie on one all along, as part of a circle drawn twice, are told as its twins."""
+    xy = np.array([(hole.circle.x, hole.circle.y) for hole in sifted.holes]).reshape(-1, 2)
+    radius = np.array([hole.circle.diameter / 2.0 for hole in sifted.holes])
+    left = []
+    for piece in sifted.unround:
+        under: list[int] = []
+        if len(piece.points) > 1 and len(sifted.unround) <= MOST:
+            away = np.linalg.norm(_along(piece)[:, None] * scale - xy[None], axis=2)
+            under = np.nonzero((np.abs(away - radius) <= NEAR).all(axis=0))[0].tolist()
+        if under:
+            hole = sifted.holes[under[0]]
+            sifted.twins.append((hole, replace(hole, handle=piece.handle)))
+        else:
+            left.append(piece)
+    sifted.unround = left
+
+
+def _along(piece: Piece) -> FloatArray:
+    """Corners of a line and the middles of its spans, (n, 2) in drawing units."""
+    start, end, bulge = piece.points[:-1], piece.points[1:], piece.bulges[: len(piece.points) - 1, None]
+    across = np.column_stack([end[:, 1] - start[:, 1], start[:, 0] - end[:, 0]])
+    return np.vstack([piece.points, (start + end + bulge * across) / 2.0])
 
 
 def _rivet_sizes(circles: Sequence[Circle | None], intake: Intake) -> tuple[float, ...]:

@@ -1,22 +1,28 @@
 """What is stated twice: the thickness in job, text and file name; sizes of old inch work taken for metric."""
 
-import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 
 import numpy as np
 
 from fabplan.drawing.metal import at_holes
+from fabplan.drawing.roles import role_of
 from fabplan.drawing.say import finding
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.drawing import Drawing
+from fabplan.model.figures import INCH, sixteenths
 from fabplan.model.finding import Finding, Where
+from fabplan.model.ordered import NOTHING_ORDERED, Ordered
 
 SAME = 0.05  # mm: two thicknesses are one
-INCH = 25.4  # mm, exact since 1959
-NEAR = 0.0125  # mm by which a size may miss a sixteenth of an inch and still be one: 11.1 and 11.11 for 11.1125
-METRIC = 0.5  # mm: plates and holes of metric work stand in such steps
+PLATES = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 50.0)
+"""Thicknesses, mm, in which plate is stocked (common practice)."""
+
+RIVETS = ((3.0, 3.2), (4.0, 4.2), (5.0, 5.3), (6.0, 6.3), (8.0, 8.4), *((d, d + 1.0) for d in (10.0, 12.0, 14.0, 16.0,
+          18.0, 20.0, 22.0, 24.0, 27.0, 30.0, 33.0, 36.0)))  # fmt: skip
+"""Metric rivets of DIN 660 and DIN 124 and their holes, mm: from 10 mm d + 1 (common practice), below from memory."""
+
 MOST = 150.0  # mm: what is more is no thickness (ISO 9013 goes to as much for plasma)
 
 _SIZE = r"(\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?)\s*(?P<unit>mm\b|\"|in\b|inch\b)?"
@@ -44,6 +50,19 @@ _NAMES = tuple(
 )
 
 
+_LIKE_MARKS = tuple(
+    re.compile(pattern, re.IGNORECASE)
+    for pattern in (
+        r"(?-i:(?<![A-Za-z\d-])(T(\d+(?:[.,]\d+)?)))(?![\d.,A-Za-z-])",
+        r"^\s*(plate\s+(\d+(?:[.,]\d+)?))\s*$",
+    )
+)
+"""What may be a thickness or the mark of a piece: T8, plate 8."""
+
+_NAME_LIKE_MARK = re.compile(r"[ _-](t(\d+(?:[.,]\d+)?))(?=$|[ _-])", re.IGNORECASE)
+LIKELY = (1.5, 30.0)  # mm: a figure between is a thickness; T30 is the least tee of EN 10055
+
+
 def thicknesses(words: str, patterns: Sequence[re.Pattern[str]] = _TEXTS) -> list[float]:
     """Thicknesses that a text states, mm, in order.
 
@@ -53,6 +72,25 @@ def thicknesses(words: str, patterns: Sequence[re.Pattern[str]] = _TEXTS) -> lis
     found = [match for pattern in patterns for match in pattern.finditer(words)]
     sizes = [_size(match[1]) * _unit(match) for match in sorted(found, key=lambda match: match.start())]
     return [size for size in dict.fromkeys(sizes) if 0.0 < size <= MOST]
+
+
+def likely_thicknesses(
+    words: str, names: Collection[str], patterns: Sequence[re.Pattern[str]] = _LIKE_MARKS
+) -> list[float]:
+    """Thicknesses, mm, that a text states in a way in which it could name a piece: T8, plate 8.
+
+    Args:
+        words: the text.
+        names: all names that the job gives, which are no thicknesses; without a job nobody can tell, and none is read.
+        patterns: how such a thickness is written: a name, and the figure in it.
+
+    >>> likely_thicknesses("T8", ["P1"]), likely_thicknesses("T8", ["P1", "T8"]), likely_thicknesses("T8", [])
+    ([8.0], [], [])
+    """
+    taken = {part.casefold() for name in names for part in (name, f"plate {name}")}
+    found = [match for pattern in patterns for match in pattern.finditer(words)] if names else []
+    sizes = [_size(match[2]) for match in found if " ".join(match[1].split()).casefold() not in taken]
+    return [size for size in sizes if LIKELY[0] <= size < LIKELY[1]]
 
 
 def _unit(match: re.Match[str]) -> float:
@@ -70,13 +108,19 @@ def _size(words: str) -> float:
 _Told = tuple[float, str, str, tuple[float, float] | None]  # mm, whence, handle, place
 
 
-def thickness_differs(drawing: Drawing, thickness: float | None) -> Iterator[Finding]:
+def thickness_differs(
+    drawing: Drawing, thickness: float | None, ordered: Ordered = NOTHING_ORDERED
+) -> Iterator[Finding]:
     """Thicknesses in job, texts and file name that are not one."""
     told: list[_Told] = [(thickness, "the job", "", None)] if thickness is not None else []
-    stem = drawing.name.rsplit(".", 1)[0].split(" (")[0]
-    told += [(size, "the file name", "", None) for size in thicknesses(stem, _NAMES)]
+    stem, names = drawing.name.rsplit(".", 1)[0].split(" (")[0], ordered.names
+    in_name = [*thicknesses(stem, _NAMES), *likely_thicknesses(stem, names, (_NAME_LIKE_MARK,) * (stem not in names))]
+    told += [(size, "the file name", "", None) for size in in_name]
     for label in drawing.labels if not drawing.shapes else ():
-        told += [(size, f'the text "{label.text[:40]}"', label.handle, label.xy) for size in thicknesses(label.text)]
+        sizes = thicknesses(label.text)
+        if role_of(label.layer, ordered.roles).name != "MARK":  # what is written on the steel is its mark
+            sizes += likely_thicknesses(label.text, names)
+        told += [(size, f'the text "{label.text[:40]}"', label.handle, label.xy) for size in sizes]
     differing = [one for one in told[1:] if not abs(one[0] - told[0][0]) <= SAME + FIGURE]
     if differing:
         size, whence, handle, at = differing[0]
@@ -100,7 +144,8 @@ def inch_sizes(drawing: Drawing, thickness: float | None, known: Sequence[float]
     if thickness is not None and part:
         what = f"the thickness of {thickness:g} mm is that of old plate, {part}"
         figures = (thickness, float(Fraction(part[:-3])) * INCH, "mm")
-        mend = f"Order metric plate, such as {round(thickness):d} mm, and check what fits against it."
+        stock = min(PLATES, key=lambda size: abs(size - thickness))
+        mend = f"Order metric plate, the nearest in stock {stock:g} mm, and check what fits against it."
         yield finding("inch-size", what, mend, Where(drawing=drawing.name), figures)
     sizes = np.round(drawing.holes.diameter, 3)
     for size in np.unique(sizes[np.isfinite(sizes)]).tolist():
@@ -109,20 +154,7 @@ def inch_sizes(drawing: Drawing, thickness: float | None, known: Sequence[float]
         if part and bored and not any(abs(size - one) <= SAME for one in known):
             what = f"{len(bored)} hole{'s' if len(bored) > 1 else ''} of {size:g} mm: {part}, of old inch work"
             figures = (size, float(Fraction(part[:-3])) * INCH, "mm")
-            mend = "Take the hole of the rivet or bolt that is bought now, or state it in [[rivet]]."
+            d, hole = min(RIVETS, key=lambda pair: abs(pair[1] - size))
+            mend = f"In metric stock the nearest is a rivet of {d:g} mm in a hole of {hole:g} mm; draw that, or state "
+            mend += f"the hole of {part} in [[rivet]] where it is meant."
             yield finding("inch-size", what, mend, at_holes(drawing, *bored), figures)
-
-
-def sixteenths(size: float) -> str:
-    """The fraction of an inch that a size of an eighth or more is, in words; "" for a metric size or none.
-
-    >>> sixteenths(11.11), sixteenths(6.35), sixteenths(9.5), sixteenths(6.0), sixteenths(3.2)
-    ('7/16 in', '1/4 in', '', '', '')
-    """
-    if not math.isfinite(size):
-        return ""
-    steps = round(size / INCH * 16.0)
-    metric = abs(size - METRIC * round(size / METRIC)) <= FIGURE
-    if metric or steps < 2 or not abs(size - steps * INCH / 16.0) <= NEAR + FIGURE:
-        return ""
-    return f"{Fraction(steps, 16)} in"

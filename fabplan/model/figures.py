@@ -1,6 +1,11 @@
 """Figures in words: no two unlike ones that look alike, and none rounded to the wrong side of a limit."""
 
 import math
+from fractions import Fraction
+
+INCH = 25.4  # mm, exact since 1959
+NEAR = 0.0125  # mm by which a size may miss a sixteenth of an inch and still be one: 11.1 and 11.11 for 11.1125
+METRIC = 0.5  # mm: plates and holes of metric work stand in such steps
 
 
 def unlike(value: float, limit: float, decimals: int = 2) -> tuple[str, str]:
@@ -32,3 +37,18 @@ def at_most(limit: float) -> str:
     ('64.0', '64.0')
     """
     return f"{math.floor(round(limit * 10.0, 6)) / 10.0:.1f}" if math.isfinite(limit) else f"{limit}"
+
+
+def sixteenths(size: float) -> str:
+    """The fraction of an inch that a size of an eighth or more is, in words; "" for a metric size or none.
+
+    >>> sixteenths(11.11), sixteenths(6.35), sixteenths(9.5), sixteenths(6.0), sixteenths(3.2)
+    ('7/16 in', '1/4 in', '', '', '')
+    """
+    if not math.isfinite(size):
+        return ""
+    steps = round(size / INCH * 16.0)
+    metric = abs(size - METRIC * round(size / METRIC)) <= 1e-6
+    if metric or steps < 2 or not abs(size - steps * INCH / 16.0) <= NEAR + 1e-6:
+        return ""
+    return f"{Fraction(steps, 16)} in"

@@ -15,6 +15,7 @@ class Ordered:
         holes: diameters of rivet holes that the job knows, mm.
         roles: pairs (layer name, role) of the job.
         hoist: greatest lift of the shop, kg, or None where it is not known or judged elsewhere.
+        names: all names that the job gives: marks of parts, pieces, seams and rivets, and sections.
     """
 
     spec: PartSpec | None = None
@@ -22,6 +23,7 @@ class Ordered:
     holes: tuple[float, ...] = ()
     roles: tuple[tuple[str, str], ...] = ()
     hoist: float | None = None
+    names: tuple[str, ...] = ()
 
 
 NOTHING_ORDERED = Ordered()

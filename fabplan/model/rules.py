@@ -15,6 +15,7 @@ CONDITIONS: dict[str, tuple[str, ...]] = {
     "head": ("countersunk",),
     "tight": ("yes",),
     "driven": ("hammer", "press"),
+    "sheet": ("light",),
 }
 MOST_LINES = 4  # seams of more lines are read as of so many
 

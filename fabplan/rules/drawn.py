@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
-from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.layout import HoleLayout
@@ -13,17 +13,27 @@ from fabplan.model.layout import HoleLayout
 SAME = 0.05  # mm: a drawn hole is the stated one; half the step in which drills are sold (common practice)
 
 
-def holes_as_stated(layout: HoleLayout) -> Iterator[Finding]:
-    """A finding for each row and size of rivet holes that differ from the hole that the job states.
+def unlike_stated(layout: HoleLayout) -> BoolArray:
+    """(n,) True for rivet holes that differ from the hole that the job states.
 
     A hole that is opened when the body stands may be cut smaller, never larger.
     """
     over = layout.holes.diameter - layout.stated_hole
     keeps = (over <= SAME + FIGURE) & ((over >= -SAME - FIGURE) | layout.opened_later)
     driven = np.array([purpose == "rivet" for purpose in layout.holes.purpose], dtype=np.bool_)
-    wrong: BoolArray = driven & ~np.isnan(layout.stated_hole) & ~keeps
+    unlike: BoolArray = driven & ~np.isnan(layout.stated_hole) & ~keeps
+    return unlike
+
+
+def finished(layout: HoleLayout) -> FloatArray:
+    """(n,) diameters of the holes as the rivets find them: those opened later as the job states them."""
+    return np.where(layout.opened_later & ~np.isnan(layout.stated_hole), layout.stated_hole, layout.holes.diameter)
+
+
+def holes_as_stated(layout: HoleLayout) -> Iterator[Finding]:
+    """A finding for each row and size of rivet holes that differ from the hole that the job states."""
     alike: dict[tuple[str, float, float], list[int]] = {}
-    for i in np.nonzero(wrong)[0].tolist():
+    for i in np.nonzero(unlike_stated(layout))[0].tolist():
         drawn, stated = float(layout.holes.diameter[i]), float(layout.stated_hole[i])
         alike.setdefault((layout.holes.row[i], round(drawn, 3), stated), []).append(i)
     for (_, drawn, stated), own in alike.items():

@@ -12,7 +12,7 @@ from fabplan.model.figures import at_least, at_most, unlike
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.layout import HoleLayout, SpacingFigure
 from fabplan.model.rules import CONDITIONS, MEASURES, MOST_LINES, Rule, RuleSet
-from fabplan.rules.drawn import holes_as_stated
+from fabplan.rules.drawn import finished, holes_as_stated, unlike_stated
 from fabplan.rules.measure import (
     Lines,
     Margins,
@@ -28,6 +28,9 @@ from fabplan.rules.measure import (
 
 FIELD_ROW = 2.0
 """A row further from the edge than this many times the greatest edge distance is a field row, not held to it."""
+
+LIGHT = 5.0
+"""From here on steel is plate, not sheet, mm (common practice): rules of light sheet say nothing of it."""
 
 UNBOUND = "larger ones: another rivet is nearer to that edge"
 """Why a figure over the greatest brings no finding."""
@@ -55,9 +58,9 @@ _MENDS = {
     "greatest-end-distance": "Bring the last hole within {limit} mm of the end.",
     "least-edge-distance": "Move the row in, or leave {limit} mm of plate beside it.",
     "greatest-edge-distance": "Bring the row within {limit} mm of the edge.",
-    "diameter-for-thickness": "Take a rivet of {limit} mm or more, or say why not.",
+    "diameter-for-thickness": "Take a rivet of {limit} mm or {more}, or say why not.",
     "grip": "Take a thicker rivet or fewer plies.",
-    "hole-for-rivet": "Draw the hole to suit: limit {limit} mm.",
+    "hole-for-rivet": "Draw the hole at {limit} mm or {more}.",
     "countersink-depth": "Take a flatter head or a thicker plate.",
 }
 
@@ -146,7 +149,8 @@ def measures(layout: HoleLayout, rules: Sequence[Rule]) -> Measures:
         "edge distance": (edges.beside,),
         "diameter": (by_itself(layout, layout.rivet_diameter, ~np.isnan(layout.rivet_diameter)),),
         "grip": (by_itself(layout, layout.grip, ~np.isnan(layout.grip)),),
-        "hole": (by_itself(layout, layout.holes.diameter, ~np.isnan(layout.rivet_diameter)),),
+        # a hole unlike the stated one has its finding, and the stated size as its remedy
+        "hole": (by_itself(layout, finished(layout), ~np.isnan(layout.rivet_diameter) & ~unlike_stated(layout)),),
         "sink": (by_itself(layout, layout.sink_depth, layout.countersunk),),
     }
     return Measures(lines, edges, by_name)
@@ -195,6 +199,7 @@ def conditions(layout: HoleLayout, lines: Lines, measure: Measure) -> dict[tuple
         ("tight", "yes"): layout.tight[first] & layout.tight[measure.holes[:, 1]],
         ("driven", "hammer"): layout.hand_driven[first],
         ("driven", "press"): ~layout.hand_driven[first],
+        ("sheet", "light"): layout.thickest[first] < LIGHT - FIGURE,
     }
     for value in CONDITIONS["lines"]:
         holds["lines", value] = np.asarray(count == int(value), dtype=np.bool_)
@@ -293,7 +298,8 @@ def _finding(layout: HoleLayout, rule: Rule, measure: Measure, bounds: FloatArra
         holes=tuple(layout.holes.number[i] for i in ordered),
         xy=(x, y),
     )
-    mend = _MENDS[rule.check].format(limit=at_least(strictest) if rule.sense == "least" else at_most(strictest))
+    bound, more = (at_least(strictest), "more") if rule.sense == "least" else (at_most(strictest), "less")
+    mend = _MENDS[rule.check].format(limit=bound, more=more)
     return Finding(rule.check, Level[rule.level.upper()], what, where, value, limit, "mm", rule.source, mend)
 
 

@@ -11,6 +11,7 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
+from fabplan.model.figures import sixteenths
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job, RivetSpec
 from fabplan.model.lookup import find_head, is_of, stock_lengths
@@ -62,7 +63,7 @@ def rivet_lines(
         for number, key in enumerate(keys)
     )
     findings = [
-        *_unlisted(job, stacks.rivet[takes & (line_of < 0)]),
+        *_unlisted(job, stacks.rivet[takes & (line_of < 0)], tables),
         *_of_another_standard(needs),
         *_asked(lines, needs, tables),
         *_alike(lines),
@@ -130,21 +131,34 @@ def _line(job: Job, needs: Sequence[Need], seams: IntArray, tables: Tables) -> R
     )
 
 
-def _unlisted(job: Job, without: IntArray) -> list[Finding]:
+def _unlisted(job: Job, without: IntArray, tables: Tables) -> list[Finding]:
     """Rivets whose diameter and heads no table lists; `without` holds the rivet of each such stack."""
     return [
         Finding(
             check="no-head-table",
             level=Level.QUERY,
-            what=f"no head table lists rivet {spec.mark}, {spec.diameter:g} mm, {spec.head} head and {spec.point} "
+            what=f"no head table lists rivet {spec.mark}, {_size(spec.diameter)}, {spec.head} head and {spec.point} "
             f"point: {int(np.sum(without == number))} rivets have no length and are not in the order",
             measured=spec.diameter,
             source="head tables",
-            mend="Take a listed diameter, or order these rivets by a trial.",
+            mend=f"Take {_nearest(tables, spec)}, or order these rivets by a trial.",
         )
         for number, spec in enumerate(job.rivets)
         if np.any(without == number)
     ]
+
+
+def _size(diameter: float) -> str:
+    """A diameter as printed, with the fraction of an inch that it is."""
+    inch = sixteenths(diameter)
+    return f"{diameter:g} mm" + (f" ({inch})" if inch else "")
+
+
+def _nearest(tables: Tables, spec: RivetSpec) -> str:
+    """The one or two listed diameters that are nearest to a rivet's, in its form of head."""
+    known = sorted({head.d for head in tables.heads if head.form == spec.head})
+    below, above = [d for d in known if d < spec.diameter][-1:], [d for d in known if d > spec.diameter][:1]
+    return f"the nearest listed diameter, {' or '.join(f'{d:g}' for d in (*below, *above))} mm"
 
 
 def _of_another_standard(needs: Sequence[Need | None]) -> list[Finding]:

@@ -8,9 +8,6 @@ from fabplan.model.finding import Finding
 COMMON = ("hole-for-rivet", "unlisted-ply", "hole-sizes-differ", "back-mark", "diameter-for-thickness")
 """Checks that hold a figure of the job, the same everywhere, against piece after piece."""
 
-FEW = 3
-"""So many alike are listed one by one."""
-
 SHOWN = 8
 """Places that are named."""
 
@@ -18,12 +15,12 @@ Key = tuple[object, ...]
 
 
 def folded(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings, those of one check and alike figures as one where there are many; the first keeps its place."""
+    """The findings, those of one check and alike figures as one; the first keeps its place."""
     groups: dict[Key, list[Finding]] = {}
     for number, one in enumerate(findings):
         key: Key = (number,) if one.check not in COMMON else _alike(one)
         groups.setdefault(key, []).append(one)
-    return tuple(one for group in groups.values() for one in ([_one(group)] if len(group) > FEW else group))
+    return tuple(one for group in groups.values() for one in ([_one(group)] if len(group) > 1 else group))
 
 
 def _alike(one: Finding) -> Key:
@@ -34,5 +31,6 @@ def _one(group: list[Finding]) -> Finding:
     first, *others = group
     places = list(dict.fromkeys(" ".join(filter(None, [one.where.part, one.where.seam])) for one in others))
     more = f" and {len(places) - SHOWN} more" if len(places) > SHOWN else ""
-    what = f"{first.what}; the same {len(others)} times more: {', '.join(places[:SHOWN])}{more}"
+    times = {1: "once", 2: "twice"}.get(len(others), f"{len(others)} times")
+    what = f"{first.what}; the same {times} more: {', '.join(places[:SHOWN])}{more}"
     return replace(first, what=what)

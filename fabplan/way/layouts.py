@@ -60,7 +60,16 @@ def ordered(job: Job, spec: PartSpec | None, hoist: float | None = None) -> Orde
     own = {mark for mark, _ in instance_marks(spec)} if spec is not None else set()
     seams = [seam for seam in job.seams if seam.state == "reamed"]
     reamed = dict.fromkeys(ply.row for seam in seams for ply in seam.plies if ply.instance in own)
-    return Ordered(spec, tuple(reamed), tuple(rivet.hole for rivet in job.rivets), job.roles, hoist)
+    return Ordered(spec, tuple(reamed), tuple(rivet.hole for rivet in job.rivets), job.roles, hoist, _names(job))
+
+
+def _names(job: Job) -> tuple[str, ...]:
+    """All names that a job gives, each once."""
+    from fabplan.model.marks import instance_marks
+
+    pieces = [name for part in job.parts for name in (part.mark, part.section, *(m for m, _ in instance_marks(part)))]
+    others = [*(seam.mark for seam in job.seams), *(rivet.mark for rivet in job.rivets)]
+    return tuple(dict.fromkeys(name for name in (*pieces, *others) if name))
 
 
 def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Holes, known: Stated) -> HoleLayout:

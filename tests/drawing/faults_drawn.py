@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tests.drawing.plates import Draft, cover, disc, opening
+from tests.drawing.plates import STRIP_ROW, Draft, cover, disc, opening, strip
 from tests.drawing.register import CLEAR, FAULTY
 
 
@@ -10,6 +10,13 @@ def arc_over_circle(layer: str) -> Draft:
     """Part of a round edge once more, as an arc: of the cut, or a line to be scribed."""
     draft = disc(Draft())
     draft.space.add_arc((0.0, 0.0), 130.0, 20.0, 140.0, dxfattribs={"layer": layer})
+    return draft
+
+
+def arc_over_hole(layer: str) -> Draft:
+    """Part of a rivet hole of 11 mm once more, as an arc."""
+    draft = strip(Draft(), STRIP_ROW)
+    draft.space.add_arc(STRIP_ROW[3], 5.5, 20.0, 140.0, dxfattribs={"layer": layer})
     return draft
 
 
@@ -42,6 +49,8 @@ def bordered(wide: float, words_at: tuple[float, float]) -> Draft:
 
 FAULTY.keep("doubled-line.arc")(lambda: arc_over_circle("CUT"))
 CLEAR.keep("doubled-line.arc")(lambda: arc_over_circle("MARK"))
+FAULTY.keep("doubled-line.hole")(lambda: arc_over_hole("RIVET lap"))
+CLEAR.keep("doubled-line.hole")(lambda: arc_over_hole("MARK"))
 FAULTY.keep("doubled-line.near")(lambda: line_beside_cut("CUT"))
 CLEAR.keep("doubled-line.near")(lambda: line_beside_cut("MARK"))
 FAULTY.keep("drawn-in-chords.polygon")(lambda: polygon_for_hole(8))

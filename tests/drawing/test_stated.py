@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from fabplan.drawing.check import check_drawing
-from fabplan.drawing.stated import sixteenths, thicknesses
+from fabplan.drawing.stated import likely_thicknesses, thicknesses
 from fabplan.geom.profile import rectangle
 from fabplan.model.drawing import Drawing, Label, Line
+from fabplan.model.figures import sixteenths
 from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
 from fabplan.model.job import PartSpec, Supplier
@@ -34,6 +35,7 @@ def noted(*words: str, name: str = "plate.dxf") -> Drawing:
      ("P4", []), ("600 mm", []), ("plate 6", []), ("part=6", []), ("6 plates", []), ("t=1/0", []), ("t=600", []),
      ("FL50x6 thk", []), ("PL8", [8.0]), ("PL 8 S275", [8.0]), ("PL8x200x400", []), ("Plate 8 mm", [8.0]),
      ("plate 8", []), ("t8", [8.0]), ("T8", []), ("P1-t8x", []), ("400 x 200 x 8", [8.0]), ("400x200x8 mm", [8.0]),
+     ("8 THK", [8.0]), ("8THK", [8.0]),
      ("50x50x6", []), ("100x100x10 angle", []), ("hole 400 x 200", []), ("400x200x300", [])],
 )  # fmt: skip
 def test_thicknesses_in_texts(words: str, sizes: list[float]) -> None:
@@ -47,6 +49,37 @@ def test_thicknesses_in_texts(words: str, sizes: list[float]) -> None:
 )  # fmt: skip
 def test_thickness_in_the_file_name(name: str, faulty: bool) -> None:
     assert bool(found("thickness-differs", noted(name=name))) == faulty
+
+
+JOB = Ordered(PartSpec("P1"), names=("P1", "T5", "T50", "7", "P2-t4", "A"))
+
+
+@pytest.mark.parametrize(
+    ("words", "sizes"),
+    [("T8", [8.0]), ("P1 T8 S275", [8.0]), ("T1.5", [1.5]), ("plate 8", [8.0]), ("Plate  8", [8.0]),
+     ("T5", []), ("see T5", []), ("T50", []), ("plate 7", []), ("T8-2", []), ("T80", []), ("AT8", []),
+     ("plate 8 of 9", []), ("T1", []), ("2 plate 8", [])],
+)  # fmt: skip
+def test_what_may_be_a_mark_is_a_thickness_where_no_piece_bears_it(words: str, sizes: list[float]) -> None:
+    assert likely_thicknesses(words, JOB.names) == pytest.approx(sizes)
+    assert likely_thicknesses(words, ()) == [], "without a job nobody can tell"
+    assert bool(found("thickness-differs", noted(words), 6.0, JOB)) == bool(sizes)
+    assert not found("thickness-differs", noted(words), sizes[0] if sizes else 6.0, JOB)
+
+
+def test_a_text_on_the_steel_is_a_mark() -> None:
+    written = replace(PLATE, labels=(Label("T8", (0.0, 0.0), 5.0, "MARK", "A"),))
+    assert not found("thickness-differs", written, 6.0, JOB)
+
+
+@pytest.mark.parametrize(
+    ("name", "faulty"),
+    [("side-t8.dxf", True), ("SIDE_T8.dxf", True), ("side-t8-rev b.dxf", True), ("side-t6.dxf", False),
+     ("side-t5.dxf", False), ("P2-t4.dxf", False), ("T8.dxf", False), ("side-t80.dxf", False)],
+)  # fmt: skip
+def test_a_thickness_like_a_mark_in_the_file_name(name: str, faulty: bool) -> None:
+    """T5 and P2-t4 are pieces of the job."""
+    assert bool(found("thickness-differs", noted(name=name), 6.0, JOB)) == faulty
 
 
 def test_thickness_is_compared_among_all_that_state_it() -> None:
@@ -85,6 +118,25 @@ def test_inch_holes_and_plates_in_a_metric_drawing() -> None:
     assert not found("inch-size", holed(11.11, "open"))
     assert not found("inch-size", replace(holed(11.11), units="inch"))
     assert not found("inch-size", holed(float("nan")))  # told by others
+
+
+@pytest.mark.parametrize(
+    ("size", "inch", "rivet", "hole"),
+    [(12.7, "1/2 in", "12 mm", "13 mm"), (11.1125, "7/16 in", "10 mm", "11 mm"),
+     (20.6375, "13/16 in", "20 mm", "21 mm"), (9.525, "3/8 in", "8 mm", "8.4 mm"), (3.175, "1/8 in", "3 mm", "3.2 mm")],
+)  # fmt: skip
+def test_an_inch_hole_names_the_nearest_metric_rivet(size: float, inch: str, rivet: str, hole: str) -> None:
+    """Rivets of DIN 124 in d + 1 (German steelwork practice), of DIN 660 in 8.4 and 3.2 mm."""
+    (told,) = found("inch-size", holed(size))
+    assert inch in told.what
+    assert f"a rivet of {rivet} in a hole of {hole}" in told.mend
+    assert inch in told.mend
+
+
+@pytest.mark.parametrize(("size", "plate"), [(12.7, 12), (6.35, 6), (7.9375, 8), (4.7625, 5), (9.525, 10)])
+def test_an_inch_plate_names_the_nearest_plate_in_stock(size: float, plate: int) -> None:
+    (told,) = found("inch-size", PLATE, size)
+    assert f"nearest in stock {plate} mm" in told.mend
 
 
 def marked(layer: str) -> Drawing:

@@ -42,6 +42,27 @@ def test_steel_rules_are_refused_for_light_alloy() -> None:
     assert checks(plate(grid(5, 20.0), **ALLOY), "en1993-1-8-2005") == ["rules-refused"]
 
 
+@pytest.mark.parametrize(
+    ("d", "sheet", "limit"),
+    [
+        (30.0, 1.5, "4.5"),  # what no shop would drive
+        (4.5, 1.5, ""),
+        (4.51, 1.5, "4.5"),
+        (10.0, 3.0, "9.0"),
+        (12.0, 4.0, ""),
+        (12.1, 4.0, "12.0"),
+        (14.0, 5.0, ""),  # plate: the manual speaks of sheet
+        (30.0, 10.0, ""),
+    ],
+)
+def test_a_rivet_too_thick_for_steel_sheet_is_asked_for(d: float, sheet: float, limit: str) -> None:
+    """NAVEDTRA 14018: not over 3 t of the thickest sheet; of steel under 5 mm it is asked, above it says nothing."""
+    layout = plate(grid(3, 200.0), rivet_diameter=d, hole=d + 1.0, thickest=sheet, grip=2.0 * sheet)
+    told = findings(layout, "practice")
+    assert [one.check for one in told] == ["diameter-for-thickness"] * bool(limit)
+    assert all(one.level is Level.QUERY and f"a rivet of {limit} mm or less" in one.mend for one in told)
+
+
 @pytest.mark.parametrize(("sheet", "expected"), [(INCH / 8, []), (3.3, ["diameter-for-thickness"]), (1.0, ["d"])])
 def test_diameter_between_one_and_three_sheets(sheet: float, expected: list[str]) -> None:
     """NAVEDTRA 14018: between t and 3 t of the thickest sheet: 3.175 in 3.3 is thin, in 1.0 (3 t = 3.0) thick."""

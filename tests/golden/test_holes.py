@@ -44,10 +44,23 @@ def test_a_pilot_hole_is_smaller_than_the_stated_one_and_never_larger(drawn: flo
     assert len(list(holes_as_stated(layout))) == found
 
 
-def test_the_tables_speak_beside_the_job() -> None:
-    """13 mm for a 10 mm rivet that the job gives 11: over what is stated and over any table."""
-    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=13.0, thickest=10.0, stated_hole=11.0)
-    assert [str(one.level) for one in findings(layout, "practice") if one.check == "hole-for-rivet"] == [
-        "stop",
-        "query",
-    ]
+@pytest.mark.parametrize(("d", "stated", "drawn"), [(10.0, 11.0, 13.0), (12.0, 13.0, 11.0), (12.0, 13.0, 12.1)])
+def test_the_stated_hole_is_the_one_remedy(d: float, stated: float, drawn: float) -> None:
+    """Over any table, less than the rivet, under any table; the hole of the job is d + 1, as German practice has it."""
+    layout = plate(grid(3, 200.0), rivet_diameter=d, hole=drawn, thickest=d, grip=2.0 * d, stated_hole=stated)
+    (told,) = findings(layout, "practice")
+    assert (told.check, str(told.level), told.required) == ("hole-for-rivet", "stop", stated)
+    assert f"Draw the hole at {stated:g} mm" in told.mend
+
+
+def test_the_tables_judge_a_hole_that_is_drawn_as_stated() -> None:
+    """13 mm for a 10 mm rivet, drawn and stated: over the largest clearance of IS 800:1984, 2.0 mm."""
+    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=13.0, thickest=10.0, stated_hole=13.0)
+    (told,) = findings(layout, "practice")
+    assert (told.check, str(told.level), told.mend) == ("hole-for-rivet", "query", "Draw the hole at 12.0 mm or less.")
+
+
+def test_a_pilot_hole_is_judged_as_opened() -> None:
+    """6 mm for a 10 mm rivet, opened to 11 when the body stands."""
+    layout = plate(grid(3, 200.0), rivet_diameter=10.0, hole=6.0, thickest=10.0, stated_hole=11.0, opened_later=1.0)
+    assert findings(layout, "practice") == ()

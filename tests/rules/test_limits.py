@@ -20,6 +20,7 @@ from fabplan.rules.spacing import check_layout, conditions, measures, told
 from tests.rules.plate import grid, only, plate
 
 D, D0, T, T_MAX, T_OWN = 20.0, 22.0, 10.0, 16.0, 11.0
+LIGHT = 4.0  # mm: sheet
 
 LIMITS = {
     # EN 1993-1-8:2005 Table 3.3
@@ -74,6 +75,7 @@ LIMITS = {
     # works practice
     "practice.drivable": 3 * D,
     "practice.diameter": T_MAX,
+    "practice.diameter.sheet": 3 * LIGHT,
     "practice.grip.hammer": 4.5 * D,
     "practice.grip.press": 6.5 * D,
     "practice.hole.enters": D,
@@ -98,6 +100,7 @@ def stated(rule: Rule, layout: HoleLayout) -> HoleLayout:
         tight=np.full(count, when.get("tight") == "yes"),
         countersunk=np.full(count, when.get("head") == "countersunk"),
         hand_driven=np.full(count, when.get("driven") == "hammer"),
+        thickest=np.full(count, LIGHT) if "sheet" in when else layout.thickest,
     )
 
 

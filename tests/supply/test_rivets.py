@@ -90,6 +90,14 @@ def test_no_head_table() -> None:
     lines, line_of, findings = ordered((12.0, 12.0), with_rivet(diameter=11.5))
     assert (lines, line_of, names(findings)) == ((), (-1, -1), ["no-head-table"])
     assert "2 rivets" in findings[0].what
+    assert "10 or 12 mm" in findings[0].mend  # DIN 124
+
+
+def test_an_inch_rivet_is_named_in_inches_with_the_nearest_of_the_tables() -> None:
+    """12.7 mm is half an inch; DIN 124 has 12 and 14 mm."""
+    (found,) = ordered((12.0,), with_rivet(diameter=12.7, hole=14.3))[2]
+    assert "12.7 mm (1/2 in)" in found.what
+    assert "12 or 14 mm" in found.mend
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import numpy as np
 from fabplan.drawing import hole_faults, orders, sending
 from fabplan.drawing.corners import sharp_corners
 from fabplan.drawing.faces import hand_not_told, marks_on_other_face, words_against_job
+from fabplan.drawing.flanges import edges_near, short_flanges
 from fabplan.drawing.folding import folds_cut, near_folds
 from fabplan.drawing.metal import at_holes, by_row, named
 from fabplan.drawing.nesting import wrong_nesting
@@ -77,8 +78,10 @@ def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None,
         yield from words_against_job(drawing, ordered.spec)
         yield from hand_not_told(drawing, supplier, ordered.spec, ordered.roles)
     if thickness is not None:
-        yield from near_folds(drawing, thickness, ordered.spec)
+        yield from near_folds(drawing, thickness, ordered)
+        yield from edges_near(drawing, thickness, ordered)
         if ordered.spec is not None:
+            yield from short_flanges(drawing, thickness, ordered.spec, ordered.bender)
             yield from flat_ends(drawing, thickness, ordered.spec)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fabplan.drawing.limits import die_opening
 from fabplan.drawing.metal import at_holes, by_row, named
 from fabplan.drawing.say import finding
 from fabplan.geom.inside import edge_distance, inside
@@ -15,17 +16,16 @@ from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Level, Where
-from fabplan.model.job import PartSpec
+from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 
 STEPS = 401  # places along a fold line that are looked at
-DIE = 4.0  # t: half of a die 8 t wide, which draws a hole over its edge (from memory)
 BESIDE = 2.0  # t, and the inside radius: a hole's edge from the line of a fold (common practice)
 KINK = 2.5  # t: the stretch in which a rolled plate straightens out (from memory)
 
 
 @dataclass(frozen=True, slots=True)
-class _Zone:
+class Zone:
     """A line of forming and how far holes keep from it, mm."""
 
     line: Line
@@ -73,9 +73,9 @@ def _cut(what: str, where: Where, seated: bool) -> Finding:
     return found if seated else replace(found, level=Level.QUERY)
 
 
-def near_folds(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Iterator[Finding]:
+def near_folds(drawing: Drawing, thickness: float, ordered: Ordered) -> Iterator[Finding]:
     """Holes and cut-outs beside a fold or roll line, too near to stay round and flat."""
-    for zone in _zones(drawing, thickness, spec):
+    for zone in zones(drawing, thickness, ordered):
         away = _hole_edges(drawing, zone.line)
         near = (away > FIGURE) & ~(away >= zone.least - FIGURE)
         for own in by_row(drawing, np.nonzero(near & ~_reliefs(drawing, zone.line))[0]):
@@ -87,22 +87,29 @@ def near_folds(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Ite
                 yield _near("a cut-out", apart, _at(drawing, cutout), zone)
 
 
-def _near(whom: str, apart: float, where: Where, zone: _Zone) -> Finding:
-    found, least = unlike(apart, zone.least, 1)
-    what = f"{whom} {found} mm from {zone.kind} line {zone.line.name}: least {least} mm to its edge"
+def _near(whom: str, apart: float, where: Where, zone: Zone) -> Finding:
     mend = "Move it away, or drill it after forming."
+    return in_zone(f"{whom} {{}} mm from", apart, where, zone, mend)
+
+
+def in_zone(what: str, apart: float, where: Where, zone: Zone, mend: str) -> Finding:
+    """A finding on what lies too near a line of forming; `what` begins the sentence, {} stands for the figure."""
+    found, least = unlike(apart, zone.least, 1)
+    what = f"{what.format(found)} {zone.kind} line {zone.line.name}: least {least} mm to its edge"
     return replace(finding("near-fold", what, mend, where, (apart, zone.least, "mm")), source=zone.source)
 
 
-def _zones(drawing: Drawing, thickness: float, spec: PartSpec | None) -> Iterator[_Zone]:
+def zones(drawing: Drawing, thickness: float, ordered: Ordered) -> Iterator[Zone]:
+    """The lines of forming of a drawing, with the distance that holes and edges keep from them."""
+    spec, die = ordered.spec, die_opening(ordered.bender, thickness)
     radius = {plain_name(fold.line): fold.inside_radius for fold in spec.folds} if spec else {}
     for line in drawing.folds:
         inner = radius.get(plain_name(line.name))
-        least = max(BESIDE * thickness + (inner or 0.0), DIE * thickness)
-        words = f"the larger of {BESIDE:g} t + inside radius and {DIE:g} t, half a die of {2 * DIE:g} t (from memory)"
-        yield _Zone(line, "fold", least, words if inner is not None else f"{words}; radius of 2 t or less assumed")
+        least = max(BESIDE * thickness + (inner or 0.0), die.least / 2.0)
+        words = f"the larger of {BESIDE:g} t + inside radius (common practice) and half of {die.source}"
+        yield Zone(line, "fold", least, words if inner is not None else f"{words}; radius of 2 t or less assumed")
     for line in drawing.rolls:
-        yield _Zone(line, "roll", KINK * thickness, f"{KINK:g} t, where a rolled plate straightens out (from memory)")
+        yield Zone(line, "roll", KINK * thickness, f"{KINK:g} t, where a rolled plate straightens out (from memory)")
 
 
 def plain_name(name: str) -> str:

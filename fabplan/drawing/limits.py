@@ -48,6 +48,22 @@ def slot_limit(supplier: Supplier | None, thickness: float) -> Limit:
     return _plain(supplier, supplier.smallest_slot if supplier else None, thickness)
 
 
+DIE = 8.0
+"""Opening of a bending die where no bender states it: times t (from memory)."""
+
+
+def die_opening(bender: Supplier | None, thickness: float) -> Limit:
+    """Opening of the die that folds a plate, mm.
+
+    >>> die_opening(None, 6.0).least
+    48.0
+    """
+    if bender is not None and bender.die is not None:
+        opening = bender.die[0] + bender.die[1] * thickness
+        return Limit(opening, f"die of {opening:g} mm of {bender.name}, {bender.limits_dated or 'undated'}")
+    return Limit(DIE * thickness, f"a die of {DIE:g} t assumed (from memory)", True)
+
+
 def _plain(supplier: Supplier | None, stated: Stated | None, thickness: float) -> Limit:
     if supplier is not None and stated is not None:
         return _own(supplier, stated, thickness)

@@ -84,9 +84,25 @@ def allowance(bend: Bend) -> float:
     >>> round(100 + 60 + allowance(Bend(pi / 2, 6.0, 4.0, neutral_factor(6.0, 4.0))), 2)
     151.74
     """
+    return float(bend.width - 2.0 * _corner(bend))
+
+
+def outside_leg(bend: Bend, reach: float) -> float:
+    """A leg over its outside, mm, as `allowance` counts legs, from its reach on the blank off the middle of the bend.
+
+    >>> from math import pi
+    >>> bend = Bend(pi / 2, 6.0, 4.0, neutral_factor(6.0, 4.0))
+    >>> round(outside_leg(bend, 151.743 / 2) * 2, 2)
+    160.0
+    """
+    return reach - bend.width / 2.0 + _corner(bend)
+
+
+def _corner(bend: Bend) -> float:
+    """From where a bend begins to the corner that its outer faces make, over 90 degrees to their common tangent, mm."""
     turn = abs(bend.angle)
-    corner = 1.0 if turn >= np.pi / 2.0 else float(np.tan(turn / 2.0))
-    return float(bend.width - 2.0 * (bend.radius + bend.thickness) * corner)
+    share = 1.0 if turn >= np.pi / 2.0 else float(np.tan(turn / 2.0))
+    return (bend.radius + bend.thickness) * share
 
 
 def curl(bend: Bend, u: FloatArray, z: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

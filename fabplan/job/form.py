@@ -164,6 +164,9 @@ class PartForm(Form):
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
     ring: RingForm | None = None
+    grain: Literal["", "x", "y"] = ""
+    formed_size: tuple[Positive, Positive, Positive] | None = None
+    bender: str = ""
     fixed: tuple[Number, Number] | None = None
     loose: Truth = False
     closing: Truth = False
@@ -209,6 +212,7 @@ class SupplierForm(Form):
     units: Literal["", "mm", "inch"] = ""
     layers: dict[Literal["CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE"], str] = {}
     marking: Literal["", "cut face", "both faces", "none"] = ""
+    die: Limit | None = None
 
 
 class ToolForm(Form):

@@ -101,9 +101,10 @@ def _part_faults(part: model.PartSpec, tables: JobTables, job: model.Job, whole:
     if whole:
         yield from _kind_faults(part)
     names = tables.marks("supplier", "name")
-    if part.supplier and part.supplier not in names:
-        mend = nearest(part.supplier, names) or "Add a [[supplier]], or leave it out."
-        yield Fault(f"{part.place}: supplier", f'unknown supplier "{part.supplier}"', mend)
+    for key, name in (("supplier", part.supplier), ("bender", part.bender)):
+        if name and name not in names:
+            mend = nearest(name, names) or "Add a [[supplier]], or leave it out."
+            yield Fault(f"{part.place}: {key}", f'unknown supplier "{name}"', mend)
     if part.drawing and not _is_file(job.drawings / part.drawing):
         mend = nearest(part.drawing, _drawings(job.drawings)) or f"No drawing lies in {job.drawings}."
         yield Fault(f"{part.place}: drawing", f'there is no drawing "{part.drawing}"', mend)

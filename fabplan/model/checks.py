@@ -137,9 +137,20 @@ CHECKS: dict[str, Check] = _table(
     ("head-on-root", _STOP, "a hole or a head that runs into the root of a section", (BODY,), _PRACTICE),
     # forming
     ("fold-cut", _STOP, "a hole or cut-out across a fold line", (DRAWING,), _GEOMETRY),
-    ("near-fold", _QUERY, "a hole or cut-out near a fold or roll line", (DRAWING, THICKNESS), _PRACTICE),
+    ("near-fold", _QUERY, "a hole, cut-out or edge near a fold or roll line", (DRAWING, THICKNESS), _PRACTICE),
+    ("short-flange", _QUERY, "a flange too short for the die that folds it", (DRAWING, THICKNESS, PART), _PRACTICE),
+    (
+        "tight-bend",
+        _QUERY,
+        "an inside radius under the least for grade, thickness and grain",
+        (DRAWING, THICKNESS, PART),
+        "EN 10025-2; of rolls from memory",
+    ),
     ("flat-end-row", _QUERY, "a row in the flat end of a roll", (DRAWING, THICKNESS, PART), _PRACTICE),
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
+    ("formed-size-differs", _STOP, "a blank that does not give the stated formed size", (BODY,), "ISO 2768-1, class m"),
+    ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),
+    ("fold-order", _QUERY, "a flange already up in the way of the next fold", (BODY,), _GEOMETRY),
     # body
     ("likely-cause", _STOP, "the single change that would make the body close", (BODY,), _GEOMETRY),
     ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),

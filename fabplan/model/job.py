@@ -124,6 +124,9 @@ class PartSpec:
         folds: folds of a plate.
         rolls: rolled zones of a plate.
         ring: how a bar is bent; None for a straight one.
+        grain: "x" or "y", the direction of the plate's rolling in the drawing, or "" where it is not stated.
+        formed_size: stated size over the outside when formed, along x and y of the still piece and square to it, mm.
+        bender: name of the supplier who forms it, or "" where it is `supplier`.
         fixed: a point of the blank, mm, on the flat piece that keeps still in forming; None takes the largest.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
@@ -149,6 +152,9 @@ class PartSpec:
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
     ring: RingSpec | None = None
+    grain: str = ""
+    formed_size: tuple[float, float, float] | None = None
+    bender: str = ""
     fixed: tuple[float, float] | None = None
     loose: bool = False
     closing: bool = False
@@ -220,6 +226,7 @@ class Supplier:
         units: that he takes a drawing in: "mm", "inch" or "".
         layers: pairs (role, layer name) that he wants; () for any.
         marking: "cut face", "both faces", "none" or "": whether he marks lines and centres, and on which face.
+        die: opening of the die that he folds with.
     """
 
     name: str
@@ -237,6 +244,7 @@ class Supplier:
     units: str = ""
     layers: tuple[tuple[str, str], ...] = ()
     marking: str = ""
+    die: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from fabplan.model.job import PartSpec
+from fabplan.model.job import PartSpec, Supplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +16,7 @@ class Ordered:
         roles: pairs (layer name, role) of the job.
         hoist: greatest lift of the shop, kg, or None where it is not known or judged elsewhere.
         names: all names that the job gives: marks of parts, pieces, seams and rivets, and sections.
+        bender: who forms it, or None.
     """
 
     spec: PartSpec | None = None
@@ -24,6 +25,7 @@ class Ordered:
     roles: tuple[tuple[str, str], ...] = ()
     hoist: float | None = None
     names: tuple[str, ...] = ()
+    bender: Supplier | None = None
 
 
 NOTHING_ORDERED = Ordered()

@@ -111,6 +111,31 @@ class StockLengths:
 
 
 @dataclass(frozen=True, slots=True)
+class BendRadius:
+    """Least inside radius of a fold in plate over `over` and up to `to` mm thick, mm.
+
+    `across` holds for a fold across the rolling direction, `along` for one along it.
+    """
+
+    grade: str
+    over: float
+    to: float
+    across: float
+    along: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class LengthLimit:
+    """How far a length over `over` and up to `to` mm may be off, plus or minus, mm."""
+
+    over: float
+    to: float
+    tolerance: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Tables:
     """All shop tables; `density` in kg/m3."""
 
@@ -122,3 +147,5 @@ class Tables:
     density_source: str
     gauges: tuple[Gauge, ...]
     leg_limits: LegLimits
+    bend_radii: tuple[BendRadius, ...]
+    lengths_off: tuple[LengthLimit, ...]

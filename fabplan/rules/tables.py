@@ -8,7 +8,17 @@ from importlib.resources import files
 from typing import Any
 
 from fabplan.errors import RuleDataError
-from fabplan.model.tables import Gauge, HeadForm, LegLimits, Section, StockLengths, Tables, Tool
+from fabplan.model.tables import (
+    BendRadius,
+    Gauge,
+    HeadForm,
+    LegLimits,
+    LengthLimit,
+    Section,
+    StockLengths,
+    Tables,
+    Tool,
+)
 
 STEEL_DENSITY_UNIT = 1e-6  # kg/m3 times mm2 gives kg/m
 
@@ -30,6 +40,8 @@ def read_tables() -> Tables:
         density=density,
         density_source=stock["density"]["source"],
         gauges=tuple(Gauge(**row) for row in _rows("gauges.toml", "gauges")),
+        bend_radii=tuple(BendRadius(**row) for row in _rows("bending.toml", "radii")),
+        lengths_off=tuple(LengthLimit(**row) for row in _rows("bending.toml", "lengths")),
         leg_limits=_leg_limits(_file("gauges.toml")["limits"]),
     )
 

@@ -18,6 +18,7 @@ from fabplan.model.layout import SpacingFigure
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
+from fabplan.rules.bends import check_bends
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import judged
 from fabplan.way.accept import accepted, geometry, left_over
@@ -134,7 +135,10 @@ def supplier_of(job: Job, spec: PartSpec | None) -> Supplier | None:
 def judge(drawing: Drawing, case: Case) -> Checked:
     """All findings of one drawing, gravest first, with what was used and what was not checked."""
     supplier, known, sets = case.supplier, case.known, case.sets
-    own = check_drawing(drawing, supplier, known.thickness, case.ordered)
+    own = [
+        *check_drawing(drawing, supplier, known.thickness, case.ordered),
+        *check_bends(drawing, case.ordered.spec, known.thickness),
+    ]
     findings: list[Finding] = all_findings(own, drawing.findings)
     figures: tuple[SpacingFigure, ...] = ()
     for outline, cutouts, holes in _plates(drawing):

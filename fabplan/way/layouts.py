@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec
+from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec, Supplier
 from fabplan.model.layout import HoleLayout
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
@@ -60,7 +60,14 @@ def ordered(job: Job, spec: PartSpec | None, hoist: float | None = None) -> Orde
     own = {mark for mark, _ in instance_marks(spec)} if spec is not None else set()
     seams = [seam for seam in job.seams if seam.state == "reamed"]
     reamed = dict.fromkeys(ply.row for seam in seams for ply in seam.plies if ply.instance in own)
-    return Ordered(spec, tuple(reamed), tuple(rivet.hole for rivet in job.rivets), job.roles, hoist, _names(job))
+    holes = tuple(rivet.hole for rivet in job.rivets)
+    return Ordered(spec, tuple(reamed), holes, job.roles, hoist, _names(job), bender_of(job, spec))
+
+
+def bender_of(job: Job, spec: PartSpec | None) -> Supplier | None:
+    """Who forms a piece: the supplier named as its bender, else the one who cuts it."""
+    name = (spec.bender or spec.supplier) if spec is not None else ""
+    return next((supplier for supplier in job.suppliers if supplier.name == name), None)
 
 
 def _names(job: Job) -> tuple[str, ...]:

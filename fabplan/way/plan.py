@@ -14,6 +14,7 @@ from fabplan.body.head_room import check_head_room
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
+from fabplan.body.press import press_findings
 from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.hand import other_hand
@@ -33,6 +34,7 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
+from fabplan.rules.bends import check_bends, check_formed_sizes
 from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
@@ -80,7 +82,9 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     progress("checking")
-    body_findings = (*row_findings, *form_findings(parts), *check_body(job, placing, holes, stacks))
+    forming = forming_records(parts)
+    formed = (*form_findings(parts), *press_findings(parts), *check_formed_sizes(job, forming, tables))
+    body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
@@ -108,7 +112,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         used=_used(job, placing, sets),
         accounts=_accounts(checked, placing, holes, stacks),
         fingerprint=shapes.prints[KIT],
-        forming=forming_records(parts),
+        forming=forming,
         overlays=overlays(job, placing),
     )
 
@@ -169,7 +173,10 @@ def check_parts(
 
 def _own(job: Job, part: Part) -> tuple[Finding, ...]:
     assert part.blank is not None
-    return check_drawing(part.blank, supplier_of(job, part.spec), part.spec.thickness, ordered(job, part.spec))
+    known = ordered(job, part.spec)
+    thickness = part.spec.thickness
+    own = check_drawing(part.blank, supplier_of(job, part.spec), thickness, known)
+    return (*own, *check_bends(part.blank, part.spec, thickness))
 
 
 def _checked(

@@ -256,3 +256,38 @@ def test_a_roll_to_another_radius_is_named(tmp_path: Path) -> None:
     (told,) = causes_of(shell(tmp_path, 410.0))
     assert "SHELL is rolled to an inside radius of 410 mm and fits at 400 mm" in told
     assert "BAND is rolled to an inside radius of 406 mm and fits at 416 mm" in told
+
+
+SIZED = 'folds = [{{ line = "FOLD 1", angle = 90, inside_radius = 6 }}]\nformed_size = [{}, 240, {}]'
+
+
+def test_a_blank_that_does_not_give_the_stated_size(tmp_path: Path) -> None:
+    """DIN 6935: legs of 100 and 60 mm from this blank. Drawn for legs of 100 and 62 it would be stated so."""
+    assert not [one for one in bracket(tmp_path, SIZED.format(100, 60)).findings if "formed" in one.check]
+    (told,) = [one for one in bracket(tmp_path, SIZED.format(100, 62)).findings if one.check == "formed-size-differs"]
+    assert told.blocks
+    assert told.measured == pytest.approx(60.0, abs=0.01)
+    assert told.required == 62.0
+
+
+def test_a_hook_folded_in_the_wrong_order_and_one_that_closes_over_itself(tmp_path: Path) -> None:
+    """A high flange beside a narrow web, folded first, stands in the way; folded last it does not."""
+    lines = {"FOLD 1": 160.0, "FOLD 2": 260.0}
+    for order, told in ((("FOLD 1", "FOLD 2"), ["fold-order"]), (("FOLD 2", "FOLD 1"), [])):
+        (one, two) = order
+        made = hook(tmp_path, lines, [(one, 90), (two, 90)])
+        assert [finding.check for finding in made.findings if finding.check.startswith("fold")] == told
+    assert "Fold in the order FOLD 2, FOLD 1." in [
+        f.mend for f in hook(tmp_path, lines, [("FOLD 1", 90), ("FOLD 2", 90)]).findings
+    ]
+    closed = hook(tmp_path, lines | {"FOLD 3": 330.0}, [("FOLD 1", 90), ("FOLD 2", 90), ("FOLD 3", 90)])
+    assert "formed-fouls" in [finding.check for finding in closed.findings]
+
+
+def hook(folder: Path, lines: dict[str, float], folds: list[tuple[str, int]]) -> Plan:
+    drawn: dict[str, tuple[float, ...]] = {layer: (x, 0.0, x, 240.0) for layer, x in lines.items()}
+    draw(folder / "hook.dxf", (max(lines.values()) + 160.0 if len(lines) > 2 else 330.0, 240.0), {}, drawn)
+    stated = ", ".join(f'{{ line = "{line}", angle = {angle}, inside_radius = 6 }}' for line, angle in folds)
+    text = f'[job]\ndatum = "H"\n[[part]]\nmark = "H"\ndrawing = "hook.dxf"\nthickness = 4\nfolds = [{stated}]\n'
+    (folder / "job.toml").write_text(text, "utf-8")
+    return plan(folder / "job.toml")

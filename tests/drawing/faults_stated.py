@@ -22,7 +22,7 @@ from tests.drawing.plates import (
 )
 from tests.drawing.register import CLEAR, FAULTY
 
-FOLDED = 'folds = [{ line = "FOLD 1", angle = 90, inside_radius = 9 }]'
+FOLDED = 'folds = [{ line = "FOLD 1", angle = 90, inside_radius = 12 }]'
 ROLLED = 'rolls = [{ from = "ROLL 1", to = "ROLL 2", inside_radius = 400 }]'
 CUTTER = 'supplier = "cutter"'
 
@@ -202,6 +202,37 @@ FAULTY.keep("fold-cut.notch", stated=FOLDED)(lambda: notched(95.0))
 CLEAR.keep("fold-cut.notch", stated=FOLDED)(lambda: notched(60.0))
 FAULTY.keep("fold-cut.beside", stated=FOLDED)(lambda: notched(60.0, -30.0))
 CLEAR.keep("fold-cut.beside", stated=FOLDED)(lambda: notched(60.0, 75.0))
+
+
+def folded(wide: float, cut: float = 0.0) -> Draft:
+    """A flange so wide beside its fold; with `cut` the outline comes back so far from the fold in its middle."""
+    draft, y = Draft(), 100.0 + wide
+    middle = [(180.0, y), (180.0, 100.0 + cut + 8.0, -QUARTER), (172.0, 100.0 + cut), (128.0, 100.0 + cut, -QUARTER)]
+    middle += [(120.0, 100.0 + cut + 8.0), (120.0, y)]
+    draft.light([(0.0, 0.0), (300.0, 0.0), (300.0, y), *(middle if cut else []), (0.0, y)])
+    draft.row("lap", along((30.0, 25.0), (270.0, 25.0), 6))
+    draft.line((0.0, 100.0), (300.0, 100.0), "FOLD 1")
+    return draft
+
+
+# 33.6 mm over the outside (0.7 of a die of 8 t) less r + t = 18, and half of the bent zone of 90 degrees by DIN 6935:
+# k = 0.65 + 0.5 lg 2 = 0.80051, pi / 4 (12 + 0.80051 x 3) = 11.311
+FAULTY.keep("short-flange", stated=FOLDED)(lambda: folded(33.6 - 18.0 + 11.30))
+CLEAR.keep("short-flange", stated=FOLDED)(lambda: folded(33.6 - 18.0 + 11.32))
+FAULTY.keep("near-fold.edge", stated=FOLDED)(lambda: folded(80.0, 23.9))
+CLEAR.keep("near-fold.edge", stated=FOLDED)(lambda: folded(80.0, 24.0))
+
+
+def bent(radius: float, grade: str) -> dict[str, Any]:
+    fold = f'folds = [{{ line = "FOLD 1", angle = 90, inside_radius = {radius:g} }}]'
+    return {"stated": f'grade = "{grade}"\n{fold}'}
+
+
+# EN 10025-2, flanging radii along the grain, in 6 mm: 12 mm of S355, 10 mm of S235
+FAULTY.keep("tight-bend", **bent(11.9, "S355"))(lambda: folded(60.0))
+CLEAR.keep("tight-bend", **bent(12.0, "S355"))(lambda: folded(60.0))
+FAULTY.keep("tight-bend.soft", **bent(9.9, "S235JRC"))(lambda: folded(60.0))
+CLEAR.keep("tight-bend.soft", **bent(10.0, "S235JRC"))(lambda: folded(60.0))
 
 
 def drum(end: float) -> Draft:

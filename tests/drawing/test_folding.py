@@ -10,7 +10,7 @@ from fabplan.geom.profile import rectangle, reversed_profile
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Level
 from fabplan.model.holes import Holes
-from fabplan.model.job import FoldSpec, PartSpec, RollSpec
+from fabplan.model.job import FoldSpec, PartSpec, RollSpec, Supplier
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 
@@ -134,3 +134,19 @@ def test_and_the_same_turned(turn: int) -> None:
         plain, other = found(check, drawing, ZONE), found(check, turned, ZONE)
         assert [finding.measured for finding in other] == pytest.approx([finding.measured for finding in plain])
         assert plain
+
+
+def test_a_stated_die_stands_in_place_of_the_assumed_one() -> None:
+    """A die of 80 mm draws holes 40 mm beside its middle and wants flanges of 56 mm (0.7 of it, from memory)."""
+    bender = Supplier("press shop", "2026-03-01", die=(80.0, 0.0))
+    spec = PartSpec("P1", folds=(FoldSpec("FOLD 1", 90.0, 12.0),))
+    for y, faulty in ((147.0, False), (146.9, True)):
+        told = check_drawing(plate((200.0, y, 14.0)), None, 6.0, Ordered(spec, bender=bender))
+        assert [finding.check for finding in told] == ["near-fold"] * faulty
+        assert all("press shop, 2026-03-01" in finding.source for finding in told)
+    wide = Line("FOLD 1", np.array([[0.0, 155.0], [400.0, 155.0]]))
+    # 45 mm on the blank beside the line: 45 - 11.31 + 18 = 51.7 mm over the outside (DIN 6935, k = 0.80051)
+    (short,) = check_drawing(plate(folds=(wide,)), None, 6.0, Ordered(spec, bender=bender))
+    assert short.check == "short-flange"
+    assert short.required == pytest.approx(56.0)
+    assert short.measured == pytest.approx(51.69, abs=0.01)

@@ -148,12 +148,13 @@ def _record(part: Part) -> FormingRecord:
     assert part.blank is not None
     shape = formed(part.spec, part.blank, part.blank.cutouts)
     size = overall(shape)
-    folded = {fold.line for fold in part.spec.folds}
-    bends = tuple(_bend_record(line, line.name not in folded) for line in shape.lines)
+    folded = {fold.line: fold for fold in part.spec.folds}
+    bends = tuple(_bend_record(line, folded.get(line.name)) for line in shape.lines)
     return FormingRecord(part.mark, part.thickness, bends, (float(size[0]), float(size[1]), float(size[2])))
 
 
-def _bend_record(line: BendLine, rolled_zone: bool) -> BendRecord:
+def _bend_record(line: BendLine, fold: FoldSpec | None) -> BendRecord:
+    """What is told of one bend; one without a fold is rolled."""
     bend = line.bend
     return BendRecord(
         line.name,
@@ -163,9 +164,16 @@ def _bend_record(line: BendLine, rolled_zone: bool) -> BendRecord:
         bend.radius,
         bend.factor,
         bend.width,
-        0.0 if rolled_zone else allowance(bend),
-        rolled_zone,
+        0.0 if fold is None else allowance(bend),
+        fold is None,
+        "the middle of the plate" if fold is None else _whose(fold),
     )
+
+
+def _whose(fold: FoldSpec) -> str:
+    if fold.k is None:
+        return "DIN 6935"
+    return fold.by or "as the job states"
 
 
 def form_findings(parts: Sequence[Part]) -> tuple[Finding, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from fabplan.body.bend_table import by_bender
 from fabplan.body.formed import formed, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
@@ -43,7 +44,8 @@ def make_parts(
     """
     parts: list[Part] = []
     instances: list[Instance] = []
-    for spec in job.parts:
+    for stated in job.parts:
+        spec = by_bender(job, stated)
         marks = instance_marks(spec)
         for hand in dict.fromkeys(hand for _, hand in marks):
             parts.append(_make(spec, hand, drawings, (tables, find_section, other_hand)))

@@ -31,6 +31,21 @@ def neutral_factor(radius: float, thickness: float) -> float:
     return 1.0 if ratio > ROUND else float(0.65 + 0.5 * np.log10(ratio))
 
 
+def zone_of(deduction: float, angle: float, radius: float, thickness: float) -> float:
+    """Length of the bent zone, mm, from what the outside legs are more than the blank.
+
+    >>> from math import pi
+    >>> round(zone_of(8.257, pi / 2, 6.0, 4.0) / (pi / 2) - 6.0, 3)
+    1.476
+    """
+    return 2.0 * _corner(Bend(angle, radius, thickness)) - deduction
+
+
+def factor_of(zone: float, angle: float, radius: float, thickness: float) -> float:
+    """Factor k of the neutral line that gives a bent zone of a length, mm, on the blank."""
+    return 2.0 * (zone / abs(angle) - radius) / thickness
+
+
 @dataclass(frozen=True, slots=True)
 class Bend:
     """A bend of a plate.

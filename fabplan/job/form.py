@@ -8,7 +8,9 @@ import math
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
+
+from fabplan.geom.bend import factor_of, zone_of
 
 _LIMIT = re.compile(r"(?:(\d+(?:\.\d+)?)\s*\+\s*)?(\d+(?:\.\d+)?)\s*t")
 _UNPRINTABLE = r"^[^/\x00-\x1f\x7f]+$"
@@ -194,6 +196,34 @@ class PlaceForm(Form):
     y: Triple
 
 
+class BendForm(Form):
+    """A row of a bender's own table; angle in degrees, by which the plate turns."""
+
+    thickness: Thickness
+    inside_radius: NotNegative
+    angle: Annotated[Number, Field(gt=0.0, lt=180.0)] = 90.0
+    deduction: Number | None = None
+    allowance: Positive | None = None
+
+    @property
+    def zone(self) -> float:
+        """Length of the bent zone on the blank, mm."""
+        if self.allowance is not None:
+            return self.allowance
+        assert self.deduction is not None
+        return zone_of(self.deduction, math.radians(self.angle), self.inside_radius, self.thickness)
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> "BendForm":
+        if (self.deduction is None) == (self.allowance is None):
+            raise ValueError("either `deduction`, outside legs less blank, or `allowance`, the bent zone on the blank")
+        k = factor_of(self.zone, math.radians(self.angle), self.inside_radius, self.thickness)
+        if not 0.0 <= k <= 2.0:
+            zones = [math.radians(self.angle) * (self.inside_radius + part) for part in (0.0, self.thickness)]
+            raise ValueError(f"a bent zone of {zones[0]:.2f} to {zones[1]:.2f} mm, not of {self.zone:.2f} mm")
+        return self
+
+
 class SupplierForm(Form):
     """A table [[supplier]]; what is not stated is assumed where a check needs it, and said so."""
 
@@ -213,6 +243,7 @@ class SupplierForm(Form):
     layers: dict[Literal["CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE"], str] = {}
     marking: Literal["", "cut face", "both faces", "none"] = ""
     die: Limit | None = None
+    bends: tuple[BendForm, ...] = ()
 
 
 class ToolForm(Form):

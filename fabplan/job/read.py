@@ -111,7 +111,8 @@ def _seam(entry: Entry) -> model.SeamSpec:
 
 def _supplier(supplier: form.SupplierForm) -> model.Supplier:
     dated = supplier.limits_dated.isoformat() if supplier.limits_dated else ""
-    stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items())}
+    rows = tuple(model.BendRow(row.thickness, row.inside_radius, row.angle, row.zone) for row in supplier.bends)
+    stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items()), "bends": rows}
     return model.Supplier(**stated)
 
 

@@ -148,6 +148,7 @@ CHECKS: dict[str, Check] = _table(
     ),
     ("flat-end-row", _QUERY, "a row in the flat end of a roll", (DRAWING, THICKNESS, PART), _PRACTICE),
     ("cannot-form", _STOP, "folds or rolls that cannot be made as stated", (DRAWING, THICKNESS), _GEOMETRY),
+    ("bend-table", _QUERY, "a fold that the bender's own table does not hold", (BODY,), "the bender"),
     ("formed-size-differs", _STOP, "a blank that does not give the stated formed size", (BODY,), "ISO 2768-1, class m"),
     ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),
     ("fold-order", _QUERY, "a flange already up in the way of the next fold", (BODY,), _GEOMETRY),

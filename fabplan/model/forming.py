@@ -16,6 +16,7 @@ class BendRecord:
         width: of the bent zone on the blank.
         allowance: what the outside legs of a fold together miss of the blank's length; 0 for a rolled zone.
         rolled: True for rolls, False for a fold.
+        by: whose figure `factor` is, in words.
     """
 
     name: str
@@ -27,6 +28,7 @@ class BendRecord:
     width: float
     allowance: float
     rolled: bool = False
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,12 +77,14 @@ class FoldSpec:
         angle: degrees by which the plate turns, positive towards the marked face.
         inside_radius: mm.
         k: factor of the neutral line, which lies k t / 2 from the inside; None takes that of DIN 6935.
+        by: whose figure `k` is, where it is not the job's own.
     """
 
     line: str
     angle: float
     inside_radius: float
     k: float | None = None
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +209,23 @@ class PlaceSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class BendRow:
+    """A row of a bender's own table. Lengths mm.
+
+    Attributes:
+        thickness: of the plate.
+        inside_radius: of the bend.
+        angle: degrees by which the plate turns.
+        zone: length of the bent zone on the blank, from where the bend begins to where it ends.
+    """
+
+    thickness: float
+    inside_radius: float
+    angle: float
+    zone: float
+
+
+@dataclass(frozen=True, slots=True)
 class Supplier:
     """A supplier's limits, stated by him and dated; a limit not stated is None and then assumed, and said so.
 
@@ -227,6 +246,7 @@ class Supplier:
         layers: pairs (role, layer name) that he wants; () for any.
         marking: "cut face", "both faces", "none" or "": whether he marks lines and centres, and on which face.
         die: opening of the die that he folds with.
+        bends: his own table of bends, in place of DIN 6935.
     """
 
     name: str
@@ -245,6 +265,7 @@ class Supplier:
     layers: tuple[tuple[str, str], ...] = ()
     marking: str = ""
     die: tuple[float, float] | None = None
+    bends: tuple[BendRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,8 +102,7 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
     plate = f"plate {record.thickness:g} mm" + (f", {part.spec.grade}" if part.spec.grade else ", grade not stated")
     told = (
         f"{plate}. Bend in the order of the numbers; the line is the middle of the bent zone.",
-        "k of the neutral line by DIN 6935 where the job states none; for rolls the middle of the plate. The bender's "
-        "own allowance stands above it: ask him before the blank is cut.",
+        _neutral(record),
         "Springback is not in these figures: bend to the angle and radius, by template.",
     )
     return [
@@ -118,6 +117,14 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
         ),
         notes("", told),
     ]
+
+
+def _neutral(record: FormingRecord) -> str:
+    """Whose figure the k of each bend is, and what to do where it is not the bender's own."""
+    by = {bend.by: [str(n) for n, one in enumerate(record.bends, 1) if one.by == bend.by] for bend in record.bends}
+    words = "; ".join(f"{', '.join(numbers)}: {whose}" for whose, numbers in by.items())
+    ask = " The bender's own allowance stands above DIN 6935: ask him before the blank is cut."
+    return f"k of the neutral line, by bends: {words}.{ask if 'DIN 6935' in by else ''}"
 
 
 def _measures(record: FormingRecord) -> tuple[tuple[str, str, str], ...]:

@@ -30,12 +30,13 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
     lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.state)) for seam in job.seams)
     lines += [repr((job.datum, *((one.part, one.origin, one.x, one.y) for one in job.places)))]
     lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
+    lines += sorted(repr((one.name, one.bends)) for one in job.suppliers if one.bends)
     return Geometry(prints | {KIT: hashlib.sha256("\n".join(lines).encode()).hexdigest()})
 
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
-    bent = (part.ring,) if part.ring else ()
+    bent = tuple(one for one in (part.ring, part.bender) if one)
     return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *bent))
 
 

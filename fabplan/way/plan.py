@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from fabplan.body.bend_table import not_in_table
 from fabplan.body.causes import causes, tell
 from fabplan.body.change import Shop
 from fabplan.body.check import check_body
@@ -83,7 +84,12 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     stacks = stack(job, placing.body, holes)
     progress("checking")
     forming = forming_records(parts)
-    formed = (*form_findings(parts), *press_findings(parts), *check_formed_sizes(job, forming, tables))
+    formed = (
+        *form_findings(parts),
+        *not_in_table(job, parts),
+        *press_findings(parts),
+        *check_formed_sizes(job, forming, tables),
+    )
     body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)

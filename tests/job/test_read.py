@@ -303,6 +303,48 @@ roll = { axis = "x", inside_radius = -300 }
     assert job.parts[1].rolls == (RollSpec("", "", -300.0, "x"),)
 
 
+BENDER = """\
+[[supplier]]
+name = "press shop"
+limits_dated = 2026-03-01
+die = "8 t"
+bends = [
+  {{ thickness = 4, inside_radius = 6, deduction = 8.257 }},
+  {{ thickness = 4, inside_radius = 6, angle = 45, allowance = {allowance} }},{more}
+]
+[[part]]
+mark = "F1"
+drawing = "floor.dxf"
+thickness = 4
+grain = "y"
+bender = "{bender}"
+formed_size = [100, 1200, 60]
+folds = [{{ line = "FOLD 1", angle = 90, inside_radius = 6 }}]
+"""
+
+
+def test_a_benders_own_table(folder: Path) -> None:
+    """Either figure as the length of the bent zone: 2 (6 + 4) less 8.257 at 90 degrees, as DIN 6935 has it."""
+    job = read(folder, BENDER.format(allowance=5.9, more="", bender="press shop"))
+    (press,) = job.suppliers
+    assert (press.die, [row.angle for row in press.bends]) == ((0.0, 8.0), [90.0, 45.0])
+    assert [row.zone for row in press.bends] == pytest.approx([20.0 - 8.257, 5.9])
+    part = job.parts[0]
+    assert (part.bender, part.grain, part.formed_size) == ("press shop", "y", (100.0, 1200.0, 60.0))
+
+
+def test_a_benders_table_that_cannot_be(folder: Path) -> None:
+    """At 45 degrees and 6 mm the bent zone of 4 mm plate measures 4.71 mm inside, 7.85 mm outside."""
+    both = "\n  { thickness = 4, inside_radius = 6, deduction = 8, allowance = 12 },"
+    name, zone, both_stated = [
+        str(fault) for fault in faults(folder, BENDER.format(allowance=8.0, more=both, bender="pres shop"))
+    ]
+    assert 'unknown supplier "pres shop". Nearest: press shop.' in name
+    assert "bends[1]" in zone
+    assert "4.71 to 7.85 mm" in zone
+    assert "either `deduction`" in both_stated
+
+
 def test_names_are_told_beside_faults_of_form(folder: Path) -> None:
     """A seam of one piece with an unknown rivet, a place with a short origin and an unknown piece: four faults."""
     text = changed(('["F1/left", "A1-1/floor"]', '["F1/left"]'), ('rivet = "R10"', 'rivet = "R11"'), ('"S1L"', '"Q"'))

@@ -26,6 +26,7 @@ class Case:
         job, body: the job and its body.
         fits, out: the joints that close and those that do not.
         joint: the one in question.
+        named: the mark that a likely cause names, "" for none.
     """
 
     job: Job
@@ -33,6 +34,7 @@ class Case:
     fits: tuple[Joint, ...]
     out: tuple[Joint, ...]
     joint: Joint
+    named: str = ""
 
     @property
     def ways(self) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -59,7 +61,7 @@ def blame(case: Case, across: float = 0.0) -> Blame:
         case: the joint.
         across: how far its rows lie apart across them, mm.
     """
-    for rule in (_stated, _several_out, _twin):
+    for rule in (_named, _stated, _several_out, _twin):
         found = rule(case)
         if found is not None:
             return found
@@ -73,6 +75,12 @@ def _ends(joint: Joint) -> tuple[int, int]:
 
 def _row(joint: Joint, instance: int) -> Row:
     return joint.link.row_a if joint.link.a == instance else joint.link.row_b
+
+
+def _named(case: Case) -> Blame | None:
+    """The piece that a likely cause names: with one thing changed of it the whole body closes."""
+    named = [i for i in _ends(case.joint) if case.named and case.body.part_of(i).spec.mark == case.named]
+    return (named[0], "the finding likely-cause says why") if len(named) == 1 else None
 
 
 def _stated(case: Case) -> Blame | None:
@@ -165,6 +173,8 @@ def _undecided(case: Case) -> Blame:
     """The second of the seam, with what speaks for each."""
     one, other = _ends(case.joint)
     fit = [len(case.fitting(i)) for i in (one, other)]
+    if not any(fit):
+        return other, f"nothing tells it from {case.mark(one)}, and no other seam of either fits"
     return other, (
         f"nothing tells it from {case.mark(one)}, of which {count_of(fit[0], 'other seam')} "
         f"{'fits' if fit[0] == 1 else 'fit'}, of {case.mark(other)} {fit[1]}"

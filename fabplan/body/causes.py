@@ -135,7 +135,7 @@ def _of_other_unit(job: Job, placing: Placing, mark: str, shop: Shop) -> Iterato
     body, start = placing.body, start_of(job, placing.body.instances)
     alone = [i for i, instance in enumerate(body.instances) if body.part_of(i).spec.mark == mark]
     blank = body.part_of(alone[0]).blank
-    if blank is None or any(body.poses[i] is not None for i in alone):
+    if blank is None or not placing.rough.issuperset(alone):
         return
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     for change in units(shop, body.part_of(alone[0]).spec, blank):
@@ -173,6 +173,12 @@ def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
         if all(fouls(rest, instance, part, one.pose, DEEP) for one in closing):
             return False
     return True
+
+
+def accused(every: Sequence[Cause]) -> str:
+    """The mark of the piece that all of the likeliest causes name; "" where they name several."""
+    marks = {one.mark for one in every if one.rank[:2] == every[0].rank[:2]}
+    return marks.pop() if len(marks) == 1 else ""
 
 
 def tell(job: Job, every: Sequence[Cause]) -> Iterator[Finding]:

@@ -19,14 +19,14 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
-from fabplan.model.part import Instance, Part
+from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
 
-def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> tuple[Finding, ...]:
-    """All findings about the body, in the order of the table of checks."""
+def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, named: str = "") -> tuple[Finding, ...]:
+    """All findings about the body, in the order of the table of checks; `named` is the mark that a cause names."""
     body = placing.body
-    of_seams, joints = check_seams(job, placing)
+    of_seams, joints = check_seams(job, placing, named)
     explained = holes_of(joints)
     found = [
         *_not_placed(body),
@@ -36,7 +36,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks) -> 
         *check_heads(job, placing, explained),
         *of_seams,
         *_no_mate(body, holes, stacks, explained),
-        *check_misfits(job, body, stacks, explained),
+        *check_misfits(job, body, stacks, explained, named),
         *check_metal(job, body, stacks),
         *_clashes(job, body, joints),
         *_plies(job, body, holes, stacks),
@@ -86,25 +86,17 @@ def _formless(part: Part) -> tuple[str, str]:
 
 
 def _two_bodies(placing: Placing) -> Iterator[Finding]:
-    if placing.others and placing.faults < OPEN:  # a kit that does not close has no second body
-        marks = ", ".join(placing.others)
-        silent = [i.mark for i in placing.body.instances if i.mark in placing.others and not _marked(placing.body, i)]
-        state = (
-            f"on {', '.join(silent)}, which {'state' if len(silent) > 1 else 'states'} none"
-            if silent
-            else "on the piece"
-        )
+    doubt = placing.doubt
+    if doubt is not None and placing.faults < OPEN:  # a kit that does not close has no second body
+        first, *rest = doubt.marks
+        follow = f", and with it {', '.join(rest)}" if rest else ""
         yield finding(
             "two-bodies",
-            f"the kit fits together equally well in more than one way: {marks} can also stand elsewhere",
-            f'State marked = "inside" or "outside" {state}, or head = "inside" or "outside" on a seam of it, '
-            "or a [[place]]; pieces that follow need nothing.",
-            Where(part=placing.others[0]),
+            f"the kit fits together equally well in more than one way: {first} can also stand "
+            f"{' or '.join(doubt.ways) or 'elsewhere'}{follow}",
+            f"Settle it by {' or '.join(doubt.cures)}; pieces that follow need nothing.",
+            Where(part=first),
         )
-
-
-def _marked(body: Body, instance: Instance) -> bool:
-    return bool(body.parts[instance.part].spec.marked)
 
 
 def _faces(body: Body, told: str) -> Iterator[Finding]:

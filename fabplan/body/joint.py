@@ -7,13 +7,16 @@ import numpy as np
 from fabplan.body.fit import NEAR, Fit, faults, fit, touching
 from fabplan.body.place import Placing
 from fabplan.body.rows import Link, Row
-from fabplan.geom.tolerance import FIGURE, TOUCH
+from fabplan.geom.tolerance import FIGURE, ROUNDED, TOUCH
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body
 from fabplan.model.pose import Pose
 
 ALIKE = 0.9
 """Share of the holes of a row that must agree before the row as a whole is spoken of."""
+
+LEAST = 5
+"""Holes of a row whose pitch can be said to be off: in a shorter one a single hole astray looks the same."""
 
 MIRROR = np.array([-1.0, 1.0, 1.0])
 """Opposite hand: x turned about, as of a blank, and as of a bar whose rows are measured from its other end."""
@@ -46,6 +49,11 @@ class Joint:
     def together(self) -> int:
         """How many holes lie on their mates, face on face."""
         return len(self.found.mate_a) if abs(self.found.gap) <= TOUCH + FIGURE else 0
+
+    @property
+    def least(self) -> int:
+        """Holes of the row that has fewer."""
+        return min(len(self.link.row_a.points), len(self.link.row_b.points))
 
     @property
     def apart(self) -> bool:
@@ -87,25 +95,63 @@ class Shift:
         return float(np.hypot(self.along, self.across))
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Two rows of as many holes, one of them longer, all spaces alike; mm.
+
+    Attributes:
+        lengths: from first to last hole, of a and of b.
+        step: by how much a space of one is longer than of the other.
+        worst: how far the holes of one pair are apart, as the pieces are placed.
+    """
+
+    lengths: tuple[float, float]
+    step: float
+    worst: float
+
+
 def row_shift(joint: Joint, alike: float) -> Shift | None:
     """How far the rows lie apart when nearly all holes do so within `alike` mm; None where they differ."""
-    points_a, points_b = touching(joint.link, joint.found, *joint.poses)
-    if len(points_a) != len(points_b) or len(points_a) < 2 or not abs(joint.found.gap) <= TOUCH + FIGURE:
+    laid = _side_by_side(joint)
+    if laid is None:
         return None
-    way, towards = direction(points_a), joint.found.towards
-    side = np.cross(towards, way)
-    off = points_b[_along(points_b, way, side)] - points_a[_along(points_a, way, side)]
-    flat = np.column_stack([off @ way, off @ side])
+    flat = laid[1] - laid[0]
     middle = np.median(flat, axis=0)
     if not np.mean(np.linalg.norm(flat - middle, axis=1) <= alike) > ALIKE:
         return None
     return Shift(abs(float(middle[0])), abs(float(middle[1])), abs(joint.found.gap))
 
 
-def _along(points: FloatArray, way: FloatArray, side: FloatArray) -> IntArray:
+def row_stretch(joint: Joint) -> Stretch | None:
+    """How one row outgrows the other when its holes are out evenly more and more; None where they are not."""
+    laid = _side_by_side(joint)
+    if laid is None or len(laid[0]) < LEAST or joint.link.row_a.round or joint.link.row_b.round:
+        return None
+    run, off = laid[0][:, 0], laid[1] - laid[0]
+    line = np.column_stack([np.ones(len(run)), run])
+    even = line @ np.linalg.lstsq(line, off, rcond=None)[0]
+    if not np.abs(off - even).max() <= ROUNDED:
+        return None
+    one, other = float(np.ptp(laid[0][:, 0])), float(np.ptp(laid[1][:, 0]))
+    step = abs(other - one) / (len(run) - 1)
+    return Stretch((one, other), step, float(np.linalg.norm(off, axis=1).max()))
+
+
+def _side_by_side(joint: Joint) -> tuple[FloatArray, FloatArray] | None:
+    """Both rows (n, 2), along and across, mm, in one order; None where counts differ or the faces do not touch."""
+    points_a, points_b = touching(joint.link, joint.found, *joint.poses)
+    if len(points_a) != len(points_b) or len(points_a) < 2 or not abs(joint.found.gap) <= TOUCH + FIGURE:
+        return None
+    way = direction(points_a)
+    axes = np.column_stack([way, np.cross(joint.found.towards, way)])
+    flat_a, flat_b = points_a @ axes, points_b @ axes
+    return flat_a[_along(flat_a)], flat_b[_along(flat_b)]
+
+
+def _along(flat: FloatArray) -> IntArray:
     """The order (n,) of holes along a row, of those abreast by their side, alike for two rows that were shifted."""
-    along = points @ way
-    order: IntArray = np.lexsort((points @ side, np.round(along - along.min(), 1)))
+    along = flat[:, 0]
+    order: IntArray = np.lexsort((flat[:, 1], np.round(along - along.min(), 1)))
     return order
 
 
@@ -118,6 +164,11 @@ def direction(points: FloatArray) -> FloatArray:
     """The direction (3,) in which a row of points (n, 3) runs."""
     along: FloatArray = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2][0]
     return along
+
+
+def reach(points: FloatArray) -> float:
+    """How long a row of points (n, 3) is from its first hole to its last, mm."""
+    return float(np.ptp(points @ direction(points)))
 
 
 def across(points: FloatArray, towards: FloatArray) -> FloatArray:

@@ -23,6 +23,10 @@ SAME = 0.3
 """Offsets of a row that differ by no more than this, mm, are one and the same."""
 
 
+CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
+"""Source of the usable clearance."""
+
+
 def usable_clearance(job: Job, rivet: int, hole: float) -> float:
     """How far two holes of one rivet may be out before it no longer passes, mm.
 
@@ -44,10 +48,15 @@ class _Strayed:
     allowed: float
 
 
-def check_misfits(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[Finding]:
-    """Stacks whose holes are out by more than the rivet allows, those of one row that are out alike told once."""
+def check_misfits(
+    job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]], named: str = ""
+) -> Iterator[Finding]:
+    """Stacks whose holes are out by more than the rivet allows, those of one row that are out alike told once.
+
+    The hole to look at is that of the piece whose mark a cause has `named`, or the one furthest from its row's pitch.
+    """
     groups: dict[tuple[int, int], list[_Strayed]] = {}
-    for one in _strayed(job, body, stacks, explained):
+    for one in _strayed(job, body, stacks, explained, named):
         groups.setdefault((int(stacks.seam[one.stack]), int(stacks.ply_instance[one.ply])), []).append(one)
     for own in groups.values():
         out = np.array([one.out for one in own])
@@ -55,15 +64,16 @@ def check_misfits(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int
         yield from (_misfit(job, body, stacks, some) for some in ([own] if alike else [[one] for one in own]))
 
 
-def _strayed(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]]) -> Iterator[_Strayed]:
+def _strayed(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int]], named: str) -> Iterator[_Strayed]:
     for i in np.nonzero(stacks.rivet >= 0)[0].tolist():
         plies = slice(int(stacks.first[i]), int(stacks.first[i + 1]))
         pairs = zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True)
         if not explained.isdisjoint(pairs):
             continue
-        allowed = usable_clearance(job, int(stacks.rivet[i]), float(ply_diameters(body, stacks, i).min()))
+        # a hole under its rivet is told by hole-for-rivet, and by nothing here where it lies fair
+        allowed = max(usable_clearance(job, int(stacks.rivet[i]), float(ply_diameters(body, stacks, i).min())), 0.0)
         if not stacks.misfit[i] <= allowed + FIGURE:
-            worst = _most_out(body, stacks, i)
+            worst = _most_out(body, stacks, i, named)
             yield _Strayed(i, worst, _from_others(stacks, i, worst), allowed)
 
 
@@ -102,7 +112,7 @@ def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Findin
         ),
         measured=worst,
         required=first.allowed,
-        source="ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory",
+        source=CLEARANCE,
     )
 
 
@@ -134,9 +144,12 @@ def ply_diameters(body: Body, stacks: Stacks, i: int) -> FloatArray:
     )
 
 
-def _most_out(body: Body, stacks: Stacks, i: int) -> int:
+def _most_out(body: Body, stacks: Stacks, i: int, named: str) -> int:
     """The ply whose hole strays most from the pitch and line of its own row: the other plies' rows run true there."""
     plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
+    of_named = [k for k in plies if body.part_of(int(stacks.ply_instance[k])).spec.mark == named]
+    if len(of_named) == 1:
+        return of_named[0]
     stray = [out_of_line(body.part_of(int(stacks.ply_instance[k])).holes, int(stacks.ply_hole[k])) for k in plies]
     length = np.linalg.norm(stacks.ply_offset[plies.start : plies.stop], axis=1)
     return max(plies, key=lambda k: (round(stray[k - plies.start], 3), round(float(length[k - plies.start]), 6), -k))

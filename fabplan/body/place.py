@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fabplan.body.doubt import Doubt, doubt
 from fabplan.body.fit import NEAR
-from fabplan.body.kit import Kit, kit_of, looks, same_place, upside_down
-from fabplan.body.rows import Link, links
+from fabplan.body.kit import kit_of, looks, upside_down
+from fabplan.body.rows import Link, links, rough_lies
 from fabplan.body.search import bodies, closing_bodies
 from fabplan.body.settle import settled
 from fabplan.model.body import Body
@@ -26,18 +27,20 @@ class Placing:
     Attributes:
         body: the best body.
         links: the links of all seams.
-        others: marks of instances that other, equally good bodies put elsewhere.
+        doubt: how other bodies differ that fit equally well; None where there are none.
         faults: how many faults the best body has (see `body.fit.faults`).
         upside_down: True where the body stands on the side of the datum that should look outside.
         datum_mirrored: True where the kit closes only with its datum turned over, as if drawn of the other hand.
+        rough: instances that no seam places hole on hole; where they stand, they lie on its rows roughly.
     """
 
     body: Body
     links: tuple[Link, ...]
-    others: tuple[str, ...]
+    doubt: Doubt | None
     faults: int
     upside_down: bool = False
     datum_mirrored: bool = False
+    rough: frozenset[int] = frozenset()
 
 
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
@@ -48,6 +51,12 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     pieces = tuple(parts[instance.part] for instance in instances)
     kit = kit_of(pieces, every, datum, start[datum])
     found, faults = bodies(kit, start)
+    rough = frozenset(range(len(instances))) - frozenset(found[0])
+    roughly = _roughly(every, rough)
+    if roughly is not None:
+        every = roughly
+        kit = kit_of(pieces, every, datum, start[datum])
+        found, faults = bodies(kit, start)
     mirrored = False
     if faults >= OPEN and pieces[datum].section is None:
         over = kit_of(_turned_over(pieces, datum), every, datum, start[datum])
@@ -55,9 +64,6 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
         mirrored = closing is not None
         kit, (found, faults) = (over, closing) if closing is not None else (kit, (found, faults))
     best = settled(found[0], start, every)
-    others = tuple(
-        instances[i].mark for i in sorted(best) if any(_moved(kit, i, found[0][i], body.get(i)) for body in found[1:])
-    )
     body = Body(
         parts,
         instances,
@@ -65,7 +71,18 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
         tuple(_reason(job, i, instances, found[0], every) for i in range(len(instances))),
         tuple(looks(kit, i, best[i]) if i in best else "" for i in range(len(instances))),
     )
-    return Placing(body, every, others, faults, upside_down(kit, best), mirrored)
+    return Placing(body, every, doubt(job, instances, kit, found), faults, upside_down(kit, best), mirrored, rough)
+
+
+def _roughly(every: tuple[Link, ...], unplaced: frozenset[int]) -> tuple[Link, ...] | None:
+    """The links once rows of pieces that nothing holds lie roughly on their seams; None where there are none."""
+    loose = tuple(
+        replace(link, lies=rough_lies(link.row_a, link.row_b))
+        if not link.lies and unplaced.intersection((link.a, link.b))
+        else link
+        for link in every
+    )
+    return loose if any(len(one.lies) > len(link.lies) for one, link in zip(loose, every, strict=True)) else None
 
 
 def _turned_over(pieces: tuple[Part, ...], datum: int) -> tuple[Part, ...]:
@@ -89,10 +106,6 @@ def _stated(spec: PlaceSpec) -> Pose:
     y = np.array(spec.y) - (np.array(spec.y) @ x) * x
     y /= np.linalg.norm(y)
     return Pose(np.column_stack([x, y, np.cross(x, y)]), np.array(spec.origin))
-
-
-def _moved(kit: Kit, instance: int, one: Pose, other: Pose | None) -> bool:
-    return other is None or not same_place(kit, instance, one, other)
 
 
 def _reason(

@@ -7,12 +7,9 @@ import numpy as np
 from fabplan.body.change import Change, Forms, each_hand, with_hole, with_places, without_hole
 from fabplan.body.rest import Rest, Stand, in_order, rows_at
 from fabplan.body.rows import Row
-from fabplan.geom.tolerance import CAPTURE
+from fabplan.geom.tolerance import CAPTURE, ROUNDED
 from fabplan.model.arrays import FloatArray
 from fabplan.model.part import Part
-
-SMALL = 0.15
-"""Offsets within this, mm, are none: drawn sizes are rounded to 0.1 mm."""
 
 
 def row_changes(rest: Rest, stand: Stand, instance: int, forms: Forms) -> Iterator[Change]:
@@ -86,7 +83,7 @@ def _thick(rest: Rest, instance: int) -> frozenset[float]:
 def _alike(off: list[tuple[Row, FloatArray]]) -> bool:
     """True where all holes of several rows are out by the same."""
     away = np.vstack([one for _, one in off])
-    return bool(np.abs(away - np.median(away, axis=0)).max() <= SMALL)
+    return bool(np.abs(away - np.median(away, axis=0)).max() <= ROUNDED)
 
 
 def _row_change(
@@ -94,7 +91,7 @@ def _row_change(
 ) -> Iterator[Change]:
     row, away = off
     mark, size = drawn.spec.mark, np.linalg.norm(away, axis=1)
-    wrong = np.nonzero(size > SMALL)[0]
+    wrong = np.nonzero(size > ROUNDED)[0]
     if not len(wrong):
         return
 
@@ -124,7 +121,7 @@ def _stepped(drawn: Part, row: Row, away: FloatArray, changed: Callable[[str, st
     steps = np.diff(own, axis=0)
     jump = np.linalg.norm(steps, axis=1)
     names = [drawn.holes.holes.number[int(row.holes[k])] for k in order.tolist()]
-    if np.sum(jump > SMALL) == 1:
+    if np.sum(jump > ROUNDED) == 1:
         at = int(jump.argmax())
         pitch = float(np.linalg.norm(row.points[order[at + 1]] - row.points[order[at]]))
         xy = drawn.holes.holes.xy[row.holes[order]]
@@ -136,7 +133,7 @@ def _stepped(drawn: Part, row: Row, away: FloatArray, changed: Callable[[str, st
             f"{true:.2f} mm",
             "Correct that space; all holes after it move with it.",
         )
-    elif np.abs(steps - np.median(steps, axis=0)).max() <= SMALL:
+    elif np.abs(steps - np.median(steps, axis=0)).max() <= ROUNDED:
         total = float(np.linalg.norm(own[-1] - own[0]))
         yield changed(
             "pitch error growing",
@@ -161,9 +158,9 @@ def _shifted(
             f"{what}, across a fold",
             f"Move what lies beyond the fold {move}: look at its allowance.",
         )
-    if any(abs(size - one) <= SMALL for one in thick):
+    if any(abs(size - one) <= ROUNDED for one in thick):
         return "thickness forgotten", f"{what}: one thickness", f"Move it {move}: a plate's thickness was left out."
-    if abs(size - pitch) <= SMALL:
+    if abs(size - pitch) <= ROUNDED:
         return "row out by one pitch", f"{what}: one pitch", f"Move it {move}."
     return "row out", what, f"Move it {move}: look at its end distance and back mark."
 
@@ -172,7 +169,7 @@ def _across_fold(drawn: Part, shift: FloatArray) -> bool:
     """True where a shift is square to a fold line of the piece."""
     lines = drawn.blank.folds if drawn.blank is not None and drawn.spec.folds else ()
     ways = [line.points[-1] - line.points[0] for line in lines]
-    return any(abs(float(shift @ way)) <= SMALL * float(np.linalg.norm(way)) for way in ways)
+    return any(abs(float(shift @ way)) <= ROUNDED * float(np.linalg.norm(way)) for way in ways)
 
 
 def _by(shift: FloatArray) -> str:

@@ -1,12 +1,12 @@
 """Rows of holes as points on the faces of pieces, and the links that seams make between them."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
 import numpy as np
 
-from fabplan.geom.match import lay_over
+from fabplan.geom.match import Lie, lay_middles, lay_over
 from fabplan.geom.pose import best_fit, compose, inverse, to_outer, turned
 from fabplan.model.arrays import FloatArray, IntArray, floats, ints
 from fabplan.model.job import Job
@@ -136,6 +136,15 @@ def out_of_line(holes: PartHoles, hole: int) -> float:
     return float(np.hypot(pitch, across))
 
 
+Laid = Callable[[FloatArray, FloatArray], list[Lie]]
+"""How one pattern of holes is laid over another in the plane (see `geom.match`)."""
+
+
+def lay_near(moving: FloatArray, fixed: FloatArray) -> list[Lie]:
+    """The ways that bring at least half the holes together."""
+    return lay_over(moving, fixed, FIT, LEAST_SHARE)
+
+
 def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
     """The links of all seams, in the order of the job; plies without a known row make none."""
     index = {instance.mark: i for i, instance in enumerate(instances)}
@@ -158,13 +167,23 @@ def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
     return tuple(pose for together, pose in poses if together >= most - SPARE)
 
 
-def _flat_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
+def rough_lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
+    """Poses of b in the frame of a for straight rows whose holes do not meet: middle on middle, face on face.
+
+    They put a piece where its seam wants it, so that counts, pitches and lengths that differ can be told.
+    """
+    if row_a.round or row_b.round or min(len(row_a.points), len(row_b.points)) < 2:
+        return ()
+    return tuple(pose for _, pose in _flat_lies(row_a, row_b, lay_middles))
+
+
+def _flat_lies(row_a: Row, row_b: Row, laid: Laid = lay_near) -> Iterator[tuple[int, Pose]]:
     """Rows in a plane: one laid over the other in it."""
     for back_a, back_b in product(row_a.backs, row_b.backs):
         (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
         basis_a, basis_b = _basis(out_a[0]), _basis(-out_b[0])  # b seen from behind, as it looks through a
         flat_a, flat_b = (points_a @ basis_a)[:, :2], (points_b @ basis_b)[:, :2]
-        for turn, shift, together in lay_over(flat_b, flat_a, FIT, LEAST_SHARE):
+        for turn, shift, together in laid(flat_b, flat_a):
             plane = np.eye(3)
             plane[:2, :2] = turn
             height = float(points_a[0] @ out_a[0]) + float(points_b[0] @ out_b[0])

@@ -1,6 +1,5 @@
 """What the seams of a put-together body tell: counts that differ, rows that lie elsewhere and why, plies apart."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -8,8 +7,21 @@ import numpy as np
 from fabplan.body.blame import Case, blame
 from fabplan.body.fit import faults, touching
 from fabplan.body.found import finding, flat, point
-from fabplan.body.joint import ALIKE, MIRROR, Joint, Shift, across, direction, joints, row_name, row_shift
-from fabplan.body.misfit import SAME, usable_clearance
+from fabplan.body.joint import (
+    ALIKE,
+    MIRROR,
+    Joint,
+    Shift,
+    Stretch,
+    across,
+    direction,
+    joints,
+    reach,
+    row_name,
+    row_shift,
+    row_stretch,
+)
+from fabplan.body.misfit import CLEARANCE, SAME, usable_clearance
 from fabplan.body.place import Placing
 from fabplan.body.rows import FIT, Link, Row, hung, lies
 from fabplan.geom.pose import to_outer
@@ -17,6 +29,7 @@ from fabplan.geom.prism import solid
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
+from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -26,8 +39,8 @@ def closes(placing: Placing) -> bool:
     return not any(joint.open for joint in joints(placing))
 
 
-def check_seams(job: Job, placing: Placing) -> tuple[list[Finding], list[Joint]]:
-    """The findings, and the joints whose consequences they explain."""
+def check_seams(job: Job, placing: Placing, named: str = "") -> tuple[list[Finding], list[Joint]]:
+    """The findings, and the joints whose consequences they explain; `named` is the mark that a cause names."""
     body, every = placing.body, joints(placing)
     findings: list[Finding] = []
     explained: list[Joint] = []
@@ -38,8 +51,10 @@ def check_seams(job: Job, placing: Placing) -> tuple[list[Finding], list[Joint]]
             explained += own
     fits, out = (tuple(joint for joint in every if joint.open == opened) for opened in (False, True))
     for joint in every:
-        findings += _count(job, body, joint.link)
-        told = None if joint in explained else _told(Case(job, body, fits, out, joint))
+        if len(joint.link.row_a.points) != len(joint.link.row_b.points):
+            findings.append(_count(job, body, joint))
+            explained += [joint] if 2 * joint.together < joint.least else []
+        told = None if joint in explained else _told(Case(job, body, fits, out, joint, named))
         if told is not None:
             findings.append(told)
             explained.append(joint)
@@ -49,12 +64,15 @@ def check_seams(job: Job, placing: Placing) -> tuple[list[Finding], list[Joint]]
 def _told(case: Case) -> Finding | None:
     """The fault of one joint as a whole; None for a joint without one."""
     job, body, joint = case.job, case.body, case.joint
-    turned = _turned_piece(body, joint) if joint.elsewhere else None
+    turned = _turned_piece(body, joint) if joint.elsewhere and not joint.apart else None
     if turned is not None:
         return _reversed(job, body, joint, turned)
     shift = row_shift(joint, FIT if joint.elsewhere else SAME)
     if shift is not None and not shift.size <= clearance(job, body, joint.link) + FIGURE:
         return _shifted(case, shift)
+    stretch = row_stretch(joint)
+    if stretch is not None and not stretch.worst <= clearance(job, body, joint.link) + FIGURE:
+        return _stretched(case, stretch)
     return _apart(case) if joint.apart else None
 
 
@@ -76,7 +94,7 @@ def clearance(job: Job, body: Body, link: Link) -> float:
     ]
     marks = [rivet.mark for rivet in job.rivets]
     mark = job.seams[link.seam].rivet
-    return usable_clearance(job, marks.index(mark), min(sizes)) if mark in marks else 0.0
+    return max(usable_clearance(job, marks.index(mark), min(sizes)), 0.0) if mark in marks else 0.0
 
 
 def amiss(job: Job, body: Body, joint: Joint) -> bool:
@@ -134,18 +152,19 @@ def _both(body: Body, link: Link) -> str:
     return f"{body.instances[link.a].mark} and {body.instances[link.b].mark}"
 
 
-def _count(job: Job, body: Body, link: Link) -> Iterator[Finding]:
+def _count(job: Job, body: Body, joint: Joint) -> Finding:
+    link, mark = joint.link, job.seams[joint.link.seam].mark
     one, other = len(link.row_a.holes), len(link.row_b.holes)
-    if one != other:
-        yield finding(
-            "count-differs",
-            f"seam {job.seams[link.seam].mark}: {body.instances[link.a].mark} has {one} holes, "
-            f"{body.instances[link.b].mark} has {other}",
-            "Give both plies the same holes, or name the rows apart where the seam ends.",
-            Where(seam=job.seams[link.seam].mark, part=body.instances[link.b].mark),
-            measured=other,
-            required=one,
-        )
+    length = [f" over {reach(row.points):.2f} mm" if not row.round else "" for row in (link.row_a, link.row_b)]
+    return finding(
+        "count-differs",
+        f"seam {mark}: {body.instances[link.a].mark} has {one} holes{length[0]}, "
+        f"{body.instances[link.b].mark} has {other}{length[1]}; {joint.together} of them meet",
+        "Give both plies the same holes, or name the rows apart where the seam ends.",
+        Where(seam=mark, part=body.instances[link.b].mark),
+        measured=other,
+        required=one,
+    )
 
 
 def _reversed(job: Job, body: Body, joint: Joint, instance: int) -> Finding:
@@ -211,7 +230,30 @@ def _shifted(case: Case, shift: Shift) -> Finding:
         _where(case, first),
         measured=shift.size,
         required=allowed,
-        source="ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory",
+        source=CLEARANCE,
+    )
+
+
+def _stretched(case: Case, stretch: Stretch) -> Finding:
+    """One of two rows is longer, all spaces alike."""
+    link = case.joint.link
+    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, link)
+    first, why = blame(case)
+    rows = [
+        f"row {row_name(case.body, i, row)} of {case.mark(i)} runs {length:.2f} mm"
+        for i, row, length in zip((link.a, link.b), (link.row_a, link.row_b), stretch.lengths, strict=True)
+    ]
+    out, most = unlike(stretch.worst, allowed)
+    return finding(
+        "misfit",
+        f"seam {mark}: {' and '.join(rows)} from the first of {len(link.row_a.points)} holes to the last: "
+        f"{stretch.step:.3f} mm a space apart, growing to {out} mm as placed; usable clearance {most} mm; "
+        f"look first at {case.mark(first)}: {why}",
+        "Correct the pitch of the row that is wrong, or divide its length anew.",
+        _where(case, first),
+        measured=stretch.worst,
+        required=allowed,
+        source=CLEARANCE,
     )
 
 

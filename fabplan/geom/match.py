@@ -27,7 +27,8 @@ def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) 
     tree = cKDTree(fixed)
     lies: list[Lie] = []
     for first, second in _base_pairs(moving):
-        for one, other in _like_pairs(fixed, float(np.hypot(*(moving[second] - moving[first]))), reach):
+        length = float(np.hypot(*(moving[second] - moving[first])))
+        for one, other in _like_pairs(fixed, length, 2.0 * reach):  # each end may be out by `reach`
             turn, shift = _through(moving[[first, second]], fixed[[one, other]])
             turn, shift, together = _settled(moving, fixed, tree, (turn, shift), reach)
             if together >= least * max(len(moving), len(fixed)) and together >= 2:
@@ -38,6 +39,31 @@ def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) 
         if all(np.abs(placed - (moving @ t.T + s)).max() > reach for t, s, _ in kept):
             kept.append((turn, shift, together))
     return kept
+
+
+def lay_middles(moving: FloatArray, fixed: FloatArray) -> list[Lie]:
+    """Both ways to lay one row of holes (n, 2) along another (m, 2), middle of its extent on middle; none counted.
+
+    >>> row = np.array([[0.0, 0.0], [40.0, 0.0], [80.0, 0.0]])
+    >>> [np.round(row @ turn.T + shift, 6)[:, 0].tolist() for turn, shift, _ in lay_middles(row, row[:2])]
+    [[-20.0, 20.0, 60.0], [60.0, 20.0, -20.0]]
+    """
+    (own, ahead), (there, along) = _run(moving), _run(fixed)
+    lies: list[Lie] = []
+    for way in (along, -along):
+        cosine, sine = float(ahead @ way), float(ahead[0] * way[1] - ahead[1] * way[0])
+        turn = np.array([[cosine, -sine], [sine, cosine]])
+        lies.append((turn, there - turn @ own, 0))
+    return lies
+
+
+def _run(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Middle (2,) of the extent of a row along itself, and the way (2,) in which it runs."""
+    mean = points.mean(axis=0)
+    way = np.linalg.svd(points - mean, full_matrices=False)[2][0]
+    way = way * (1.0 if way[np.abs(way).argmax()] > 0.0 else -1.0)  # the same for any build of the linear algebra
+    reach = (points - mean) @ way
+    return mean + (reach.min() + reach.max()) / 2.0 * way, way
 
 
 def mates(points: FloatArray, others: FloatArray, reach: float) -> tuple[IntArray, IntArray]:
@@ -67,7 +93,7 @@ def _base_pairs(points: FloatArray) -> list[tuple[int, int]]:
 
 
 def _like_pairs(points: FloatArray, length: float, reach: float) -> list[tuple[int, int]]:
-    """Ordered pairs of points as far apart as `length`, within `reach`."""
+    """Ordered pairs of points as far apart as `length`, within `reach` mm."""
     distance = np.linalg.norm(points[:, None, :] - points[None, :, :], axis=2)
     one, other = np.nonzero(np.abs(distance - length) <= reach)
     return [(int(a), int(b)) for a, b in zip(one, other, strict=True) if a != b]

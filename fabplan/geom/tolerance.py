@@ -23,3 +23,6 @@ CAPTURE = 4.0
 
 CLASH = 0.2
 """Depth by which two pieces may overlap before they clash: rounding of drawn sizes to 0.1 mm on either side."""
+
+ROUNDED = 0.15
+"""Differences up to this between holes that should agree are none: drawn sizes are rounded to 0.1 mm."""

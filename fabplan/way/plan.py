@@ -1,13 +1,13 @@
 """The whole road: from a job file to everything that goes onto the papers."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from fabplan.body.bend_table import not_in_table
-from fabplan.body.causes import causes, tell
+from fabplan.body.causes import Cause, accused, causes, tell
 from fabplan.body.change import Shop
 from fabplan.body.check import check_body
 from fabplan.body.formed import form_findings, forming_records
@@ -90,7 +90,8 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         *press_findings(parts),
         *check_formed_sizes(job, forming, tables),
     )
-    body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks))
+    why = _causes(job, placing, tables)
+    body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
@@ -99,7 +100,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
     shapes = geometry(job, drawings.values())
-    body_findings = (*_causes(job, placing, tables, body_findings), *body_findings)
+    body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
     others = accepted(
@@ -123,17 +124,15 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     )
 
 
-def _causes(job: Job, placing: Placing, tables: Tables, found: Sequence[Finding]) -> Iterator[Finding]:
+def _causes(job: Job, placing: Placing, tables: Tables) -> tuple[Cause, ...]:
     """Why the kit does not close, where it does not."""
-    if not any(one.blocks for one in found):
-        return
 
     def remake(spec: PartSpec, drawing: Drawing | None) -> tuple[Part, ...]:
         drawings = {} if drawing is None else {spec.mark: drawing}
         alone = replace(job, parts=(spec,))
         return make_parts(alone, drawings, tables, lambda name: find_section(tables, name), other_hand)[0]
 
-    yield from tell(job, causes(job, placing, Shop(remake, other_hand)))
+    return causes(job, placing, Shop(remake, other_hand))
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -37,7 +37,7 @@ def test_exactly_one_body_fits_and_it_is_the_true_one(name: str) -> None:
     result = from_files(name)
     body = result.body
     assert {one.check for one in result.findings} <= {"unlisted-ply"}
-    assert (result.placing.others, result.placing.faults) == ((), 0)
+    assert (result.placing.doubt, result.placing.faults) == (None, 0)
     own = tuple(body.parts[instance.part] for instance in body.instances)
     kit = kit_of(own, result.placing.links, result.index(result.job.datum), Pose())
     alike = []

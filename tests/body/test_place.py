@@ -135,7 +135,7 @@ def test_a_long_body_of_many_like_pieces(tmp_path: Path) -> None:
     """Four bays of a punt, alike but for their place: one way only, and that the true one."""
     kit = punt(4)
     result = made(kit, tmp_path)
-    assert (result.findings, result.placing.others) == ((), ())
+    assert (result.findings, result.placing.doubt) == ((), None)
     for instance, pose in zip(result.body.instances, result.body.poses, strict=True):
         assert pose is not None
         true = true_pose(kit, instance.mark)

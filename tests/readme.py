@@ -71,7 +71,12 @@ def _keys() -> list[str]:
     tables = [(f"[{name}]", one) for name, one in form.SINGLE.items()]
     tables += [(f"[[{name}]]", one) for name, one in form.LISTS.items()]
     tables += [("rows = [{ }]", form.RowForm), ("folds = [{ }]", form.FoldForm)]
-    tables += [("rolls = [{ }]", form.RollForm), ("roll = { }", form.WholeRollForm), ("ring = { }", form.RingForm)]
+    tables += [
+        ("rolls = [{ }]", form.RollForm),
+        ("roll = { }", form.WholeRollForm),
+        ("joggles = [{ }]", form.JoggleForm),
+        ("ring = { }", form.RingForm),
+    ]
     tables += [("bends = [{ }]", form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]
     for name, table in tables:

@@ -4,23 +4,24 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from fabplan.body.bend_lines import drawn, ends, factor
+from fabplan.body.joggle import bends_of, joggle_lines, joggle_records
 from fabplan.body.ring import ring_record
 from fabplan.errors import FormingError
-from fabplan.geom.bend import Bend, allowance, neutral_factor, rolled
+from fabplan.geom.bend import Bend, allowance, rolled
 from fabplan.geom.facets import facets
 from fabplan.geom.forming import BendLine, Formed, form, overall, whole_roll
 from fabplan.geom.prism import polygon, profiles
 from fabplan.model.arrays import FloatArray
 from fabplan.model.checks import CHECKS
-from fabplan.model.drawing import Drawing, Line
+from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.forming import BendRecord, FormingRecord
-from fabplan.model.job import FoldSpec, PartSpec, RollSpec
+from fabplan.model.job import PartSpec, RollSpec
 from fabplan.model.panel import Panel, PartHoles
 from fabplan.model.part import Part
 from fabplan.model.profile import Profile
 
-STRAIGHT = 0.1  # mm by which a drawn line of forming may leave the straight
 PARALLEL = 1e-3  # radians by which the two lines of a rolled zone may differ
 
 
@@ -45,8 +46,10 @@ def formed(spec: PartSpec, drawing: Drawing, cutouts: Sequence[Profile]) -> Form
         x0, y0, x1, y1 = face.bounds
         wide = y1 - y0 if whole[0].axis == "x" else x1 - x0
         return whole_roll(face, rolled(wide, whole[0].inside_radius, spec.thickness), whole[0].axis == "x")
+    still = np.array(spec.fixed) if spec.fixed else None
     lines = [*_folds(spec, spec.thickness, drawing), *_rolls(spec, spec.thickness, drawing)]
-    return form(face, spec.thickness, lines, np.array(spec.fixed) if spec.fixed else None)
+    lines += joggle_lines(spec, drawing)
+    return form(face, spec.thickness, lines, still)
 
 
 def formed_panels(shape: Formed, drawing: Drawing) -> tuple[tuple[Panel, ...], PartHoles]:
@@ -67,24 +70,16 @@ def formed_panels(shape: Formed, drawing: Drawing) -> tuple[tuple[Panel, ...], P
 
 def _folds(spec: PartSpec, thickness: float, drawing: Drawing) -> Iterator[BendLine]:
     for fold in spec.folds:
-        bend = Bend(float(np.radians(fold.angle)), fold.inside_radius, thickness, _factor(fold, thickness))
-        for line in _drawn(fold.line, drawing.folds, "FOLD"):
-            yield BendLine(fold.line, *_ends(line), bend)
-
-
-def _factor(fold: FoldSpec, thickness: float) -> float:
-    if fold.k is not None:
-        return fold.k
-    try:
-        return neutral_factor(fold.inside_radius, thickness)
-    except ValueError as error:
-        raise FormingError(str(error), "State `k`, or a larger inside radius.") from None
+        k = factor(fold.k, fold.inside_radius, thickness)
+        bend = Bend(float(np.radians(fold.angle)), fold.inside_radius, thickness, k)
+        for line in drawn(fold.line, drawing.folds, "FOLD"):
+            yield BendLine(fold.line, *ends(line), bend)
 
 
 def _rolls(spec: PartSpec, thickness: float, drawing: Drawing) -> Iterator[BendLine]:
     for roll in spec.rolls:
-        (first, *_), (last, *_) = (_drawn(name, drawing.rolls, "ROLL") for name in (roll.start, roll.end))
-        yield _zone(roll, thickness, _ends(first), _ends(last))
+        (first, *_), (last, *_) = (drawn(name, drawing.rolls, "ROLL") for name in (roll.start, roll.end))
+        yield _zone(roll, thickness, ends(first), ends(last))
 
 
 def _zone(
@@ -109,52 +104,30 @@ def _zone(
     )
 
 
-def _drawn(name: str, lines: Sequence[Line], role: str) -> list[Line]:
-    """The lines of the drawing that bear a name, in any case; a blank, "_" and "-" are one."""
-    own = [line for line in lines if _plain(line.name) == _plain(name)]
-    if not own:
-        known = ", ".join(dict.fromkeys(line.name for line in lines)) or "none"
-        raise FormingError(f'no line is drawn on a layer "{name}"', f"Lines with the role {role}: {known}.")
-    return own
-
-
-def _plain(name: str) -> str:
-    return name.replace("_", " ").replace("-", " ").casefold().strip()
-
-
-def _ends(line: Line) -> tuple[FloatArray, FloatArray]:
-    """Both ends of a drawn line, which must be straight."""
-    start, end = line.points[0], line.points[-1]
-    way = end - start
-    size = float(np.hypot(*way))
-    off = line.points - start
-    beside = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0]) / max(size, 1e-9)
-    if not (size > 0.0 and beside.max() <= STRAIGHT):
-        raise FormingError(f"the line on {line.name} is not straight", "Draw it straight, from edge to edge.")
-    return start, end
-
-
 def forming_records(parts: Sequence[Part]) -> tuple[FormingRecord, ...]:
     """What the forming sheets tell, of every formed plate and every bent bar whose form is known."""
-    plates = tuple(_record(part) for part in parts if part.blank is not None and part.panels and _bent(part.spec))
+    plates = tuple(_record(part) for part in parts if part.blank is not None and part.panels and bent(part.spec))
     return (*plates, *(ring_record(part) for part in parts if part.straight))
 
 
-def _bent(spec: PartSpec) -> bool:
-    return bool(spec.folds or spec.rolls)
+def bent(spec: PartSpec) -> bool:
+    """Whether the job has a plate bent."""
+    return bool(spec.folds or spec.rolls or spec.joggles)
 
 
 def _record(part: Part) -> FormingRecord:
     assert part.blank is not None
     shape = formed(part.spec, part.blank, part.blank.cutouts)
     size = overall(shape)
-    folded = {fold.line: fold for fold in part.spec.folds}
-    bends = tuple(_bend_record(line, folded.get(line.name)) for line in shape.lines)
-    return FormingRecord(part.mark, part.thickness, bends, (float(size[0]), float(size[1]), float(size[2])))
+    whose = {fold.line: _whose(fold.k, fold.by) for fold in part.spec.folds}
+    whose |= {name: _whose(one.k, "") for one in part.spec.joggles for name in bends_of(one)}
+    bends = tuple(_bend_record(line, whose.get(line.name, "")) for line in shape.lines)
+    over = (float(size[0]), float(size[1]), float(size[2]))
+    return FormingRecord(part.mark, part.thickness, bends, over, joggles=joggle_records(part.spec, part.thickness))
 
 
-def _bend_record(line: BendLine, fold: FoldSpec | None) -> BendRecord:
-    """What is told of one bend; one without a fold is rolled."""
+def _bend_record(line: BendLine, whose: str) -> BendRecord:
+    """What is told of one bend; one without anybody's factor is rolled."""
     bend = line.bend
     return BendRecord(
         line.name,
@@ -164,16 +137,14 @@ def _bend_record(line: BendLine, fold: FoldSpec | None) -> BendRecord:
         bend.radius,
         bend.factor,
         bend.width,
-        0.0 if fold is None else allowance(bend),
-        fold is None,
-        "the middle of the plate" if fold is None else _whose(fold),
+        allowance(bend) if whose else 0.0,
+        not whose,
+        whose or "the middle of the plate",
     )
 
 
-def _whose(fold: FoldSpec) -> str:
-    if fold.k is None:
-        return "DIN 6935"
-    return fold.by or "as the job states"
+def _whose(k: float | None, by: str) -> str:
+    return "DIN 6935" if k is None else by or "as the job states"
 
 
 def form_findings(parts: Sequence[Part]) -> tuple[Finding, ...]:

@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from fabplan.body.bend_table import by_bender
-from fabplan.body.formed import formed, formed_panels
+from fabplan.body.formed import bent, formed, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
@@ -84,7 +84,7 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     cutouts = (*drawing.cutouts, *_round_openings(drawing.holes))
     if drawing.outline is None or spec.thickness is None:
         return (), holes, ""
-    if not (spec.folds or spec.rolls):
+    if not bent(spec):
         return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts),), holes, ""
     try:
         return *formed_panels(formed(spec, drawing, cutouts), drawing), ""

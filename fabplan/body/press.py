@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from fabplan.body.formed import formed
+from fabplan.body.formed import bent, formed
 from fabplan.body.found import finding, point
 from fabplan.geom.press import clear_order, fouled_folds, fouls_itself
 from fabplan.geom.prism import polygon
@@ -15,10 +15,10 @@ PUNCH = "geometry: a straight punch without thickness, the folds in the order of
 def press_findings(parts: Sequence[Part]) -> Iterator[Finding]:
     """Folded and rolled plates whose form is known and fouls itself or the press.
 
-    The order is looked at where all bends are folds: whether a plate is rolled before or after is not stated.
+    The order is looked at where all bends are folds: when a plate is rolled or joggled is not stated.
     """
     for part in parts:
-        if part.blank is None or not part.panels or not (part.spec.folds or part.spec.rolls):
+        if part.blank is None or not part.panels or not bent(part.spec):
             continue
         shape = formed(part.spec, part.blank, part.blank.cutouts)
         at = fouls_itself(shape)
@@ -29,7 +29,7 @@ def press_findings(parts: Sequence[Part]) -> Iterator[Finding]:
             )
             mend = "Look at angles and directions of its bends, and cut its flanges shorter."
             yield finding("formed-fouls", what, mend, Where(where.drawing, where.part, point=point(at)))
-        elif not part.spec.rolls:
+        elif not (part.spec.rolls or part.spec.joggles):
             yield from _order(part, where)
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.drawing.folding import Zone, in_zone, plain_name, zones
+from fabplan.drawing.folding import Zone, in_zone, zones
 from fabplan.drawing.limits import die_opening
 from fabplan.drawing.say import finding
 from fabplan.geom.bend import SHARP, Bend, neutral_factor, outside_leg
@@ -16,6 +16,7 @@ from fabplan.model.drawing import Drawing, Line
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import FoldSpec, PartSpec, Supplier
+from fabplan.model.layers import plain_name
 from fabplan.model.ordered import Ordered
 
 SHOULDER = 0.7  # of the die's opening: a flange over its outside that lies on both shoulders to the end (from memory)

@@ -16,6 +16,7 @@ from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Level, Where
+from fabplan.model.layers import plain_name
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 
@@ -103,18 +104,18 @@ def zones(drawing: Drawing, thickness: float, ordered: Ordered) -> Iterator[Zone
     """The lines of forming of a drawing, with the distance that holes and edges keep from them."""
     spec, die = ordered.spec, die_opening(ordered.bender, thickness)
     radius = {plain_name(fold.line): fold.inside_radius for fold in spec.folds} if spec else {}
+    run = {plain_name(joggle.line): joggle.run for joggle in spec.joggles} if spec else {}
     for line in drawing.folds:
+        if plain_name(line.name) in run:
+            least = run[plain_name(line.name)] / 2.0 + BESIDE * thickness
+            yield Zone(line, "joggle", least, f"half of the joggle's run and {BESIDE:g} t (common practice)")
+            continue
         inner = radius.get(plain_name(line.name))
         least = max(BESIDE * thickness + (inner or 0.0), die.least / 2.0)
         words = f"the larger of {BESIDE:g} t + inside radius (common practice) and half of {die.source}"
         yield Zone(line, "fold", least, words if inner is not None else f"{words}; radius of 2 t or less assumed")
     for line in drawing.rolls:
         yield Zone(line, "roll", KINK * thickness, f"{KINK:g} t, where a rolled plate straightens out (from memory)")
-
-
-def plain_name(name: str) -> str:
-    """A layer's name as the job may write it: case, blank, "_" and "-" do not matter."""
-    return name.replace("_", " ").replace("-", " ").casefold().strip()
 
 
 def _hole_edges(drawing: Drawing, line: Line) -> FloatArray:

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from fabplan.drawing.folding import plain_name
 from fabplan.drawing.metal import at_holes, by_row, named
 from fabplan.drawing.say import finding
 from fabplan.geom.profile import flattened
@@ -13,6 +12,7 @@ from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.job import PartSpec
+from fabplan.model.layers import plain_name
 
 FLAT = 5.0  # t: rolls leave 0.8 to 5 t of the end flat, by machine; the worst stands in (common practice)
 

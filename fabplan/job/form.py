@@ -57,7 +57,7 @@ def _turn(value: float) -> float:
 
 def _not_zero(value: float) -> float:
     if value == 0.0:
-        raise ValueError("a radius over 0, or the same below 0 where it closes away from the marked face")
+        raise ValueError("a figure over 0, or the same below 0 where it goes away from the marked face")
     return value
 
 
@@ -129,6 +129,16 @@ class FoldForm(Form):
     k: Share | None = None
 
 
+class JoggleForm(Form):
+    """A joggle of a plate; positive depth towards the marked face."""
+
+    line: str
+    depth: Annotated[Number, AfterValidator(_not_zero)]
+    run: Positive
+    inside_radius: Positive
+    k: Share | None = None
+
+
 class RollForm(Form):
     """A rolled zone of a plate, between two lines."""
 
@@ -165,6 +175,7 @@ class PartForm(Form):
     folds: tuple[FoldForm, ...] = ()
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
+    joggles: tuple[JoggleForm, ...] = ()
     ring: RingForm | None = None
     grain: Literal["", "x", "y"] = ""
     formed_size: tuple[Positive, Positive, Positive] | None = None

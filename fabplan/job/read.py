@@ -86,10 +86,11 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     part: form.PartForm = entry.form
     return model.PartSpec(
-        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ring"}),
+        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ring", "joggles"}),
         rows=rows_of(part, entry.place, faults),
         folds=tuple(model.FoldSpec(**fold.model_dump()) for fold in part.folds),
         rolls=_rolls(part),
+        joggles=tuple(model.JoggleSpec(**joggle.model_dump()) for joggle in part.joggles),
         ring=model.RingSpec(**part.ring.model_dump()) if part.ring else None,
         place=entry.place,
     )

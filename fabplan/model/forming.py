@@ -32,6 +32,25 @@ class BendRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class JoggleRecord:
+    """A joggle, whose two bends stand among the others.
+
+    Attributes:
+        name: the layer of its line.
+        depth: by which the side beyond is set, positive towards the marked face.
+        run: along the formed plate.
+        angle: of the slope.
+        shortening: how much shorter the plate becomes.
+    """
+
+    name: str
+    depth: float
+    run: float
+    angle: float
+    shortening: float
+
+
+@dataclass(frozen=True, slots=True)
 class RingRecord:
     """A bar bent to a ring or an arc.
 
@@ -64,6 +83,7 @@ class FormingRecord:
         bends: in the order of the job.
         size: over the outside of the formed plate, along x, y and z of its still piece.
         ring: of a bent bar, which has no bends of its own; None for a plate.
+        joggles: of the plate.
     """
 
     mark: str
@@ -71,3 +91,4 @@ class FormingRecord:
     bends: tuple[BendRecord, ...]
     size: tuple[float, float, float]
     ring: RingRecord | None = None
+    joggles: tuple[JoggleRecord, ...] = ()

@@ -88,6 +88,25 @@ class FoldSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class JoggleSpec:
+    """A joggle of a plate: what lies beyond its line is set by two opposite bends.
+
+    Attributes:
+        line: the layer that draws the middle of the joggle, a fold line.
+        depth: by which that side is set, mm, positive towards the marked face.
+        run: from where the first bend begins to where the second ends, along the formed plate, mm.
+        inside_radius: of both bends, mm.
+        k: factor of the neutral line, as of a fold.
+    """
+
+    line: str
+    depth: float
+    run: float
+    inside_radius: float
+    k: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RollSpec:
     """A rolled zone of a plate: the layers of its two limits, the inside radius in mm (0 < radius closes inwards).
 
@@ -125,6 +144,7 @@ class PartSpec:
         rows: rows of holes of a bar.
         folds: folds of a plate.
         rolls: rolled zones of a plate.
+        joggles: joggles of a plate.
         ring: how a bar is bent; None for a straight one.
         grain: "x" or "y", the direction of the plate's rolling in the drawing, or "" where it is not stated.
         formed_size: stated size over the outside when formed, along x and y of the still piece and square to it, mm.
@@ -153,6 +173,7 @@ class PartSpec:
     rows: tuple[RowSpec, ...] = ()
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
+    joggles: tuple[JoggleSpec, ...] = ()
     ring: RingSpec | None = None
     grain: str = ""
     formed_size: tuple[float, float, float] | None = None

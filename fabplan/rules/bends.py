@@ -13,6 +13,7 @@ from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import FoldSpec, Job, PartSpec
+from fabplan.model.layers import plain_name
 from fabplan.model.tables import BendRadius, Tables
 from fabplan.rules.tables import read_tables
 
@@ -34,6 +35,8 @@ def check_bends(drawing: Drawing, spec: PartSpec | None, thickness: float | None
         return
     for fold in spec.folds:
         yield from _fold(drawing, spec, fold, thickness)
+    for joggle in spec.joggles:
+        yield from _fold(drawing, spec, FoldSpec(joggle.line, RIGHT, joggle.inside_radius), thickness)
     for roll in spec.rolls:
         least = ROLL * thickness
         if not abs(roll.inside_radius) >= least - FIGURE:
@@ -90,11 +93,7 @@ def _least(drawing: Drawing, spec: PartSpec, fold: FoldSpec, row: BendRadius) ->
 
 
 def _drawn(drawing: Drawing, name: str) -> list[Line]:
-    return [line for line in (*drawing.folds, *drawing.rolls) if _plain(line.name) == _plain(name)]
-
-
-def _plain(name: str) -> str:
-    return name.replace("_", " ").replace("-", " ").casefold().strip()
+    return [line for line in (*drawing.folds, *drawing.rolls) if plain_name(line.name) == plain_name(name)]
 
 
 def _finding(

@@ -17,6 +17,7 @@ from fabplan.sheets.picture import Item, Picture, View, extent, fitting_view, pl
 from fabplan.sheets.ring_sheet import ring_sheets
 from fabplan.sheets.table import Table, flow, notes
 
+DEGREE = "\N{DEGREE SIGN}"
 TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the pictures take
 SIGNED = (("formed by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0), ("checked", 1.0))
 CAUTION = (
@@ -90,7 +91,7 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
         (
             str(number),
             bend.name,
-            f"{abs(bend.angle):.1f}\N{DEGREE SIGN}",
+            f"{abs(bend.angle):.1f}{DEGREE}",
             f"{bend.radius:g}",
             "towards the marked face" if bend.angle > 0.0 else "away from the marked face",
             f"{bend.width:.1f}",
@@ -103,6 +104,11 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
     told = (
         f"{plate}. Bend in the order of the numbers; the line is the middle of the bent zone.",
         _neutral(record),
+        *(
+            f"Joggle {one.name}: press both bends together, by {one.angle:.1f}{DEGREE}, over a piece as thick as "
+            f"its mate; it shortens the plate by {one.shortening:.2f} mm."
+            for one in record.joggles
+        ),
         "Springback is not in these figures: bend to the angle and radius, by template.",
     )
     return [
@@ -135,10 +141,14 @@ def _measures(record: FormingRecord) -> tuple[tuple[str, str, str], ...]:
     for number, bend in enumerate(record.bends, start=1):
         turn = math.radians(abs(bend.angle))
         if not bend.rolled:
-            rows.append((f"bend {number}: angle between the legs", f"{180.0 - abs(bend.angle):.1f}\N{DEGREE SIGN}"))
+            rows.append((f"bend {number}: angle between the legs", f"{180.0 - abs(bend.angle):.1f}{DEGREE}"))
         elif turn < math.pi:
             rows.append((f"bend {number}: chord inside", f"{2.0 * bend.radius * math.sin(turn / 2.0):.1f}"))
             rows.append((f"bend {number}: rise inside", f"{bend.radius * (1.0 - math.cos(turn / 2.0)):.1f}"))
         else:
             rows.append((f"bend {number}: diameter inside", f"{2.0 * bend.radius:.1f}"))
+    for one in record.joggles:
+        way = "towards the marked face" if one.depth > 0.0 else "away from the marked face"
+        rows.append((f"joggle {one.name}: set {way}", f"{abs(one.depth):.1f}"))
+        rows.append((f"joggle {one.name}: run", f"{one.run:.1f}"))
     return tuple((what, wanted, "") for what, wanted in rows)

@@ -57,7 +57,7 @@ def _notes(part: Part, blank: Drawing) -> list[str]:
     notes = []
     if part.hand and part.hand != part.spec.drawn:
         notes.append("opposite hand: cut from the mirrored drawing")
-    if part.spec.folds:
+    if part.spec.folds or part.spec.joggles:
         notes.append("folded after cutting: size of the blank")
     if blank.outline is None:
         notes.append("no outline closes: not to be ordered")

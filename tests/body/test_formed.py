@@ -291,3 +291,61 @@ def hook(folder: Path, lines: dict[str, float], folds: list[tuple[str, int]]) ->
     text = f'[job]\ndatum = "H"\n[[part]]\nmark = "H"\ndrawing = "hook.dxf"\nthickness = 4\nfolds = [{stated}]\n'
     (folder / "job.toml").write_text(text, "utf-8")
     return plan(folder / "job.toml")
+
+
+LAP = """
+[job]
+datum = "P"
+exposed = true
+[[rivet]]
+mark = "R10"
+diameter = 10
+hole = 11
+[[part]]
+mark = "P"
+drawing = "P.dxf"
+thickness = 6
+[[part]]
+mark = "J"
+drawing = "J.dxf"
+thickness = 6
+grade = "S235"
+marked = "inside"
+{joggle}
+[[seam]]
+mark = "A"
+parts = ["J/A", "P/A"]
+rivet = "R10"
+"""
+JOGGLE = 'joggles = [{{ line = "FOLD 1", depth = {depth}, run = {run}, inside_radius = 12 }}]'
+
+
+def joggled(folder: Path, depth: float = 6.0, run: float = 30.0) -> Plan:
+    """A plate whose edge is joggled over its mate, so that both lie flush."""
+    draw(folder / "P.dxf", (300.0, 240.0), {"A": along(275.0)}, {})
+    draw(folder / "J.dxf", (400.0, 240.0), {"A": along(25.0)}, {"FOLD 1": (70.0, 0.0, 70.0, 240.0)})
+    (folder / "job.toml").write_text(LAP.format(joggle=JOGGLE.format(depth=depth, run=run)), "utf-8")
+    return plan(folder / "job.toml")
+
+
+def test_a_joggled_lap_lies_flush(tmp_path: Path) -> None:
+    """The edge lies on its mate's marked face, set by its own 6 mm: the rest of the plate is flush with the mate."""
+    made = joggled(tmp_path)
+    body, stacks = made.body, made.stacks
+    assert body is not None
+    assert stacks is not None
+    assert len(stacks) == 7
+    assert stacks.misfit.max() < 1e-6
+    assert stacks.grip == pytest.approx(np.full(7, 12.0))
+    pose = body.poses[1]
+    assert pose is not None
+    assert pose.origin[2] == pytest.approx(0.0, abs=1e-6)  # its still piece, as the mate, has its marked face at 0
+    assert [finding.check for finding in made.findings if finding.blocks] == []
+    assert [record.mark for record in made.forming] == ["J"]
+    (one,) = made.forming[0].joggles
+    assert (one.depth, one.run) == (6.0, 30.0)
+
+
+def test_a_joggle_with_too_short_a_run_is_a_stop(tmp_path: Path) -> None:
+    (told,) = [finding for finding in joggled(tmp_path, run=15.0).findings if finding.check == "cannot-form"]
+    assert "wants a run of" in told.what

@@ -7,7 +7,7 @@ import pytest
 from fabplan.model.page import Page, Text
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
-from tests.body.test_formed import bracket, shell
+from tests.body.test_formed import bracket, joggled, shell
 
 
 def words(page: Page) -> str:
@@ -34,3 +34,10 @@ def test_a_roll(tmp_path: Path) -> None:
 @pytest.mark.parametrize("form", ["", 'folds = [{ line = "FOLD 2", angle = 90, inside_radius = 6 }]'])
 def test_no_sheet_without_a_form(tmp_path: Path, form: str) -> None:
     assert forming_sheets(bracket(tmp_path, form)) == ()
+
+
+def test_a_joggle(tmp_path: Path) -> None:
+    (page,) = forming_sheets(joggled(tmp_path))
+    assert lint(page) == ()
+    for figure in ("set towards the marked face", "6.0", "run", "30.0", "over a piece as thick as its mate", "12.7"):
+        assert figure in words(page)

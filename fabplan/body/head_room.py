@@ -38,10 +38,11 @@ def check_head_room(
     blind = {(one.where.part, number) for one in told if one.check == "no-hole" for number in one.where.holes}
     own = own_panels(body, stacks)
     bars = {(i, instance) for i, instance, _ in own if body.part_of(instance).section is not None}
+    metal = _Metal(body)
     groups: dict[tuple[int, int, int], list[int]] = {}
     for end, face in _faces(job, stacks, tables):
-        for instance, panel, metal in _near(body, face):
-            for i in face.rivets[fouled(face.frame, face.points, face.head, metal)].tolist():
+        for instance, panel, one in metal.near(face):
+            for i in face.rivets[fouled(face.frame, face.points, face.head, one)].tolist():
                 mine = (i, instance, panel) in own or (i, instance) in bars
                 if not mine and (body.instances[instance].mark, stacks.number[i]) not in blind:
                     groups.setdefault((instance, int(stacks.seam[i]), end), []).append(i)
@@ -76,16 +77,26 @@ def _faces(job: Job, stacks: Stacks, tables: Tables) -> Iterator[tuple[int, _Fac
                 yield end, _Face(rivets, points[rivets], frame, (row.head_diameter, row.head_height))
 
 
-def _near(body: Body, face: _Face) -> Iterator[tuple[int, int, Solid]]:
-    """The panels (instance, panel, metal) whose box comes within reach of the heads on a face."""
-    reach = max(face.head)
-    low, high = face.points.min(axis=0) - reach, face.points.max(axis=0) + reach
-    for instance, pose in enumerate(body.poses):
-        for panel, one in enumerate(body.part_of(instance).panels):
-            if pose is not None:
-                metal = solid(one, pose)
-                if np.all(metal.corners.min(axis=0) <= high) and np.all(metal.corners.max(axis=0) >= low):
-                    yield instance, panel, metal
+class _Metal:
+    """The panels of all placed pieces, and the corners (k, 3) of the boxes round them."""
+
+    def __init__(self, body: Body) -> None:
+        self.panels = [
+            (instance, panel, solid(one, pose))
+            for instance, pose in enumerate(body.poses)
+            if pose is not None
+            for panel, one in enumerate(body.part_of(instance).panels)
+        ]
+        corners = [metal.corners for _, _, metal in self.panels]
+        self.low = np.array([own.min(axis=0) for own in corners]).reshape(-1, 3)
+        self.high = np.array([own.max(axis=0) for own in corners]).reshape(-1, 3)
+
+    def near(self, face: _Face) -> Iterator[tuple[int, int, Solid]]:
+        """The panels (instance, panel, metal) whose box comes within reach of the heads on a face."""
+        reach = max(face.head)
+        low, high = face.points.min(axis=0) - reach, face.points.max(axis=0) + reach
+        met = np.all(self.low <= high, axis=1) & np.all(self.high >= low, axis=1)
+        return (self.panels[k] for k in np.nonzero(met)[0].tolist())
 
 
 def _finding(job: Job, body: Body, stacks: Stacks, key: tuple[int, int, int], rivets: list[int]) -> Finding:

@@ -6,13 +6,38 @@ import shapely
 
 from fabplan.geom.pose import to_own
 from fabplan.geom.prism import Solid
-from fabplan.model.arrays import BoolArray, FloatArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 Shapes = npt.NDArray[np.object_]
 
 SIDES = 32  # of the prism drawn round a slanted tool
 SKIN = 1e-6  # mm, so that a line along a face is clear of the metal
 UPRIGHT, LEVEL = 1.0 - 1e-9, 1e-9  # cosines of an axis square to, or along, a plate
+
+
+def boxes_near(solid: Solid, low: FloatArray, high: FloatArray) -> IntArray:
+    """Which boxes meet the box round a panel: their indices (k,). All else need not be looked at.
+
+    Args:
+        solid: the panel, in the body frame.
+        low: (3, n) least corners in the body frame, mm.
+        high: (3, n) greatest corners.
+    """
+    least, most = solid.corners.min(axis=0).tolist(), solid.corners.max(axis=0).tolist()
+    near = (low[0] <= most[0]) & (high[0] >= least[0])
+    for k in (1, 2):
+        near &= (low[k] <= most[k]) & (high[k] >= least[k])
+    return np.nonzero(near)[0]
+
+
+def tool_boxes(
+    start: FloatArray, axis: FloatArray, length: FloatArray, radius: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Least and greatest corners (3, n) of the boxes round cylinders given as for `tools_hit`, mm."""
+    end = start + axis * length[:, None]
+    spread = radius[:, None] * np.sqrt(np.maximum(1.0 - axis**2, 0.0))
+    low, high = np.minimum(start, end) - spread, np.maximum(start, end) + spread
+    return np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
 
 
 def tools_hit(solid: Solid, start: FloatArray, axis: FloatArray, length: FloatArray, radius: FloatArray) -> BoolArray:
@@ -49,10 +74,9 @@ def tools_hit(solid: Solid, start: FloatArray, axis: FloatArray, length: FloatAr
 
 def _near(solid: Solid, own: FloatArray, along: FloatArray, length: FloatArray, radius: FloatArray) -> BoolArray:
     """(n,) True where the box round a cylinder meets the box of the panel."""
-    end = own + along * length[:, None]
-    spread = radius[:, None] * np.sqrt(np.maximum(1.0 - along**2, 0.0))
-    low, high = np.minimum(own, end) - spread, np.maximum(own, end) + spread
-    near: BoolArray = np.all(low < solid.box.max(axis=0), axis=1) & np.all(high > solid.box.min(axis=0), axis=1)
+    low, high = tool_boxes(own, along, length, radius)
+    least, most = solid.box.min(axis=0)[:, None], solid.box.max(axis=0)[:, None]
+    near: BoolArray = np.all((low < most) & (high > least), axis=0)
     return near
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from fabplan.geom.hull import hull_planes, outside, way_out
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.reach import lines_hit, spread_directions, tools_hit
+from fabplan.geom.reach import boxes_near, lines_hit, spread_directions, tool_boxes, tools_hit
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
@@ -110,9 +110,9 @@ def shop_tools(job: Job, tables: Tables) -> tuple[Tool, ...]:
 
 def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways:
     """Every way of reaching every rivet, with what stands in its room."""
-    tools = shop_tools(job, tables)
+    tools, exempt = shop_tools(job, tables), _own_panels(stacks, panels)
     rows = [
-        _tool_ways(job, body, stacks, panels, tables, tools, side, number)
+        _tool_ways(job, body, stacks, panels, tables, tools, exempt, side, number)
         for side in (0, 1)
         for number in range(len(tools))
     ]
@@ -156,6 +156,7 @@ def _tool_ways(
     panels: Panels,
     tables: Tables,
     tools: tuple[Tool, ...],
+    exempt: BoolArray,
     side: int,
     number: int,
 ) -> _Row:
@@ -165,7 +166,6 @@ def _tool_ways(
     foot = (stacks.point_face if side == 1 else stacks.head_face) + GAP * out
     head = _head_diameter(job, stacks, tables, side)
     nose = head + tool.nose_over_head if tool.assumed else np.full(count, tool.nose_over_head)
-    exempt = _own_panels(stacks, panels)
     index = np.arange(count)
     length = np.full(count, tool.nose_length)
     by_nose = _blocked(body, panels, exempt, index, foot, out, length, nose / 2.0)
@@ -241,9 +241,11 @@ def _blocked(
 ) -> BoolArray:
     """(k, m) which instances each cylinder of the given rivets runs into."""
     blocked = np.zeros((len(rivets), len(body.instances)), dtype=np.bool_)
+    low, high = tool_boxes(start, out, length, radius)
     for number, one in enumerate(panels.solids):
-        hit = tools_hit(one, start, out, length, radius) & ~exempt[rivets, number]
-        blocked[:, panels.owner[number]] |= hit
+        near = boxes_near(one, low, high)
+        near = near[~exempt[rivets[near], number]]
+        blocked[near, panels.owner[number]] |= tools_hit(one, start[near], out[near], length[near], radius[near])
     return blocked
 
 
@@ -266,6 +268,8 @@ def _lines(
     start = end[inner[way]]
     stop = start + directions[which] * (far[way, which] + 1.0)[:, None]
     blocked = np.zeros((len(way), instances), dtype=np.bool_)
+    low, high = (np.ascontiguousarray(side.T) for side in (np.minimum(start, stop), np.maximum(start, stop)))
     for number, one in enumerate(panels.solids):
-        blocked[:, panels.owner[number]] |= lines_hit(one, start, stop)
+        near = boxes_near(one, low, high)
+        blocked[near, panels.owner[number]] |= lines_hit(one, start[near], stop[near])
     return inner[way], blocked

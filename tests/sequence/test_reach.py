@@ -11,7 +11,7 @@ from fabplan.geom.flood import man_places, space
 from fabplan.geom.hull import hull_planes, outside
 from fabplan.geom.prism import Solid
 from fabplan.geom.profile import circle, flattened
-from fabplan.geom.reach import lines_hit, tools_hit
+from fabplan.geom.reach import boxes_near, lines_hit, tool_boxes, tools_hit
 from fabplan.model.arrays import FloatArray
 from fabplan.model.plan import Plan
 from fabplan.model.pose import Pose
@@ -112,6 +112,24 @@ def test_lines_against_trimesh(thickness: float) -> None:
     inside = np.minimum(inside, -_off(face, steps[..., :2]))
     assert np.all(np.abs(inside.max(axis=1)) < 0.05), "only lines that graze the metal may differ"
     assert len(strange) <= count // 500
+
+
+def test_boxes_leave_nothing_out_that_is_met() -> None:
+    """What `tools_hit` and `lines_hit` find, both held against trimesh above, lies among the boxes near the panel."""
+    rng = np.random.default_rng(11)
+    plate = Solid(
+        Pose(turned((0.7, -0.4, 1.1)), np.array([40.0, 10.0, -30.0])), shapely.box(0.0, 0.0, 300.0, 90.0), 8.0
+    )
+    start, axis = rng.uniform(-250.0, 350.0, (5000, 3)), rng.normal(size=(5000, 3))
+    axis /= np.linalg.norm(axis, axis=1)[:, None]
+    length, radius = rng.uniform(20.0, 200.0, 5000), rng.uniform(0.0, 40.0, 5000)
+    end = start + axis * length[:, None]
+    lines = boxes_near(plate, np.minimum(start, end).T, np.maximum(start, end).T)
+    tools = boxes_near(plate, *tool_boxes(start, axis, length, radius))
+    for near, hit in ((lines, lines_hit(plate, start, end)), (tools, tools_hit(plate, start, axis, length, radius))):
+        assert hit.sum() > 40
+        assert set(np.nonzero(hit)[0].tolist()) <= set(near.tolist())
+        assert len(near) < 4000
 
 
 def _off(face: shapely.Polygon, xy: FloatArray) -> FloatArray:

@@ -88,10 +88,17 @@ def _middles(region: Region, u: FloatArray) -> FloatArray:
     ranked = np.sort(u)
     lines = np.split(ranked, np.nonzero(np.diff(ranked) > ONE_LINE)[0] + 1) if len(u) else []
     holes = [float(line.mean()) for line in lines]
-    ends = [0.0, *holes, region.bend.width]
-    fill = [np.linspace(a, b, int(np.ceil((b - a) / most)) + 1)[1:-1] for a, b in pairwise(ends)]
-    middles = np.sort(np.concatenate([holes, *fill]))
-    return middles if len(middles) else np.array([region.bend.width / 2.0])
+    width = region.bend.width
+    if not holes:
+        return np.linspace(0.0, width, 2 * int(np.ceil(width / most)) + 1)[1::2]
+    fill = [np.linspace(a, b, int(np.ceil((b - a) / most)) + 1)[1:-1] for a, b in pairwise(holes)]
+    ends = [_to_end(holes[0], most), width - _to_end(width - holes[-1], most)]
+    return np.sort(np.concatenate([holes, *fill, *ends]))
+
+
+def _to_end(run: float, most: float) -> FloatArray:
+    """Lines (k,) between an end of a bend, at 0, and a hole at `run`: equal spaces, half a one at the end."""
+    return np.linspace(0.0, run, 2 * int(np.ceil(run / most - 0.5)) + 2)[1:-1:2]
 
 
 def _tangent(region: Region, u: float) -> Pose:

@@ -31,6 +31,18 @@ def test_holes_of_a_rolled_shell_stand_on_the_circle() -> None:
     assert radii == pytest.approx(np.full(len(found), 400.0))
 
 
+@pytest.mark.parametrize("at", [(), (1.0,), (9.0, 630.0), (300.0,), (50.0, 81.0, 1200.0)])
+def test_no_facet_leaves_the_round_by_more_than_a_tenth(at: tuple[float, ...]) -> None:
+    """Of a chord that touches a circle the far end lies sqrt(r^2 + x^2) - r off it; wherever the lines of holes lie."""
+    length = pi * 403.0
+    formed = whole_roll(shapely.box(0.0, 0.0, length, 600.0), rolled(length, 400.0, 6.0), along_x=False)
+    found, owner, _ = facets(formed, np.array([[x, 300.0] for x in at]).reshape(-1, 2))
+    assert np.all(owner >= 0)
+    reach = max(abs(x) for one in found for x in (one.face.bounds[0], one.face.bounds[2]))
+    assert np.hypot(400.0, reach) - 400.0 <= 0.1 + 1e-3
+    assert sum(one.face.area for one in found) == pytest.approx(600.0 * length)
+
+
 def test_flats_keep_the_frame_of_the_blank() -> None:
     bend = Bend(pi / 2.0, 10.0, 6.0, neutral_factor(10.0, 6.0))
     line = BendLine("F", np.array([60.0, 0.0]), np.array([60.0, 100.0]), bend)

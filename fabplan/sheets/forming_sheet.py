@@ -63,20 +63,27 @@ def _blank(record: FormingRecord, part: Part, area: Box) -> list[Item]:
     assert reach is not None
     view = fitting_view(*reach, area)
     for number, bend in enumerate(record.bends, start=1):
-        _bend(picture, view, bend, str(number))
+        _bend(picture, view, bend)
+        _number(picture, view, area, bend, str(number))
     return picture.items
 
 
-def _bend(picture: Picture, view: View, bend: BendRecord, number: str) -> None:
+def _bend(picture: Picture, view: View, bend: BendRecord) -> None:
     start, end = np.array(bend.start), np.array(bend.end)
     along = (end - start) / max(float(np.hypot(*(end - start))), 1e-9)
     half = np.array([along[1], -along[0]]) * bend.width / 2.0
     for side in (-1.0, 1.0):
         picture.items.append(Stroke((view.at(start + side * half), view.at(end + side * half)), 0.13))
     picture.items.append(Stroke((view.at(start), view.at(end)), 0.35, (4.0, 1.2)))
-    x, y = view.at(end + along * 4.0 * view.scale)
-    text = Text((x, y - 1.2), number, 3.5, "middle", bold=True, halo=True)
-    picture.write(text)
+
+
+def _number(picture: Picture, view: View, area: Box, bend: BendRecord, number: str) -> None:
+    """A bend's number beyond one of its ends, or on its line where words or other pieces stand there."""
+    start, end = np.array(view.at(bend.start)), np.array(view.at(bend.end))
+    beyond = 4.0 / max(float(np.hypot(*(end - start))), 1e-9)
+    places = [start + share * (end - start) for share in (1.0 + beyond, -beyond, 0.9, 0.1, 0.7, 0.3, 0.5)]
+    texts = [Text((float(x), float(y) - 1.2), number, 3.5, "middle", bold=True, halo=True) for x, y in places]
+    picture.write(next((text for text in texts if picture.free(text, area)), texts[0]))
 
 
 def _formed(part: Part, area: Box) -> list[Item]:

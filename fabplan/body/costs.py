@@ -35,7 +35,7 @@ class Stance:
     Attributes:
         pose: the pose.
         sign: what tells it from poses that put metal and holes elsewhere.
-        low, high: (3,) corners of the box around its metal, body frame, mm.
+        low, high: (k, 3) corners of the boxes around its solids, body frame, mm.
         face_fault: cost of a marked face that looks elsewhere than stated.
         rank: order among equals: the datum's side first, then the marked face inside, then a fixed order.
     """
@@ -57,7 +57,7 @@ class Costs:
     _known: list[dict[tuple[float, ...], int]] = field(init=False)
     _hung: dict[tuple[int, int, int], tuple[int, ...]] = field(default_factory=dict)
     _links: dict[tuple[int, int, int], int] = field(default_factory=dict)
-    _fouls: dict[tuple[int, int, int, int], bool] = field(default_factory=dict)
+    _fouls: dict[tuple[int, int, int, int, float], bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Start without any pose."""
@@ -79,15 +79,15 @@ class Costs:
 
     def _looked_at(self, instance: int, pose: Pose) -> Stance:
         kit, solids = self.kit, self.kit.solids[instance]
-        corners = np.vstack([to_outer(pose, solid.corners) for solid in solids] or [pose.origin[None]])
+        corners = [to_outer(pose, solid.corners) for solid in solids]
         stated, found = kit.parts[instance].spec.marked, looks(kit, instance, pose)
         below = float(centre(solids, pose) @ kit.up) - kit.level < -1.0
         turn = tuple(np.round(pose.rotation.ravel(), 6).tolist())
         return Stance(
             pose=pose,
             sign=signature(kit, instance, pose),
-            low=corners.min(axis=0),
-            high=corners.max(axis=0),
+            low=np.array([own.min(axis=0) for own in corners]).reshape(-1, 3),
+            high=np.array([own.max(axis=0) for own in corners]).reshape(-1, 3),
             face_fault=FACE_FAULT if stated and found and stated != found else 0,
             rank=(below, looks_inwards(kit, instance, pose) < 0.0, turn),
         )
@@ -120,9 +120,10 @@ class Costs:
         ]
         return tuple(sorted({i for pair in ends for i in pair}))
 
-    def foul(self, one: int, number_one: int, two: int, number_two: int) -> bool:
-        """True where two pieces in these poses run into one another."""
-        key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
+    def foul(self, one: int, number_one: int, two: int, number_two: int, depth: float = DEEP) -> bool:
+        """True where two pieces in these poses run into one another by more than `depth`, mm."""
+        pair = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
+        key = (*pair, depth)
         known = self._fouls.get(key)
         if known is None:
             known = self._fouls[key] = self._runs_into(*key)
@@ -130,13 +131,19 @@ class Costs:
 
     def slight(self, places: Mapping[int, int]) -> int:
         """How many pairs of pieces touch into one another at all, be it within the play of their rows."""
-        return sum(
-            self._runs_into(one, places[one], two, places[two], CLASH) for one, two in combinations(sorted(places), 2)
-        )
+        return sum(self.foul(one, places[one], two, places[two], CLASH) for one, two in combinations(sorted(places), 2))
 
-    def _runs_into(self, one: int, number_one: int, two: int, number_two: int, depth: float = DEEP) -> bool:
+    def _runs_into(self, one: int, number_one: int, two: int, number_two: int, depth: float) -> bool:
+        """Solid against solid, only where their boxes meet: a rolled piece has some fifty of them."""
         first, second = self.stance(one, number_one), self.stance(two, number_two)
-        if np.any(first.low >= second.high - depth) or np.any(second.low >= first.high - depth):
+        if not (len(first.low) and len(second.low)):
             return False
-        pairs = [(own, other) for own in self.kit.solids[one] for other in self.kit.solids[two]]
+        if np.any(first.low.min(axis=0) >= second.high.max(axis=0) - depth):
+            return False
+        if np.any(second.low.min(axis=0) >= first.high.max(axis=0) - depth):
+            return False
+        meet = np.all(first.low[:, None] < second.high - depth, axis=2)
+        meet &= np.all(second.low < first.high[:, None] - depth, axis=2)
+        solids = self.kit.solids
+        pairs = ((solids[one][i], solids[two][k]) for i, k in np.argwhere(meet).tolist())
         return any(clash(own, first.pose, other, second.pose, depth) for own, other in pairs)

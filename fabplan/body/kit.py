@@ -30,9 +30,10 @@ class Kit:
         solids: of each instance, in the frame of its part.
         rows: holes of each row of each instance by name, in the frame of its part (see `part_rows`).
         middle: (3,) a point inside the body, seen from the datum, body frame, mm.
-        up: (3,) unit vector off the datum into the body.
+        up: (3,) unit vector off the datum into the body; of a formed datum off all its metal in the mean.
         level: mm along `up`, height of the middle of the datum's plate.
-        flat: instances of plates that lap onto the datum, directly or through one another: they lie along it.
+        flat: instances of plates that lap onto the datum, directly or through one another: they lie along it. None
+            where the datum is formed.
     """
 
     parts: tuple[Part, ...]
@@ -58,7 +59,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
     made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
     solids = tuple(made[id(part)] for part in parts)
     rows = {id(part): part_rows(part) for part in parts}
-    up = turned(pose, np.array([0.0, 0.0, -1.0 if parts[datum].spec.marked == "outside" else 1.0]))
+    up = turned(pose, _facing(parts[datum], solids[datum])) * (-1.0 if parts[datum].spec.marked == "outside" else 1.0)
     touched: dict[int, list[int]] = {}
     for number, link in enumerate(every):
         touched.setdefault(link.a, []).append(number)
@@ -77,14 +78,34 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
     )
 
 
+def _facing(part: Part, solids: tuple[Solid, ...]) -> FloatArray:
+    """Where the marked face of a piece looks, in its frame, unit vector (3,): in the mean of what is formed."""
+    normals = np.array([panel.frame.rotation[:, 2] for panel in part.panels]).reshape(-1, 3)
+    mean: FloatArray = np.array([one.volume for one in solids]) @ normals
+    size = float(np.linalg.norm(mean))
+    if _plane(part) or not size > EDGEWAYS * sum(one.volume for one in solids):
+        return np.array([0.0, 0.0, 1.0])
+    return mean / size
+
+
+def _plane(part: Part) -> bool:
+    """True for a plate that is not formed."""
+    return part.section is None and len(part.panels) <= 1
+
+
 def _rise(solids: tuple[Solid, ...]) -> float:
     """How far over the datum a point is taken to lie inside the body before the body is known, mm."""
-    return 0.1 * min((float(np.ptp(one.box[:, k])) for one in solids for k in (0, 1)), default=0.0)
+    if not solids:
+        return 0.0
+    sizes = np.sort(np.ptp(np.vstack([one.corners for one in solids]), axis=0))
+    return 0.1 * float(sizes[1])
 
 
 def _lapped(datum: int, parts: tuple[Part, ...], every: tuple[Link, ...]) -> frozenset[int]:
     """The datum and the plates that lap onto it, directly or through other plates."""
-    plates = [(link.a, link.b) for link in every if parts[link.a].section is None and parts[link.b].section is None]
+    if not _plane(parts[datum]):
+        return frozenset() if parts[datum].panels and parts[datum].section is None else frozenset({datum})
+    plates = [(link.a, link.b) for link in every if _plane(parts[link.a]) and _plane(parts[link.b])]
     flat, new = {datum}, {datum}
     while new:
         new = {i for pair in plates for i in pair if flat.intersection(pair)} - flat
@@ -106,7 +127,8 @@ def inwards(kit: Kit, link: Link, pose_a: Pose) -> FloatArray:
     """The direction (3,) from a seam into the body."""
     if link.a in kit.flat or link.b in kit.flat:
         return kit.up
-    inside: FloatArray = kit.middle - to_outer(pose_a, link.row_a.points[0])
+    points = link.row_a.points
+    inside: FloatArray = kit.middle - to_outer(pose_a, points[len(points) // 2])
     return inside
 
 
@@ -118,12 +140,19 @@ def looks_inwards(kit: Kit, instance: int, pose: Pose) -> float:
     """
     if not kit.solids[instance]:
         return 0.0
-    normal = turned(pose, turned(kit.parts[instance].panels[0].frame, np.array([0.0, 0.0, 1.0])))
+    part, solids = kit.parts[instance], kit.solids[instance]
     if instance in kit.flat:
-        return float(normal @ kit.up)
-    away = kit.middle - centre(kit.solids[instance], pose)
-    size = float(np.linalg.norm(away))
-    cosine = float(normal @ away) / size if size > 0.0 else 0.0
+        return float(turned(pose, part.panels[0].frame.rotation[:, 2]) @ kit.up)
+    if part.section is not None:
+        normals, middles = part.panels[0].frame.rotation[:, 2], centre(solids, pose)[None]
+    else:  # of a formed plate every panel by itself: a rolled one looks many ways
+        normals = np.array([panel.frame.rotation[:, 2] for panel in part.panels])
+        middles = to_outer(pose, np.array([one.middle for one in solids]))
+    away = kit.middle - middles
+    size = np.maximum(np.linalg.norm(away, axis=1), 1e-9)
+    cosines = np.sum(turned(pose, normals) * away, axis=1) / size
+    weights = np.array([one.volume for one in solids]) if len(cosines) > 1 else np.ones(1)
+    cosine = float(weights @ cosines / weights.sum())
     return cosine if abs(cosine) > EDGEWAYS else 0.0
 
 

@@ -1,6 +1,7 @@
 """Pieces of the kit from the job file and the drawings: each a tuple of panels with its holes."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -64,7 +65,10 @@ def _make(
     if spec.section:
         return _bar(spec, hand, find_section(spec.section), opposite)
     drawing = drawings[spec.mark]
-    return _plate(spec, hand, other_hand(drawing) if opposite else drawing, tables.density)
+    if not opposite:
+        return _plate(spec, hand, drawing, tables.density)
+    fixed = (-spec.fixed[0], spec.fixed[1]) if spec.fixed else None
+    return _plate(replace(spec, fixed=fixed), hand, other_hand(drawing), tables.density)
 
 
 def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:

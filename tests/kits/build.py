@@ -46,7 +46,8 @@ class Frame:
 class Plate:
     """A plate: outline and cut-outs in its own frame, round cut-outs as (x, y, radius), rows as places (n, 2).
 
-    `hole` is the diameter of its holes where it is not that of the kit.
+    `hole` is the diameter of its holes where it is not that of the kit; `part` the piece mark where it is one of
+    several ("S1" for the instance "S1R"), `marks` texts for the steel and where they stand.
     """
 
     mark: str
@@ -58,11 +59,28 @@ class Plate:
     keys: Keys = field(default_factory=dict)
     rows: dict[str, Array] = field(default_factory=dict)
     hole: float | None = None
+    part: str = ""
+    marks: list[tuple[str, tuple[float, float]]] = field(default_factory=list)
+
+    @property
+    def lines(self) -> dict[str, Array]:
+        """Lines of forming by layer, from (2,) to (2,) on the blank; a flat plate has none."""
+        return {}
+
+    @property
+    def form(self) -> tuple[str, ...]:
+        """Lines of the job file that tell how the piece is formed; a flat one needs none."""
+        return ()
+
+    def drill(self, row: str, own: Array, ways: Array) -> None:
+        """Holes where rivets at (n, 3) along (n, 3), both in the frame of the piece, go through it."""
+        assert np.allclose(np.abs(ways[:, 2]), 1.0, rtol=0.0, atol=1e-9), f"row {row} is not square to {self.mark}"
+        self.rows[row] = own[:, :2]
 
 
 @dataclass
 class Angle:
-    """An angle a x b x t; `part` is the piece mark where it is one of a pair ("A1" for the instance "A1R").
+    """An angle a x b x t; `part` is the piece mark where it is one of several ("A1" for the instance "A1R").
 
     Rows are pairs: the leg, "a" or "b", and places (n, 2) along the bar and across the leg.
     """
@@ -80,19 +98,39 @@ class Angle:
         """The name of the section."""
         return "L{:g}x{:g}x{:g}".format(*self.legs)
 
+    @property
+    def form(self) -> tuple[str, ...]:
+        """Lines of the job file that tell how the bar is bent; a straight one needs none."""
+        return ()
+
+    @property
+    def measured(self) -> str:
+        """What rows count along the bar, besides its length: "angle" round a bent one, else nothing."""
+        return ""
+
+    def drill(self, row: str, own: Array, ways: Array) -> None:
+        """Holes where rivets at (n, 3) along (n, 3), both in the frame of the piece, go through one leg."""
+        axis = all_along(ways)
+        assert axis in (1, 2), f"row {row} is not square to {self.mark}"
+        self.rows[row] = ("a", own[:, :2]) if axis == 2 else ("b", own[:, [0, 2]])
+
 
 Piece = Plate | Angle
 
 
 @dataclass(frozen=True)
 class Seam:
-    """A run of rivets: points (n, 3), direction from made head to point, plies from the head side."""
+    """A run of rivets: points (n, 3), direction from made head to point, plies from the head side.
+
+    `ways` are the directions (n, 3) of the single rivets where they differ, as round a bend.
+    """
 
     mark: str
     plies: tuple[str, ...]
     points: Array
     axis: Vector
     keys: Keys = field(default_factory=dict)
+    ways: Array | None = None
 
 
 @dataclass
@@ -120,16 +158,15 @@ def drilled(kit: Kit) -> Kit:
 
 
 def _drill(piece: Piece, row: str, seam: Seam) -> None:
-    """One row of holes in one piece; the seam stands square to the plate, or to a leg of the angle."""
-    own = piece.frame.own(seam.points)
-    along = np.abs(np.array(seam.axis) @ piece.frame.matrix[:3, :3])
-    square = np.isclose(along, 1.0, rtol=0.0, atol=1e-9)
-    if isinstance(piece, Plate):
-        assert square[2], f"seam {seam.mark} is not square to {piece.mark}"
-        piece.rows[row] = own[:, :2]
-    else:
-        assert square[1] or square[2], f"seam {seam.mark} is not square to {piece.mark}"
-        piece.rows[row] = ("a", own[:, :2]) if square[2] else ("b", own[:, [0, 2]])
+    """One row of holes in one piece."""
+    ways = np.tile(seam.axis, (len(seam.points), 1)) if seam.ways is None else seam.ways
+    piece.drill(row, piece.frame.own(seam.points), ways @ piece.frame.matrix[:3, :3])
+
+
+def all_along(ways: Array) -> int:
+    """The axis, 0 to 2, along which directions (n, 3) run, all of them, this way or that; -1 where they do not."""
+    run: list[bool] = np.all(np.abs(np.abs(ways) - 1.0) <= 1e-9, axis=0).tolist()
+    return run.index(True) if True in run else -1
 
 
 def minus(v: Vector) -> Vector:

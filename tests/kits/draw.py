@@ -70,13 +70,15 @@ STYLES = (
 def draw(plate: Plate, diameter: float, style: Style) -> Any:
     """The drawing of a plate as an ezdxf document; holes of `diameter` mm."""
     doc: Any = ezdxf.filemanagement.new(style.version, units=1 if style.inch else 4)
-    for layer in ("CUT", "NOTE", "NOTE DIM", "MARK", *(f"RIVET {row}" for row in plate.rows)):
+    for layer in ("CUT", "NOTE", "NOTE DIM", "MARK", *(f"RIVET {row}" for row in plate.rows), *plate.lines):
         doc.layers.add(style.layer(layer)["layer"])
     space = doc.modelspace()
     for ring in (plate.outline, *plate.cutouts):
         _ring(space, [(*style.at(x, y), bulge) for x, y, bulge in ring], style)
     for x, y, radius in plate.round_cutouts:
         space.add_circle(style.at(x, y), radius / style.unit, dxfattribs=style.layer("CUT"))
+    for layer, (start, end) in plate.lines.items():
+        space.add_line(style.at(*start), style.at(*end), dxfattribs=style.layer(layer))
     _holes(doc, plate, diameter, style)
     if style.notes:
         _notes(space, plate, style)
@@ -118,6 +120,10 @@ def _notes(space: Any, plate: Plate, style: Style) -> None:
     words = f"{plate.mark}  t={plate.thickness:g}  marked face up"
     place = {**style.layer("NOTE"), "insert": style.at(20.0, -40.0)}
     space.add_text(words, height=12.0 / style.unit, dxfattribs=place)
+    for text, at in plate.marks:
+        space.add_text(text, height=12.0 / style.unit, dxfattribs={**style.layer("MARK"), "insert": style.at(*at)})
+        ends = style.at(at[0], at[1] - 6.0), style.at(at[0] + 24.0, at[1] - 6.0)
+        space.add_line(*ends, dxfattribs=style.layer("MARK"))
     if style.version != "R12":
         wide = max(x for x, _, _ in plate.outline)
         base, start, end = style.at(0.0, -80.0), style.at(0.0, 0.0), style.at(wide, 0.0)
@@ -143,9 +149,9 @@ def _fixed_data() -> Iterator[None]:
 
 
 def write_drawings(kit: Kit, folder: Path, styles: tuple[Style, ...] = STYLES) -> None:
-    """Write the drawing of every plate, the styles in turn."""
+    """Write the drawing of every plate, the styles in turn; of several alike, or of two hands, the first is drawn."""
     folder.mkdir(parents=True, exist_ok=True)
-    plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
+    plates = {piece.part or piece.mark: piece for piece in reversed(kit.pieces) if isinstance(piece, Plate)}
     with _fixed_data():
-        for number, plate in enumerate(plates):
-            draw(plate, plate.hole or kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{plate.mark}.dxf")
+        for number, (name, plate) in enumerate(reversed(plates.items())):
+            draw(plate, plate.hole or kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{name}.dxf")

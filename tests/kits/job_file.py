@@ -6,7 +6,7 @@ from itertools import chain
 
 import numpy as np
 
-from tests.kits.build import Angle, Array, Keys, Kit, Piece, Plate, Seam, Value
+from tests.kits.build import Array, Keys, Kit, Piece, Plate, Seam, Value
 
 
 def job_text(kit: Kit) -> str:
@@ -20,7 +20,7 @@ def job_text(kit: Kit) -> str:
 
 
 def _name(piece: Piece) -> str:
-    return piece.part if isinstance(piece, Angle) and piece.part else piece.mark
+    return piece.part or piece.mark
 
 
 def _rivet(kit: Kit) -> list[str]:
@@ -32,12 +32,24 @@ def _rivet(kit: Kit) -> list[str]:
 def _part(kit: Kit, name: str, piece: Piece) -> Iterator[str]:
     yield from ("[[part]]", f'mark = "{name}"')
     if isinstance(piece, Plate):
-        yield from _keys({"drawing": f"{piece.mark}.dxf", "thickness": piece.thickness, **piece.keys})
+        stated: Keys = {"drawing": f"{name}.dxf", "thickness": piece.thickness}
+        yield from _keys({**stated, **_how_many(kit, name), **piece.keys})
+        yield from piece.form
     else:
-        pair: Keys = {"hand": "pair"} if piece.part else {}
-        yield from _keys({"section": piece.section, "length": piece.length, **pair, **piece.keys})
-        yield from ("rows = [", *(_row(row, *holes, kit.rivet[1]) for row, holes in piece.rows.items()), "]")
+        length: Keys = {} if piece.measured else {"length": piece.length}
+        yield from _keys({"section": piece.section, **length, **_how_many(kit, name), **piece.keys})
+        yield from piece.form
+        rows = [_row(row, *holes, kit.rivet[1], piece.measured) for row, holes in piece.rows.items()]
+        yield from ("rows = [", *rows, "]")
     yield ""
+
+
+def _how_many(kit: Kit, name: str) -> Keys:
+    """Hand and quantity of a piece mark that several pieces bear: "A1R" and "A1L", or "A1-1" and "A1-2"."""
+    marks = [piece.mark.removeprefix(name) for piece in kit.pieces if piece.part == name]
+    pair = any(mark.startswith("L") for mark in marks)
+    each = len(marks) // 2 if pair else len(marks)
+    return {**({"hand": "pair"} if pair else {}), **({"quantity": each} if each > 1 else {})}
 
 
 def _seam(seam: Seam) -> list[str]:
@@ -61,11 +73,12 @@ def _word(value: Value) -> str:
     return f"{value:g}"
 
 
-def _row(row: str, leg: str, places: Array, diameter: float) -> str:
+def _row(row: str, leg: str, places: Array, diameter: float, by: str = "") -> str:
     """A row of a bar: by its ends where its spaces are equal, else hole by hole."""
     along, mark = np.sort(np.round(places[:, 0], 4)), float(np.round(places[0, 1], 4))
     if len(along) > 1 and np.ptp(np.diff(along)) < 1e-3:
         at = f"first = {along[0]:.10g}, last = {along[-1]:.10g}, count = {len(along)}"
     else:
         at = f"at = [{', '.join(f'{place:.10g}' for place in along)}]"
-    return f'  {{ row = "{row}", leg = "{leg}", back_mark = {mark:g}, {at}, diameter = {diameter:g} }},'
+    how = f'by = "{by}", ' if by else ""
+    return f'  {{ row = "{row}", leg = "{leg}", back_mark = {mark:g}, {how}{at}, diameter = {diameter:g} }},'

@@ -1,0 +1,47 @@
+"""The whole road on the second demo, with its folds, rolls, rings and beads: nothing to ask, nothing left undriven."""
+
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from fabplan.model.finding import Level
+from fabplan.model.plan import Plan
+from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.forming_sheet import forming_sheets
+from fabplan.sheets.lint import lint
+from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.sequence_sheet import sequence_sheets
+from fabplan.way.plan import plan
+from tests.kits.skip import skip
+
+
+@pytest.fixture(scope="module")
+def skip_plan() -> Plan:
+    return plan(Path(__file__).parents[2] / "examples" / "skip" / "job.toml")
+
+
+def test_nothing_is_asked_of_the_skip(skip_plan: Plan) -> None:
+    assert [one for one in skip_plan.findings if one.level is not Level.NOTE] == []
+    for account in skip_plan.accounts:
+        assert sum(count for _, count in account.shares) == account.total
+    holes = {account.what: dict(account.shares) for account in skip_plan.accounts}["holes of all pieces"]
+    assert (holes["without a mate"], holes["of pieces not placed"]) == (0, 0)
+    assert holes["open by purpose"] == 4  # the bores of the trunnions
+
+
+def test_every_piece_comes_in_and_every_rivet_is_driven_once(skip_plan: Plan) -> None:
+    assert skip_plan.sequence is not None
+    assert len(skip_plan.sequence.core.rivets) == 0
+    steps, kit = skip_plan.sequence.steps, skip()
+    erected = Counter(part for step in steps if step.kind in ("datum", "erect") for part in step.parts)
+    assert (set(erected.values()), len(erected)) == ({1}, len(kit.pieces))
+    driven = Counter(int(i) for step in steps for work in step.work for i in work.rivets)
+    assert (set(driven.values()), len(driven)) == ({1}, sum(len(seam.points) for seam in kit.seams))
+
+
+def test_all_pages_of_the_skip_pass(skip_plan: Plan) -> None:
+    checks = [page for one in skip_plan.checked for page in check_sheet(one, skip_plan.job)]
+    lists = [page for listing in listings(skip_plan) for page in list_pages(skip_plan, listing)]
+    found = [*checks, *forming_sheets(skip_plan), *sequence_sheets(skip_plan), *lists]
+    assert {page.name: lint(page) for page in found if lint(page)} == {}

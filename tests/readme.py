@@ -18,11 +18,12 @@ ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 PICTURES = ROOT / "examples" / "pictures"
 FAULTY = ("drawings/faulty/tight-pitch.dxf", "drawings/faulty/open-profile.dxf")
-BOWSER = "examples/bowser/job.toml"
+BOWSER, SKIP = "examples/bowser/job.toml", "examples/skip/job.toml"
 SHOWN = {
     "check-sheet": ("faulty.pdf", 1),
     "sequence": ("out/sequence.pdf", 4),
     "rivet-order": ("out/rivet-order.pdf", 1),
+    "skip": ("skip/sequence.pdf", 15),
 }
 
 
@@ -110,6 +111,7 @@ def pictures() -> None:
         folder = Path(name)
         _fabplan("check", FAULTY[0], "--sheet", str(folder / "faulty.pdf"))
         _fabplan("plan", BOWSER, "--out", str(folder / "out"))
+        _fabplan("plan", SKIP, "--out", str(folder / "skip"))
         PICTURES.mkdir(exist_ok=True)
         for picture, (paper, page) in SHOWN.items():
             only = ["-png", "-gray", "-r", "80", "-f", str(page), "-l", str(page), "-singlefile"]

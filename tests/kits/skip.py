@@ -111,7 +111,7 @@ def _ends() -> list[Seam]:
         level = odd(-622.5, 634.0)
         top = np.column_stack([np.full(len(level), x), level, np.full(len(level), TOP - BACK50)])
         seams.append(Seam(f"M{n}", (end, f"TA{n}/end"), top, out, HEADS))
-        upright = odd(-152.0, TOP - 90.0)
+        upright = odd(-142.0, TOP - 90.0)
         points = np.column_stack([np.full(len(upright), x), np.full(len(upright), 255.0), upright])
         seams += both(f"N{n}{{h}}", (f"{end}/N{n}{{h}}", f"N{n}{{h}}/end"), points, out)
         seams.append(Seam(f"T{n}", (end, f"T{n}"), _trunnion(x), out, HEADS))

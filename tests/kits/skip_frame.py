@@ -11,7 +11,7 @@ from tests.kits.skip_form import L100, LONG, SEATED, R, T, X, Y, Z, keys, vector
 DECK = -740.0  # z of the upper faces of the frame
 TRACK = 400.0  # y of the outer faces of the long angles
 HEADSTOCK = 90.0  # from an end to the outer face of its headstock
-THICK, BEND = 8.0, 16.0  # saddles and brackets; the inside radius of their folds
+THICK, BEND = 8.0, 20.0  # saddles and brackets; the inside radius of their folds
 SADDLE, SHOULDER = 400.0, 345.0  # half a saddle's width at the foot and at the shell
 RELIEF = 12.0  # width of the slots at both ends of a fold
 SADDLE_FOOT, WING = 122.0, 44.0  # flats of a saddle's foot and of a bracket's flanges

@@ -37,7 +37,7 @@ from tests.kits.skip_form import (
     vector,
 )
 
-FLANGE_RADIUS = 10.0
+FLANGE_RADIUS = 12.0
 FLANGE_LOW, FLANGE_TOP = 118.0, 610.0  # s over which the ends are flanged
 RELIEF = 12.0  # width of the slots at both ends of a flange
 EDGE = side(0.0, TALL, T)[0] + (RIM_RADIUS + T) * (np.array(OUT) + np.array(Z))  # where the flat of the rim begins

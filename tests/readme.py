@@ -76,6 +76,7 @@ def _keys() -> list[str]:
         ("rolls = [{ }]", form.RollForm),
         ("roll = { }", form.WholeRollForm),
         ("joggles = [{ }]", form.JoggleForm),
+        ("cone = { }", form.ConeForm),
         ("ring = { }", form.RingForm),
     ]
     tables += [("bends = [{ }]", form.BendForm)]

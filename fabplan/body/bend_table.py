@@ -7,8 +7,9 @@ from math import radians
 
 from fabplan.body.found import finding
 from fabplan.geom.bend import factor_of
+from fabplan.model.bends import BendRow, FoldSpec
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import BendRow, FoldSpec, Job, PartSpec, Supplier
+from fabplan.model.job import Job, PartSpec, Supplier
 from fabplan.model.part import Part
 
 SAME = 0.05  # mm by which a thickness or a radius may differ and be that of a row: half a tenth, as tables are printed

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fabplan.body.bend_lines import drawn, ends, factor
+from fabplan.body.cone import cone_record
 from fabplan.body.joggle import bends_of, joggle_lines, joggle_records
 from fabplan.body.ring import ring_record
 from fabplan.errors import FormingError
@@ -13,11 +14,12 @@ from fabplan.geom.facets import facets
 from fabplan.geom.forming import BendLine, Formed, form, overall, whole_roll
 from fabplan.geom.prism import polygon, profiles
 from fabplan.model.arrays import FloatArray
+from fabplan.model.bends import RollSpec
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.forming import BendRecord, FormingRecord
-from fabplan.model.job import PartSpec, RollSpec
+from fabplan.model.job import PartSpec
 from fabplan.model.panel import Panel, PartHoles
 from fabplan.model.part import Part
 from fabplan.model.profile import Profile
@@ -107,7 +109,8 @@ def _zone(
 def forming_records(parts: Sequence[Part]) -> tuple[FormingRecord, ...]:
     """What the forming sheets tell, of every formed plate and every bent bar whose form is known."""
     plates = tuple(_record(part) for part in parts if part.blank is not None and part.panels and bent(part.spec))
-    return (*plates, *(ring_record(part) for part in parts if part.straight))
+    cones = tuple(cone_record(part) for part in parts if part.spec.cone is not None and part.panels)
+    return (*plates, *cones, *(ring_record(part) for part in parts if part.straight))
 
 
 def bent(spec: PartSpec) -> bool:

@@ -10,9 +10,10 @@ from fabplan.errors import FormingError
 from fabplan.geom.bend import Bend
 from fabplan.geom.forming import BendLine
 from fabplan.geom.joggle import Joggle, joggle, set_side
+from fabplan.model.bends import JoggleSpec
 from fabplan.model.drawing import Drawing
 from fabplan.model.forming import JoggleRecord
-from fabplan.model.job import JoggleSpec, PartSpec
+from fabplan.model.job import PartSpec
 
 
 def bends_of(spec: JoggleSpec) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.body.bend_table import by_bender
+from fabplan.body.cone import cone_panels
 from fabplan.body.formed import bent, formed, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
@@ -88,9 +89,11 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     cutouts = (*drawing.cutouts, *_round_openings(drawing.holes))
     if drawing.outline is None or spec.thickness is None:
         return (), holes, ""
-    if not bent(spec):
+    if not bent(spec) and spec.cone is None:
         return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts),), holes, ""
     try:
+        if spec.cone is not None:
+            return *cone_panels(spec, drawing, cutouts), ""
         return *formed_panels(formed(spec, drawing, cutouts), drawing), ""
     except FormingError as error:
         return (), holes, str(error)

@@ -14,8 +14,9 @@ from fabplan.geom.prism import polygon, profiles
 from fabplan.geom.profile import rectangle
 from fabplan.geom.ring import Ring, flat_ring, to_ring
 from fabplan.model.arrays import FloatArray
+from fabplan.model.bends import RingSpec
 from fabplan.model.forming import FormingRecord, RingRecord
-from fabplan.model.job import PartSpec, RingSpec, RowSpec
+from fabplan.model.job import PartSpec, RowSpec
 from fabplan.model.panel import Panel, PartHoles
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose

@@ -12,10 +12,11 @@ from fabplan.geom.bend import SHARP, Bend, neutral_factor, outside_leg
 from fabplan.geom.beside import STATIONS, reach_beside
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
+from fabplan.model.bends import FoldSpec
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import FoldSpec, PartSpec, Supplier
+from fabplan.model.job import PartSpec, Supplier
 from fabplan.model.layers import plain_name
 from fabplan.model.ordered import Ordered
 

@@ -8,7 +8,16 @@ import math
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    field_validator,
+    model_validator,
+)
 
 from fabplan.geom.bend import factor_of, zone_of
 
@@ -129,6 +138,22 @@ class FoldForm(Form):
     k: Share | None = None
 
 
+class ConeForm(Form):
+    """A plate rolled to a cone or frustum."""
+
+    mean_radii: tuple[NotNegative, NotNegative]
+    height: Positive
+    inside: Literal["marked", "other"] = "marked"
+    angle: Annotated[Number, Field(gt=0.0, le=360.0)] = 360.0
+
+    @field_validator("mean_radii")
+    @classmethod
+    def _unlike(cls, value: tuple[float, float]) -> tuple[float, float]:
+        if value[0] == value[1]:
+            raise ValueError("two unlike radii; alike ones make a cylinder, which `roll` states")
+        return value
+
+
 class JoggleForm(Form):
     """A joggle of a plate; positive depth towards the marked face."""
 
@@ -176,6 +201,7 @@ class PartForm(Form):
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
     joggles: tuple[JoggleForm, ...] = ()
+    cone: ConeForm | None = None
     ring: RingForm | None = None
     grain: Literal["", "x", "y"] = ""
     formed_size: tuple[Positive, Positive, Positive] | None = None

@@ -10,6 +10,7 @@ from fabplan.errors import Fault
 from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
+from fabplan.model.bends import RingSpec
 from fabplan.model.checks import CHECKS
 from fabplan.model.lookup import HEAD_STANDARDS, NAMES, impossible_section, is_head_standard, section_kind
 from fabplan.model.marks import instance_marks
@@ -128,11 +129,15 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield from _ring_faults(part, part.ring)
     if part.section and (part.folds or part.thickness is not None):
         yield Fault(part.place, "`folds` or `thickness` of a bar", "These belong to plates; leave them out.")
+    if part.section and (part.rolls or part.joggles or part.cone is not None):
+        yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
+    if part.cone is not None and (part.folds or part.rolls or part.joggles):
+        yield Fault(part.place, "a cone with other bends", "State `cone` alone; other bends want a part of their own.")
     if part.drawing and (part.rows or part.length is not None):
         yield Fault(part.place, "`rows` or `length` of a plate", "These belong to bars; its drawing holds them.")
 
 
-def _ring_faults(part: model.PartSpec, ring: model.RingSpec) -> Iterator[Fault]:
+def _ring_faults(part: model.PartSpec, ring: RingSpec) -> Iterator[Fault]:
     place = f"{part.place}: ring"
     if part.drawing:
         yield Fault(place, "`ring` of a plate", "It belongs to bars; a plate is rolled by `roll` or `rolls`.")

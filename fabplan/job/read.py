@@ -8,6 +8,7 @@ from fabplan.job import form
 from fabplan.job.names import name_faults
 from fabplan.job.places import rows_of
 from fabplan.job.tables import Entry, JobTables, load
+from fabplan.model import bends
 from fabplan.model import job as model
 from fabplan.model.marks import instance_marks
 
@@ -86,21 +87,22 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     part: form.PartForm = entry.form
     return model.PartSpec(
-        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ring", "joggles"}),
+        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ring", "joggles", "cone"}),
         rows=rows_of(part, entry.place, faults),
-        folds=tuple(model.FoldSpec(**fold.model_dump()) for fold in part.folds),
+        folds=tuple(bends.FoldSpec(**fold.model_dump()) for fold in part.folds),
         rolls=_rolls(part),
-        joggles=tuple(model.JoggleSpec(**joggle.model_dump()) for joggle in part.joggles),
-        ring=model.RingSpec(**part.ring.model_dump()) if part.ring else None,
+        joggles=tuple(bends.JoggleSpec(**joggle.model_dump()) for joggle in part.joggles),
+        cone=bends.ConeSpec(**part.cone.model_dump()) if part.cone else None,
+        ring=bends.RingSpec(**part.ring.model_dump()) if part.ring else None,
         place=entry.place,
     )
 
 
-def _rolls(part: form.PartForm) -> tuple[model.RollSpec, ...]:
-    zones = tuple(model.RollSpec(**roll.model_dump()) for roll in part.rolls)
+def _rolls(part: form.PartForm) -> tuple[bends.RollSpec, ...]:
+    zones = tuple(bends.RollSpec(**roll.model_dump()) for roll in part.rolls)
     if part.roll is None:
         return zones
-    return (*zones, model.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
+    return (*zones, bends.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
 
 
 def _seam(entry: Entry) -> model.SeamSpec:
@@ -112,7 +114,7 @@ def _seam(entry: Entry) -> model.SeamSpec:
 
 def _supplier(supplier: form.SupplierForm) -> model.Supplier:
     dated = supplier.limits_dated.isoformat() if supplier.limits_dated else ""
-    rows = tuple(model.BendRow(row.thickness, row.inside_radius, row.angle, row.zone) for row in supplier.bends)
+    rows = tuple(bends.BendRow(row.thickness, row.inside_radius, row.angle, row.zone) for row in supplier.bends)
     stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items()), "bends": rows}
     return model.Supplier(**stated)
 

@@ -38,7 +38,7 @@ def nearest(name: str, valid: Iterable[str]) -> str:
     ('Nearest: thickness.', 'Known: a, b.', '')
     """
     names = sorted(set(valid))
-    close = get_close_matches(name, names, n=3, cutoff=0.5)
+    close = get_close_matches(name, names, n=3, cutoff=0.55)
     if close:
         return f"Nearest: {', '.join(close)}."
     return f"Known: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}." if names else ""

@@ -74,6 +74,32 @@ class RingRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class ConeRecord:
+    """A plate rolled to a cone or frustum.
+
+    Attributes:
+        half: angle between axis and generators.
+        slant: length along a generator, on the middle of the plate.
+        sector: outer and inner radius and angle of the blank, by the stated radii and height.
+        drawn: the same as drawn.
+        wide, narrow: diameter inside and outside of either end.
+        inward: True where the marked face lies inside.
+        round: degrees round the axis.
+        holes: number, degrees round the axis from the still edge and mm of slant from the wide end of each hole.
+    """
+
+    half: float
+    slant: float
+    sector: tuple[float, float, float]
+    drawn: tuple[float, float, float]
+    wide: tuple[float, float]
+    narrow: tuple[float, float]
+    inward: bool
+    round: float
+    holes: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FormingRecord:
     """A formed plate, or a bent bar.
 
@@ -81,9 +107,11 @@ class FormingRecord:
         mark: of the part.
         thickness: of the plate.
         bends: in the order of the job.
-        size: over the outside of the formed plate, along x, y and z of its still piece.
+        size: over the outside of the formed plate, along x, y and z of its still piece; of a cone twice
+            the greatest diameter, and the height.
         ring: of a bent bar, which has no bends of its own; None for a plate.
         joggles: of the plate.
+        cone: of a cone, which has no bends of its own; None for any other.
     """
 
     mark: str
@@ -92,3 +120,4 @@ class FormingRecord:
     size: tuple[float, float, float]
     ring: RingRecord | None = None
     joggles: tuple[JoggleRecord, ...] = ()
+    cone: ConeRecord | None = None

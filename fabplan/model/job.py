@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from fabplan.model.bends import BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec
+
 
 @dataclass(frozen=True, slots=True)
 class RivetSpec:
@@ -53,76 +55,6 @@ class RowSpec:
 
 
 @dataclass(frozen=True, slots=True)
-class RingSpec:
-    """A bar bent to a ring or an arc.
-
-    Attributes:
-        inside_radius: least radius of its metal, mm.
-        centre: where the axis of the ring lies, seen in the frame of the straight bar: "+y", "-y", "+z" or "-z". A flat
-            bar is bent on edge by y and on its flat by z; the leg of an angle along that direction is bent on edge.
-        angle: degrees of the arc, 360 for a closed ring; None where the length of the bar settles it.
-    """
-
-    inside_radius: float
-    centre: str
-    angle: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class FoldSpec:
-    """A fold of a plate.
-
-    Attributes:
-        line: the layer that draws it.
-        angle: degrees by which the plate turns, positive towards the marked face.
-        inside_radius: mm.
-        k: factor of the neutral line, which lies k t / 2 from the inside; None takes that of DIN 6935.
-        by: whose figure `k` is, where it is not the job's own.
-    """
-
-    line: str
-    angle: float
-    inside_radius: float
-    k: float | None = None
-    by: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class JoggleSpec:
-    """A joggle of a plate: what lies beyond its line is set by two opposite bends.
-
-    Attributes:
-        line: the layer that draws the middle of the joggle, a fold line.
-        depth: by which that side is set, mm, positive towards the marked face.
-        run: from where the first bend begins to where the second ends, along the formed plate, mm.
-        inside_radius: of both bends, mm.
-        k: factor of the neutral line, as of a fold.
-    """
-
-    line: str
-    depth: float
-    run: float
-    inside_radius: float
-    k: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RollSpec:
-    """A rolled zone of a plate: the layers of its two limits, the inside radius in mm (0 < radius closes inwards).
-
-    Attributes:
-        start, end: layers of the lines between which the plate is rolled; both "" where the whole plate is.
-        inside_radius: mm; positive closes towards the marked face.
-        axis: "x" or "y", the direction of the rolls, where the whole plate is rolled; "" else.
-    """
-
-    start: str
-    end: str
-    inside_radius: float
-    axis: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class PartSpec:
     """One piece as ordered. Lengths mm, mass kg.
 
@@ -145,6 +77,7 @@ class PartSpec:
         folds: folds of a plate.
         rolls: rolled zones of a plate.
         joggles: joggles of a plate.
+        cone: the cone that a plate is rolled to; None for any other.
         ring: how a bar is bent; None for a straight one.
         grain: "x" or "y", the direction of the plate's rolling in the drawing, or "" where it is not stated.
         formed_size: stated size over the outside when formed, along x and y of the still piece and square to it, mm.
@@ -174,6 +107,7 @@ class PartSpec:
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
     joggles: tuple[JoggleSpec, ...] = ()
+    cone: ConeSpec | None = None
     ring: RingSpec | None = None
     grain: str = ""
     formed_size: tuple[float, float, float] | None = None
@@ -227,23 +161,6 @@ class PlaceSpec:
     origin: tuple[float, float, float]
     x: tuple[float, float, float]
     y: tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class BendRow:
-    """A row of a bender's own table. Lengths mm.
-
-    Attributes:
-        thickness: of the plate.
-        inside_radius: of the bend.
-        angle: degrees by which the plate turns.
-        zone: length of the bent zone on the blank, from where the bend begins to where it ends.
-    """
-
-    thickness: float
-    inside_radius: float
-    angle: float
-    zone: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
+from fabplan.model.bends import FoldSpec
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.forming import FormingRecord
-from fabplan.model.job import FoldSpec, Job, PartSpec
+from fabplan.model.job import Job, PartSpec
 from fabplan.model.layers import plain_name
 from fabplan.model.tables import BendRadius, Tables
 from fabplan.rules.tables import read_tables
@@ -37,13 +38,21 @@ def check_bends(drawing: Drawing, spec: PartSpec | None, thickness: float | None
         yield from _fold(drawing, spec, fold, thickness)
     for joggle in spec.joggles:
         yield from _fold(drawing, spec, FoldSpec(joggle.line, RIGHT, joggle.inside_radius), thickness)
-    for roll in spec.rolls:
-        least = ROLL * thickness
-        if not abs(roll.inside_radius) >= least - FIGURE:
-            name = f"roll {roll.start} to {roll.end}" if roll.start else "the roll of the whole plate"
-            what = f"{name}: inside radius {abs(roll.inside_radius):g} mm, least {least:g} mm ({ROLL:g} t)"
+    least = ROLL * thickness
+    for name, line, radius in _rolls(spec, thickness):
+        if not radius >= least - FIGURE:
+            what = f"{name}: inside radius {radius:g} mm, least {least:g} mm ({ROLL:g} t)"
             mend = "Ask the roller what his rolls take, or have it pressed."
-            yield _finding(drawing, spec, roll.start, what, (abs(roll.inside_radius), least, "from memory", mend))
+            yield _finding(drawing, spec, line, what, (radius, least, "from memory", mend))
+
+
+def _rolls(spec: PartSpec, thickness: float) -> Iterator[tuple[str, str, float]]:
+    """What is rolled, the layer of its first line, and the least inside radius, mm."""
+    for roll in spec.rolls:
+        name = f"roll {roll.start} to {roll.end}" if roll.start else "the roll of the whole plate"
+        yield name, roll.start, abs(roll.inside_radius)
+    if spec.cone is not None:
+        yield "the narrow end of the cone", "", round(max(min(spec.cone.mean_radii) - thickness / 2.0, 0.0), 3)
 
 
 def _fold(drawing: Drawing, spec: PartSpec, fold: FoldSpec, thickness: float) -> Iterator[Finding]:
@@ -120,14 +129,39 @@ def check_formed_sizes(job: Job, records: Sequence[FormingRecord], tables: Table
         if spec is None or spec.formed_size is None:
             continue
         for axis, size, wanted in zip(("along x", "along y", "high"), record.size, spec.formed_size, strict=True):
-            tolerance, source = _tolerance(wanted, tables)
-            if not abs(size - wanted) <= tolerance + FIGURE:
-                what = f"{record.mark} comes out {size:.1f} mm {axis} over its outside; stated are {wanted:g} mm"
-                mend = "Draw the blank anew by the bender's own allowance, or mend the stated size."
-                where = Where(drawing=spec.drawing, part=record.mark)
-                words = f"{source}: {tolerance:g} mm either way"
-                level = CHECKS["formed-size-differs"].level
-                yield Finding("formed-size-differs", level, what, where, size, wanted, "mm", words, mend)
+            what = f"{record.mark} comes out {size:.1f} mm {axis} over its outside; stated are {wanted:g} mm"
+            mend = "Draw the blank anew by the bender's own allowance, or mend the stated size."
+            yield from _differs(spec, record, (size, wanted), (what, mend), tables)
+
+
+def check_sectors(job: Job, records: Sequence[FormingRecord], tables: Tables) -> Iterator[Finding]:
+    """Blanks of cones that are not the sector of the stated radii and height."""
+    stated = {part.mark + hand: part for part in job.parts for hand in ("", "R", "L")}
+    for record in records:
+        if record.cone is None:
+            continue
+        (outer, inner, angle), (out, low, turn) = record.cone.sector, record.cone.drawn
+        pairs = (
+            ("outer radius", out, outer),
+            ("inner radius", low, inner),
+            ("outer arc", math.radians(turn) * out, math.radians(angle) * outer),
+        )
+        for name, size, wanted in pairs:
+            what = f"{record.mark}: {name} of the sector {size:.2f} mm; by radii and height of the cone {wanted:.2f} mm"
+            mend = "Draw the sector by the figures of the forming sheet, or mend radii or height."
+            yield from _differs(stated[record.mark], record, (size, wanted), (what, mend), tables)
+
+
+def _differs(
+    spec: PartSpec, record: FormingRecord, sizes: tuple[float, float], words: tuple[str, str], tables: Tables
+) -> Iterator[Finding]:
+    """A finding where a size is off by more than its tolerance; `sizes` found and wanted, `words` fault and remedy."""
+    tolerance, source = _tolerance(sizes[1], tables)
+    if not abs(sizes[0] - sizes[1]) <= tolerance + FIGURE:
+        where = Where(drawing=spec.drawing, part=record.mark)
+        level = CHECKS["formed-size-differs"].level
+        told = f"{source}: {tolerance:g} mm either way"
+        yield Finding("formed-size-differs", level, words[0], where, *sizes, "mm", told, words[1])
 
 
 def _tolerance(length: float, tables: Tables) -> tuple[float, str]:

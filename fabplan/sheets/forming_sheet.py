@@ -10,6 +10,7 @@ from fabplan.model.page import Page, Stroke, Text
 from fabplan.model.part import Instance, Part
 from fabplan.model.plan import Plan
 from fabplan.model.pose import Pose
+from fabplan.sheets.cone_sheet import cone_sheets
 from fabplan.sheets.frame import A3, Paper, Sheet, framed, room, signed
 from fabplan.sheets.isometric import isometric, scene
 from fabplan.sheets.pen import LEAST, Box, short
@@ -26,7 +27,7 @@ CAUTION = (
 
 
 def forming_sheets(plan: Plan) -> tuple[Page, ...]:
-    """A page for each formed plate, and one or more for each bent bar."""
+    """A page for each folded or rolled plate, and one or more for each cone and each bent bar."""
     if plan.body is None:
         return ()
     parts = {part.mark: part for part in plan.body.parts}
@@ -39,6 +40,8 @@ def forming_sheets(plan: Plan) -> tuple[Page, ...]:
 def _sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]:
     if record.ring is not None:
         return ring_sheets(paper, record, record.ring, part)
+    if record.cone is not None:
+        return cone_sheets(paper, record, record.cone, part)
     return [_sheet(paper, record, part)]
 
 

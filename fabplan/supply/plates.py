@@ -59,6 +59,8 @@ def _notes(part: Part, blank: Drawing) -> list[str]:
         notes.append("opposite hand: cut from the mirrored drawing")
     if part.spec.folds or part.spec.joggles:
         notes.append("folded after cutting: size of the blank")
+    if part.spec.cone is not None:
+        notes.append("rolled to a cone after cutting: size of the blank")
     if blank.outline is None:
         notes.append("no outline closes: not to be ordered")
     if math.isnan(part.thickness):

@@ -35,7 +35,7 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
-from fabplan.rules.bends import check_bends, check_formed_sizes
+from fabplan.rules.bends import check_bends, check_formed_sizes, check_sectors
 from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
@@ -89,6 +89,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         *not_in_table(job, parts),
         *press_findings(parts),
         *check_formed_sizes(job, forming, tables),
+        *check_sectors(job, forming, tables),
     )
     why = _causes(job, placing, tables)
     body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from fabplan.body.bend_table import table_factor
-from fabplan.model.job import BendRow, FoldSpec
+from fabplan.model.bends import BendRow, FoldSpec
 from fabplan.model.plan import Plan
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint

@@ -21,7 +21,7 @@ from fabplan.geom.pose import to_outer, turned
 from fabplan.geom.prism import solid
 from fabplan.geom.ring import to_ring, to_straight
 from fabplan.job.read import read_job
-from fabplan.model.job import RingSpec
+from fabplan.model.bends import RingSpec
 from fabplan.model.lookup import find_section
 from fabplan.model.page import Text
 from fabplan.model.part import Part

@@ -7,10 +7,11 @@ import pytest
 
 from fabplan.drawing.check import check_drawing
 from fabplan.geom.profile import rectangle, reversed_profile
+from fabplan.model.bends import FoldSpec, RollSpec
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Level
 from fabplan.model.holes import Holes
-from fabplan.model.job import FoldSpec, PartSpec, RollSpec, Supplier
+from fabplan.model.job import PartSpec, Supplier
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from fabplan.errors import FabplanError, JobError
 from fabplan.job.read import read_job
-from fabplan.model.job import FoldSpec, PlySpec, RivetSpec, RollSpec, Shop
+from fabplan.model.bends import FoldSpec, RollSpec
+from fabplan.model.job import PlySpec, RivetSpec, Shop
 from tests.job.written import GOOD, RULES, changed, faults, read
 
 

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from fabplan.geom.profile import rectangle
+from fabplan.model.bends import FoldSpec, RollSpec
 from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding, Level
 from fabplan.model.forming import FormingRecord
-from fabplan.model.job import FoldSpec, Job, PartSpec, RollSpec
+from fabplan.model.job import Job, PartSpec
 from fabplan.rules.bends import check_bends, check_formed_sizes
 from fabplan.rules.tables import read_tables
 

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from typing import Any
 
 from fabplan.errors import Fault
@@ -28,6 +28,7 @@ LIMITS = {
     "too_short": "at least {min_length} entries",
     "too_long": "at most {max_length} entries",
 }
+LIKE = 0.6  # of the likeness of the nearest name, which another must have to be named beside it
 LONGEST = 40  # signs of a value shown in a message
 
 
@@ -38,10 +39,15 @@ def nearest(name: str, valid: Iterable[str]) -> str:
     ('Nearest: thickness.', 'Known: a, b.', '')
     """
     names = sorted(set(valid))
-    close = get_close_matches(name, names, n=3, cutoff=0.55)
+    close = get_close_matches(name, names, n=3, cutoff=0.5)
+    close = [one for one in close if _likeness(one, name) >= LIKE * _likeness(close[0], name)]
     if close:
         return f"Nearest: {', '.join(close)}."
     return f"Known: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}." if names else ""
+
+
+def _likeness(one: str, name: str) -> float:
+    return SequenceMatcher(None, one, name).ratio()
 
 
 def shown(value: Any) -> str:

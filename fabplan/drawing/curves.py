@@ -66,7 +66,7 @@ def _places(entity: Any) -> FloatArray:
 
 def attribute(entity: Any, name: str, default: Any) -> Any:
     """An attribute of an entity, the default where its kind has none such or it is not stated."""
-    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
+    return vars(entity.dxf).get(name, default)  # asked of each entity several times: the namespace itself is slow
 
 
 def _line(entity: Any) -> _Line:

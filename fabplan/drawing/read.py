@@ -1,6 +1,8 @@
 """One drawing read whole: every entity ends used, set aside, or reported."""
 
+import gc
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -52,7 +54,23 @@ def read_drawing(path: Path | str, intake: Intake | None = None) -> Drawing:
     Raises:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
-    path, intake = Path(path), intake or Intake()
+    with _without_collecting():
+        return _read(Path(path), intake or Intake())
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """No search for garbage while a file is read: it makes no garbage, only tens of thousands of objects."""
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _read(path: Path, intake: Intake) -> Drawing:
     source = open_source(path)
     with np.errstate(over="ignore", invalid="ignore"):  # absurd numbers are told as findings
         found = list(pieces(source))

@@ -4,12 +4,9 @@ The strict reader opens a sound file. Where it fails, or its entities are not th
 also mended and read anew, and given to the forgiving reader; the reading that shows most lines and texts is taken.
 """
 
-import gc
 import io
 import logging
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -95,8 +92,7 @@ def open_source(path: Path) -> Source:
         other = "empty"
     if other:
         return Source(None, f"it is {other}", None, 0, "", words)
-    with _without_collecting():
-        return _mended(path, data, document, trouble, words)
+    return _mended(path, data, document, trouble, words)
 
 
 def _bytes(path: Path) -> bytes:
@@ -115,27 +111,14 @@ def _bytes(path: Path) -> bytes:
 
 
 def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
-    with _without_collecting():
-        try:
-            from ezdxf.filemanagement import readfile
-
-            document = readfile(path, encoding=words.override)
-            document.modelspace()  # some damage takes it away
-            return document, ""
-        except Exception as error:  # the reader raises far more than its own errors on damaged files
-            return None, _sentence(error, path)
-
-
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """No search for garbage while a file is read: it makes no garbage, only tens of thousands of objects."""
-    collecting = gc.isenabled()
-    gc.disable()
     try:
-        yield
-    finally:
-        if collecting:
-            gc.enable()
+        from ezdxf.filemanagement import readfile
+
+        document = readfile(path, encoding=words.override)
+        document.modelspace()  # some damage takes it away
+        return document, ""
+    except Exception as error:  # the reader raises far more than its own errors on damaged files
+        return None, _sentence(error, path)
 
 
 def _sentence(error: Exception, path: Path) -> str:

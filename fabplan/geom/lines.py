@@ -67,6 +67,10 @@ def _direction(xy: FloatArray) -> tuple[FloatArray, int]:
     out, length = out[length > ON_LINE], length[length > ON_LINE]
     if len(out) == 0:
         return np.array([1.0, 0.0]), 0
+    last = int(np.argmax(length))
+    along = out[last] / length[last]
+    if np.abs(along[0] * out[:, 1] - along[1] * out[:, 0]).max() <= ON_LINE:  # all in one: no fuller line to seek
+        return along, len(out) + 1
     tried = np.argsort(length, kind="stable")[np.linspace(0, len(out) - 1, min(len(out), TRIED)).astype(np.int64)]
     unit = out[tried] / length[tried][:, None]
     off = np.abs(np.outer(unit[:, 0], out[:, 1]) - np.outer(unit[:, 1], out[:, 0]))

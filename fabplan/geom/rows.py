@@ -109,11 +109,13 @@ def _from_low_end(xy: FloatArray, run: Run) -> IntArray:
 
 def numbered(xy: FloatArray, rows: Sequence[str]) -> tuple[IntArray, tuple[str, ...]]:
     """An order (n,) of all holes, row by row, and the number of each hole in that order."""
-    names = sorted(set(rows), key=lambda name: (name == "", name))
+    held: dict[str, list[int]] = {}
+    for i, row in enumerate(rows):
+        held.setdefault(row, []).append(i)
     order: list[int] = []
     numbers: list[str] = []
-    for name in names:
-        own = np.array([i for i, row in enumerate(rows) if row == name])
+    for name in sorted(held, key=lambda name: (name == "", name)):
+        own = np.array(held[name])
         own = own[np.lexsort(np.round(xy[own], 3).T)]  # the same start, whatever the order of entities
         own = own[along_row(xy[own])] if name else own
         order += own.tolist()

@@ -13,6 +13,7 @@ from fabplan.body.misfit import check_misfits, ply_diameters, usable_clearance
 from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
+from fabplan.body.template import to_be_taken
 from fabplan.geom.prism import Solid, clash, solid
 from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.body import Body, Stacks
@@ -27,7 +28,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
     """All findings about the body, in the order of the table of checks; `named` is the mark that a cause names."""
     body = placing.body
     of_seams, joints = check_seams(job, placing, named)
-    explained = holes_of(joints)
+    explained = holes_of(joints) | to_be_taken(job, body, holes, stacks)
     found = [
         *_not_placed(body),
         *_two_bodies(placing),
@@ -64,7 +65,7 @@ def _not_placed(body: Body) -> Iterator[Finding]:
     hang = "Name a seam with two holes or more that joins it to a placed piece, or state a [[place]] for it."
     for instance, pose, reason in zip(body.instances, body.poses, body.reasons, strict=True):
         part = body.parts[instance.part]
-        if pose is None or not part.panels:
+        if not part.spec.formed and (pose is None or not part.panels):
             why, mend = (reason, hang) if part.panels else _formless(part)
             yield finding(
                 "not-placed",

@@ -87,7 +87,7 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     """Panels of a plate, its holes on them, and why there are none."""
     holes = PartHoles(drawing.holes, np.zeros(len(drawing.holes), dtype=np.int64))
     cutouts = (*drawing.cutouts, *_round_openings(drawing.holes))
-    if drawing.outline is None or spec.thickness is None:
+    if drawing.outline is None or spec.thickness is None or spec.formed:
         return (), holes, ""
     if not bent(spec) and spec.cone is None:
         return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts),), holes, ""

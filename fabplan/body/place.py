@@ -46,7 +46,8 @@ class Placing:
 def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
     """The body of the kit. A piece that nothing holds has no pose."""
     every = links(job, parts, instances)
-    start = start_of(job, instances)
+    stated = start_of(job, instances)
+    start = {i: pose for i, pose in stated.items() if not parts[instances[i].part].spec.formed}
     datum = next(i for i, instance in enumerate(instances) if instance.mark == job.datum)
     pieces = tuple(parts[instance.part] for instance in instances)
     kit = kit_of(pieces, every, datum, start[datum])
@@ -67,7 +68,7 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     body = Body(
         parts,
         instances,
-        tuple(best.get(i) for i in range(len(instances))),
+        tuple(best.get(i, stated.get(i)) for i in range(len(instances))),
         tuple(_reason(job, i, instances, found[0], every) for i in range(len(instances))),
         tuple(looks(kit, i, best[i]) if i in best else "" for i in range(len(instances))),
     )

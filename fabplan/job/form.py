@@ -206,6 +206,8 @@ class PartForm(Form):
     grain: Literal["", "x", "y"] = ""
     formed_size: tuple[Positive, Positive, Positive] | None = None
     bender: str = ""
+    formed: Literal["", "template"] = ""
+    trim: NotNegative | None = None
     fixed: tuple[Number, Number] | None = None
     loose: Truth = False
     closing: Truth = False

@@ -133,6 +133,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
     if part.cone is not None and (part.folds or part.rolls or part.joggles):
         yield Fault(part.place, "a cone with other bends", "State `cone` alone; other bends want a part of their own.")
+    if part.formed and (part.section or part.folds or part.rolls or part.joggles or part.cone is not None):
+        mend = "A plate formed to template has neither a section nor bends that are stated."
+        yield Fault(f"{part.place}: formed", "a form that is stated beside `template`", mend)
     if part.drawing and (part.rows or part.length is not None):
         yield Fault(part.place, "`rows` or `length` of a plate", "These belong to bars; its drawing holds them.")
 

@@ -100,6 +100,19 @@ class ConeRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class TemplateRecord:
+    """A plate formed to template.
+
+    Attributes:
+        trim: allowance on its edges, None where not stated.
+        holes: seam, mate with its row, rivet, diameter of the hole and how many are taken from it.
+    """
+
+    trim: float | None
+    holes: tuple[tuple[str, str, str, float, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FormingRecord:
     """A formed plate, or a bent bar.
 
@@ -112,6 +125,7 @@ class FormingRecord:
         ring: of a bent bar, which has no bends of its own; None for a plate.
         joggles: of the plate.
         cone: of a cone, which has no bends of its own; None for any other.
+        template: of a plate formed to template, whose size is not known; None for any other.
     """
 
     mark: str
@@ -121,3 +135,4 @@ class FormingRecord:
     ring: RingRecord | None = None
     joggles: tuple[JoggleRecord, ...] = ()
     cone: ConeRecord | None = None
+    template: TemplateRecord | None = None

@@ -82,6 +82,8 @@ class PartSpec:
         grain: "x" or "y", the direction of the plate's rolling in the drawing, or "" where it is not stated.
         formed_size: stated size over the outside when formed, along x and y of the still piece and square to it, mm.
         bender: name of the supplier who forms it, or "" where it is `supplier`.
+        formed: "template" for a plate whose form no development gives (dished, flanged round a corner), else "".
+        trim: allowance left on the edges of such a plate, to be trimmed off when it fits, mm; None where not stated.
         fixed: a point of the blank, mm, on the flat piece that keeps still in forming; None takes the largest.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
@@ -112,6 +114,8 @@ class PartSpec:
     grain: str = ""
     formed_size: tuple[float, float, float] | None = None
     bender: str = ""
+    formed: str = ""
+    trim: float | None = None
     fixed: tuple[float, float] | None = None
     loose: bool = False
     closing: bool = False

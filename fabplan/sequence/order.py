@@ -31,7 +31,8 @@ def order(
         tables: tools and heads.
         bolted: rivets that have a service bolt in the dry fit.
     """
-    placed = np.array([pose is not None for pose in body.poses], dtype=np.bool_)
+    solid = (not body.part_of(i).spec.formed for i in range(len(body.poses)))
+    placed = np.array([one and pose is not None for one, pose in zip(solid, body.poses, strict=True)], dtype=np.bool_)
     marks = [instance.mark for instance in body.instances]
     if job.datum not in marks or not placed[marks.index(job.datum)] or len(stacks) == 0:
         nothing = Core(np.zeros(0, dtype=np.int64))

@@ -38,6 +38,7 @@ def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: H
         *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
         _squaring(scene, placed),
+        *_templates(scene, placed),
         *_riveting(scene, phases, back, off),
         *(_test(scene, placed) if driven == len(scene.stacks) else ()),
     ]
@@ -69,6 +70,34 @@ def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
             "every hole of a joint passes a pin of rivet diameter, or is reamed through all plies",
         ),
         cautions=(LIFTING, "A drift brings holes together; it never enlarges one."),
+    )
+
+
+def _templates(scene: Scene, placed: BoolArray) -> Iterator[Step]:
+    """The fit of what is formed to template, when its mates stand true: its holes are taken from them."""
+    own = [i for i, instance in enumerate(scene.body.instances) if scene.body.parts[instance.part].spec.formed]
+    if not own:
+        return
+    marks = {scene.mark(i) for i in own}
+    mates = {
+        seam.mark: [ply.instance for ply in seam.plies if ply.instance not in marks]
+        for seam in scene.job.seams
+        if marks & {ply.instance for ply in seam.plies}
+    }
+    yield Step(
+        0,
+        "template",
+        f"Fit what is formed to template: {scene.marks(own)}",
+        "its holes are taken from its mates, which stand true now; its rivets are driven when it goes on again",
+        parts=tuple(own),
+        present=tuple(sorted({*_all(placed), *own})),
+        checks=(
+            "a first-off proved against its mates before the others are formed",
+            *(f"seam {mark}: holes marked through from {', '.join(found)}" for mark, found in mates.items()),
+            "taken off, drilled, burr off both faces, trimmed to its edges, and bolted on again",
+        ),
+        cautions=(LIFTING,),
+        lift=scene.lift(own),
     )
 
 

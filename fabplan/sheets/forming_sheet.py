@@ -17,6 +17,7 @@ from fabplan.sheets.pen import LEAST, Box, short
 from fabplan.sheets.picture import Item, Picture, View, extent, fitting_view, plate_picture
 from fabplan.sheets.ring_sheet import ring_sheets
 from fabplan.sheets.table import Table, flow, notes
+from fabplan.sheets.template_sheet import template_sheets
 
 DEGREE = "\N{DEGREE SIGN}"
 TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the pictures take
@@ -40,6 +41,8 @@ def forming_sheets(plan: Plan) -> tuple[Page, ...]:
 def _sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]:
     if record.ring is not None:
         return ring_sheets(paper, record, record.ring, part)
+    if record.template is not None:
+        return template_sheets(paper, record, record.template, part)
     if record.cone is not None:
         return cone_sheets(paper, record, record.cone, part)
     return [_sheet(paper, record, part)]

@@ -59,6 +59,9 @@ def _notes(part: Part, blank: Drawing) -> list[str]:
         notes.append("opposite hand: cut from the mirrored drawing")
     if part.spec.folds or part.spec.joggles:
         notes.append("folded after cutting: size of the blank")
+    if part.spec.formed:
+        left = "trim not stated" if part.spec.trim is None else f"{part.spec.trim:g} mm left on all edges"
+        notes.append(f"formed to template after cutting: size of the blank, {left}")
     if part.spec.cone is not None:
         notes.append("rolled to a cone after cutting: size of the blank")
     if blank.outline is None:

@@ -6,17 +6,15 @@ from pathlib import Path
 
 import numpy as np
 
-from fabplan.body.bend_table import not_in_table
 from fabplan.body.causes import Cause, accused, causes, tell
 from fabplan.body.change import Shop
 from fabplan.body.check import check_body
-from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.head_room import check_head_room
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
-from fabplan.body.press import press_findings
 from fabplan.body.stacks import BodyHoles, body_holes, stack
+from fabplan.body.template import to_be_taken
 from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
@@ -35,13 +33,12 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
-from fabplan.rules.bends import check_bends, check_formed_sizes, check_sectors
+from fabplan.rules.bends import check_bends
 from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
 from fabplan.rules.tables import read_tables
 from fabplan.sequence.order import order
-from fabplan.supply.count import count
 from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
@@ -55,6 +52,7 @@ from fabplan.way.check import (
     used,
 )
 from fabplan.way.fold import folded
+from fabplan.way.formed import forming, supplied
 from fabplan.way.layouts import ordered, stated
 from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import named, not_checked
@@ -83,21 +81,14 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     progress("checking")
-    forming = forming_records(parts)
-    formed = (
-        *form_findings(parts),
-        *not_in_table(job, parts),
-        *press_findings(parts),
-        *check_formed_sizes(job, forming, tables),
-        *check_sectors(job, forming, tables),
-    )
+    records, formed = forming(job, placing.body, holes, stacks, tables)
     why = _causes(job, placing, tables)
     body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
     progress("counting")
-    supply, supply_findings = count(job, placing.body, stacks, tables)
+    supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
     shapes = geometry(job, drawings.values())
@@ -118,9 +109,9 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
         not_checked=_not_checked(job, placing),
         used=_used(job, placing, sets),
-        accounts=_accounts(checked, placing, holes, stacks),
+        accounts=_accounts(checked, placing.body, (holes, stacks), len(to_be_taken(job, placing.body, holes, stacks))),
         fingerprint=shapes.prints[KIT],
-        forming=forming,
+        forming=records,
         overlays=overlays(job, placing),
     )
 
@@ -212,7 +203,12 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     drawn = [spec for spec in job.parts if spec.drawing]
     told = [(spec.mark, not_checked(always | _known(job, spec))) for spec in drawn]
     lines = named(told or [("", not_checked(always))])
-    formless = [part.mark for part in placing.body.parts if not part.panels]
+    parts = placing.body.parts
+    to_template = [part.mark for part in parts if part.spec.formed]
+    if to_template:
+        shut = "no misfit, clash, reach or driving order of them and their rivets"
+        lines.append(f"formed to template, so {shut}: {', '.join(to_template)}")
+    formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
@@ -231,15 +227,18 @@ def _used(job: Job, placing: Placing, sets: Sequence[RuleSet]) -> tuple[str, ...
     return tuple(lines)
 
 
-def _accounts(checked: Sequence[Checked], placing: Placing, holes: BodyHoles, stacks: Stacks) -> tuple[Account, ...]:
-    """Counts that must add up: entities of the drawings, holes of the body, pieces."""
+def _accounts(
+    checked: Sequence[Checked], body: Body, found: tuple[BodyHoles, Stacks], through: int
+) -> tuple[Account, ...]:
+    """Counts that must add up: entities, holes, pieces; `through` holes have a piece formed to template as mate."""
+    holes, stacks = found
     fates = [entry.fate for one in checked for entry in one.drawing.account]
     entities = Account(
         "entities of the drawings",
         sum(max(one.drawing.scanned, 0) for one in checked),
         tuple((fate, fates.count(fate)) for fate in ("used", "set aside", "reported")),
     )
-    body, mated, free = placing.body, len(stacks.ply_hole), int(np.sum(holes.open))
+    mated, free = len(stacks.ply_hole), int(np.sum(holes.open))
     formed = [bool(body.part_of(i).panels) for i in range(len(body.instances))]
     placed = [one and pose is not None for one, pose in zip(formed, body.poses, strict=True)]
     total = sum(len(body.part_of(i).holes.holes) for i in range(len(placed)))
@@ -249,7 +248,8 @@ def _accounts(checked: Sequence[Checked], placing: Placing, holes: BodyHoles, st
         (
             ("in a stack", mated),
             ("open by purpose", free),
-            ("without a mate", len(holes.hole) - mated - free),
+            *((("to be taken into pieces formed to template", through),) if through else ()),
+            ("without a mate", len(holes.hole) - mated - free - through),
             ("of pieces not placed", total - len(holes.hole)),
         ),
     )

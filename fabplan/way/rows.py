@@ -24,7 +24,7 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
     rows = {
         instance: (part.drawing, list(dict.fromkeys(row for row in drawings[part.mark].holes.row if row)))
         for part in job.parts
-        if part.mark in drawings and drawings[part.mark].outline is not None
+        if part.mark in drawings and drawings[part.mark].outline is not None and not part.formed
         for instance, _ in instance_marks(part)
     }
     found: list[Finding] = []

@@ -245,6 +245,8 @@ def _blocked(
     for number, one in enumerate(panels.solids):
         near = boxes_near(one, low, high)
         near = near[~exempt[rivets[near], number]]
+        if not len(near):
+            continue
         blocked[near, panels.owner[number]] |= tools_hit(one, start[near], out[near], length[near], radius[near])
     return blocked
 

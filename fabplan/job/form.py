@@ -307,7 +307,6 @@ class ShopForm(Form):
     trial_margin: Annotated[NotNegative, Field(le=0.2)] | None = None
     cutting_deviation: NotNegative | None = None
     hot_growth: Annotated[NotNegative, Field(le=0.05)] | None = None
-    table_height: Positive | None = None
     hoist: Positive | None = None
     reach_length: Positive | None = None
     man_opening: Positive | None = None
@@ -347,6 +346,7 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 LATER = {
     "origin": "where an old piece comes from",
     "order": "the foreman's own order",
+    "table_height": "the ground and the table under the work",
 }
 """Keys that the job file is to have one day: named, so that nobody takes silence for consent."""
 

@@ -20,10 +20,11 @@ class Checked:
     Attributes:
         drawing: the drawing as read.
         part: its part, None when checked without a job.
-        findings: all findings that belong on its check sheet, gravest first.
+        findings: all findings on the drawing by itself, gravest first.
         not_checked: sentences: which checks had no data, and what they would need.
         used: sentences: rule sets, limits and assumptions that the checks used.
         figures: the table of spacings.
+        of_body: findings of the body put together on this piece, gravest first; none where no body was.
     """
 
     drawing: Drawing
@@ -32,3 +33,4 @@ class Checked:
     not_checked: tuple[str, ...]
     used: tuple[str, ...] = ()
     figures: tuple[SpacingFigure, ...] = ()
+    of_body: tuple[Finding, ...] = ()

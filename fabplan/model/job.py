@@ -263,7 +263,6 @@ class Shop:
         trial_margin: share added to a shank for scale and flash when hot (0.03).
         cutting_deviation: how much smaller than drawn a hole may be cut (0.25, ISO 9013 class 1).
         hot_growth: how much fatter a hot rivet is (0.012, from memory).
-        table_height: height of the riveting table.
         hoist: greatest lift, kg, or None.
         reach_length: how far a hand reaches from the tool to free space (600).
         man_opening: least opening for a man (575).
@@ -277,7 +276,6 @@ class Shop:
     trial_margin: float = 0.03
     cutting_deviation: float = 0.25
     hot_growth: float = 0.012
-    table_height: float = 900.0
     hoist: float | None = None
     reach_length: float = 600.0
     man_opening: float = 575.0

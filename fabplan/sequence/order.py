@@ -18,6 +18,9 @@ from fabplan.sequence.reach import Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.steps import make_steps
 
+GROUND = "room for who drives or holds up from below, over the ground or under the table"
+"""What reach does not know."""
+
 
 def order(
     job: Job, body: Body, stacks: Stacks, tables: Tables, bolted: Iterable[int]
@@ -68,5 +71,6 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         f"a man passes an opening of {job.shop.man_opening:g} mm, followed on a grid of 30 mm, openings between pieces "
         "to one cell (assumed)",
         *(() if yard.grid.metal else ("the body is too large for a man's way to be followed: nobody goes inside",)),
+        f"{GROUND}: not checked",
         "the way in of each piece, and room for tongs and a hot rivet, are not checked",
     )

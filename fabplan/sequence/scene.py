@@ -36,6 +36,10 @@ class Scene:
         mass = self.body.part_of(instance).mass
         return float(mass) if np.isfinite(mass) else 0.0
 
+    def lowest(self) -> float:
+        """Height of the lowest end of a rivet, mm, body frame."""
+        return float(np.minimum(self.stacks.head_face[:, 2], self.stacks.point_face[:, 2]).min())
+
     def lift(self, instances: Sequence[int]) -> float:
         """The heaviest of some instances, kg."""
         return max((self.mass(i) for i in instances), default=0.0)

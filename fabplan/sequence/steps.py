@@ -15,6 +15,7 @@ from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.scene import Scene
 
+BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 HOT = (
@@ -212,6 +213,22 @@ CHECKS = (
 )
 
 
+def _from_below(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
+    """A check for the seams driven, and one for those held up, from under the body: nothing is known of the ground."""
+    seams: dict[str, list[str]] = {"driven": [], "held up": []}
+    for run in work:
+        upward = scene.stacks.axis[run.rivets, 2] * (1.0 if run.driver_side == "point" else -1.0)
+        under = scene.stacks.point[run.rivets, 2] < scene.lowest() + scene.job.shop.reach_length
+        for what, out in (("driven", upward), ("held up", -upward)):
+            if np.any(under & (out < BELOW)):
+                seams[what].append(scene.job.seams[run.seam].mark if run.seam >= 0 else "(none)")
+    for what, who in (("driven", "driver"), ("held up", "holder-up")):
+        if seams[what]:
+            marks = ", ".join(dict.fromkeys(seams[what]))
+            lift = f"lift or turn the work so that the {who} stands free below"
+            yield f"{marks} {what} from below, ground and table not considered: {lift}"
+
+
 def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:
     work = tuple(_works(scene, phase.reach, rivets))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
@@ -225,7 +242,7 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while {_missing(scene, phase)}",
         present=_all(phase.present),
         work=work,
-        checks=(*(taken_off if off else ()), *CHECKS),
+        checks=(*(taken_off if off else ()), *_from_below(scene, work), *CHECKS),
         cautions=_cautions(work),
     )
 
@@ -257,6 +274,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
+            *_from_below(scene, work),
             *(CHECKS if work else ()),
         ),
         cautions=(*_cautions(work), LIFTING),

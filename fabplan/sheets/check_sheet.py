@@ -14,6 +14,7 @@ from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.page import Page, Text
+from fabplan.model.plan import Plan
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
 from fabplan.sheets.picture import extent, fitting_view, plate_picture
@@ -25,6 +26,7 @@ LOWEST = 60.0  # mm, the least height of a picture above the lists, and of the l
 UNDER = 20.0  # mm, the least height of lists under a picture that stands beside others
 TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
 GAP = 4.0
+_BESIDE = "how the piece meets its mates, but for what is listed here: see the findings of the plan"
 SIGNED = (
     ("drawn, initials", 0.2),
     ("date", 0.2),
@@ -33,18 +35,32 @@ SIGNED = (
 )
 
 
-def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
-    """The check sheet of one drawing: one page, more where the lists are long."""
-    stops = sum(finding.blocks for finding in checked.findings)
+def check_sheets(plan: Plan) -> tuple[Page, ...]:
+    """The check sheets of a plan, each struck where the plan has a stop anywhere: no piece of it may go out."""
+    stops = sum(finding.blocks for finding in plan.findings)
+    return tuple(page for one in plan.checked for page in check_sheet(one, plan.job, stops))
+
+
+def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> tuple[Page, ...]:
+    """The check sheet of one drawing: one page, more where the lists are long.
+
+    Args:
+        checked: the drawing, with what its body tells of it.
+        job: for the title block, or None.
+        stops: open stops of the plan; None counts those of the drawing by itself.
+    """
+    findings = _listed(checked)
+    if stops is None:
+        stops = sum(finding.blocks for finding in findings)
     paper = Paper("Check sheet", A3, job, stops)
     area = room(paper)
     inner = (area[0], area[1] + SIGN + 2.0, area[2], area[3] - HEAD)
     letters = diameter_letters(checked.drawing.holes.diameter)
     tables = _tables(checked)
     drawn, boxes = _places(checked, tables, inner)
-    picture = plate_picture(checked.drawing, checked.findings, letters, drawn)
+    picture = plate_picture(checked.drawing, findings, letters, drawn)
     columns = flow(tables, _boxes(boxes, area))
-    listed = tuple(range(1, len(checked.findings) + 1))
+    listed = tuple(range(1, len(findings) + 1))
     subject = _subject(checked)
     head = short(subject, area[2] - area[0], TITLE, bold=True)
     fixed = (Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True), *signed(area, SIGNED))
@@ -56,6 +72,11 @@ def check_sheet(checked: Checked, job: Job | None) -> tuple[Page, ...]:
         for k in range(0, len(rest), 2)
     ]
     return framed(paper, sheets)
+
+
+def _listed(checked: Checked) -> tuple[Finding, ...]:
+    """All findings on the piece in the order of their numbers: gravest first, of one level the drawing's own first."""
+    return tuple(sorted([*checked.findings, *checked.of_body], key=lambda finding: finding.level))
 
 
 def _subject(checked: Checked) -> str:
@@ -119,11 +140,11 @@ def _boxes(first: list[Box], area: Box) -> Iterator[Box]:
 def _tables(checked: Checked) -> list[Table]:
     return [
         _facts(checked),
-        finding_table("Findings", checked.findings, _own(checked)),
+        finding_table("Findings", _listed(checked), _own(checked)),
         _hole_schedule(checked),
         _spacings(checked.figures),
         _aside(checked),
-        notes("Not checked", [*checked.not_checked, "how the piece meets its mates: see the findings of the plan"]),
+        notes("Not checked", [*checked.not_checked, _BESIDE]),
         notes("Checked by", checked.used),
     ]
 
@@ -171,6 +192,8 @@ def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str
         place = [where.part if where.part not in own else "", where.seam and f"seam {where.seam}"]
         if where.xy:
             place.append(f"x {where.xy[0]:.1f} y {where.xy[1]:.1f}")
+        if where.xy and where.holes and where.holes[0] not in finding.what:
+            place.append("hole " + ", ".join(where.holes[:3]) + (" ..." if len(where.holes) > 3 else ""))
         if where.handles:
             place.append("handle " + ", ".join(where.handles[:3]) + (" ..." if len(where.handles) > 3 else ""))
         words = f"{finding.check}: {finding.what}. {finding.accepted or finding.mend} [{finding.source}]"

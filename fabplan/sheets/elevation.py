@@ -18,6 +18,8 @@ LANE = 4.6  # mm on paper: a line of figures
 BEYOND = 3.5  # mm on paper from the edge of what is shown of a round row to the middle of its figures
 ASIDE = 9.0  # mm on paper: room for figures round a row that is not straight
 ARROW = 9.0  # mm on paper
+POINTER = 9.0  # mm on paper beyond the figures of a ring: the arrow to a piece, and its mark
+APART = 1.6  # mm on paper between figures: 3 beside 1 must not read 31
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,8 @@ def drawn(row: Row, scale: float) -> Block:
             picture.items.append(Arc((x, y), radius + 0.8, width=0.35))
     if row.level:
         _arrows(picture, centre, row.turn)
+    elif row.towards:
+        _pointer(picture, row, centre, (0.0, 0.0, wide, high - HEADING), (foot, high - HEADING - head))
     return Block(max(wide, width(words, FIGURE)), high, tuple(picture.items))
 
 
@@ -75,7 +79,8 @@ def moved(items: Sequence[Item], dx: float, dy: float) -> list[Item]:
 
 def _margins(row: Row) -> tuple[float, float, float]:
     """Room at the sides, below and above the picture of a row, mm on paper."""
-    return (0.0, 2.0 * LANE, LANE) if row.level else (ASIDE, ASIDE, ASIDE)
+    aside = ASIDE + (POINTER if row.towards else 0.0)
+    return (0.0, 2.0 * LANE, LANE) if row.level else (aside, aside, aside)
 
 
 def _words(row: Row, scale: float, missing: int) -> str:
@@ -87,12 +92,18 @@ def _label(picture: Picture, row: Row, centre: FloatArray, within: Box, band: tu
     """Every fifth rivet's number, and on the other side its turn; returns the numbers that found no room."""
     ends = (row.number == row.number.max()) | (row.number == row.number.min())
     chosen = np.nonzero((row.number % 5 == 0) | ends | (row.turn == 1))[0].tolist()
-    ranked = sorted(chosen, key=lambda k: (bool(row.number[k] % 5), not ends[k], row.number[k]))
+    first = row.number.min()
+    ranked = sorted(chosen, key=lambda k: (row.number[k] != first, bool(row.number[k] % 5), not ends[k], row.number[k]))
     spots = _spots(row, centre, band)
     missing = []
-    for k in ranked:
-        found = _written(picture, str(row.number[k]), (centre[k], spots[0, k]), within, bold=True)
+    for k in sorted(ranked, key=lambda k: bool(row.turn[k] != 1)):
         _written(picture, str(row.turn[k]), (centre[k], spots[1, k]), within, bold=False)
+    for k in ranked:
+        ways = [(centre[k], spots[0, k])]
+        if not row.level:  # the last beside the first of a ring stands one line of figures further out
+            away = spots[0, k] - centre[k]
+            ways.append((centre[k], spots[0, k] + LANE * away / max(float(np.linalg.norm(away)), 1e-9)))
+        found = any(_written(picture, str(row.number[k]), way, within, bold=True) for way in ways)
         if not found and row.number[k] % 5 == 0:
             missing.append(int(row.number[k]))
     return tuple(missing)
@@ -116,13 +127,31 @@ def _written(picture: Picture, words: str, line: tuple[FloatArray, FloatArray], 
     for anchor, nudge in (("middle", 0.0), ("start", -0.8), ("end", 0.8)):
         at = (float(end[0]) + nudge, float(end[1]) - FIGURE / 2.0)
         text = Text(at, words, FIGURE, anchor, bold=bold)
-        if picture.free(text, within, 0.8):
+        if picture.free(text, within, APART):
             way = end - start
             tip = end - way / max(float(np.linalg.norm(way)), 1e-9) * (FIGURE / 2.0 + 0.6)
             picture.items.append(Stroke(_points(np.array([start, tip])), 0.08, grey=0.4))
             picture.write(text)
             return True
     return False
+
+
+def _pointer(picture: Picture, row: Row, centre: FloatArray, within: Box, band: tuple[float, float]) -> None:
+    """An arrow beyond the first number of a ring towards the piece that tells where it is, with its mark."""
+    first = int(np.argmin(row.number))
+    way = np.array(row.way)
+    start = _spots(row, centre, band)[0, first] + (FIGURE / 2.0 + 1.0) * way
+    text = Text(_at(start + 6.5 * way - [0.0, FIGURE / 2.0]), row.towards, FIGURE, "middle", bold=True)
+    if np.linalg.norm(way) > 0.5 and picture.free(text, within):
+        tip, across = start + 3.8 * way, 0.7 * np.array([-way[1], way[0]])
+        picture.items.append(Stroke(_points(np.array([start, tip])), 0.3))
+        head = np.array([tip, tip - 1.6 * way + across, tip - 1.6 * way - across])
+        picture.items.append(Stroke(_points(head), 0.1, closed=True, fill=0.0))
+        picture.write(text)
+
+
+def _at(point: FloatArray) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
 
 
 def _arrows(picture: Picture, centre: FloatArray, turn: IntArray) -> None:

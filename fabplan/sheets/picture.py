@@ -19,6 +19,7 @@ FINE = 0.05  # mm on paper: chords of arcs
 SIDE = 0.3  # mm on paper either side of a line that words keep off
 LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
+FEW = 6  # holes of one finding that are ringed one by one; of more, the first
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
 Item = Stroke | Arc | Text
 
@@ -106,7 +107,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequen
     _holes(picture, drawing, view, area)
     _lines(picture, drawing, view, area)
     _sizes(picture, reach, view, area)
-    _rings(picture, findings, view, area)
+    _rings(picture, drawing, findings, view, area)
     _row_names(picture, drawing, view, area)
     _letters(picture, drawing, letters, view, area)
     return picture
@@ -189,12 +190,22 @@ def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, fl
         picture.covered.append((x - 1.05 * LEAST, y - half, x + 0.25 * LEAST, y + half))
 
 
-def _rings(picture: Picture, findings: Sequence[Finding], view: View, area: Box) -> None:
+def places_of(finding: Finding, drawing: Drawing) -> list[tuple[float, float]]:
+    """Where a finding gets its rings, mm on the drawing: its place, and where that is a hole, a few more like it."""
+    where, numbers = finding.where, drawing.holes.number
+    if where.xy is None:
+        return []
+    own = [numbers.index(one) for one in where.holes[: FEW + 1] if one in numbers]
+    places = [(float(x), float(y)) for x, y in drawing.holes.xy[own]]
+    is_hole = places[:1] == [where.xy] and len(where.holes) <= FEW
+    return places if is_hole else [where.xy]
+
+
+def _rings(picture: Picture, drawing: Drawing, findings: Sequence[Finding], view: View, area: Box) -> None:
     """A ring round every place of a finding; findings at one place share it, each number beside it."""
     at: dict[tuple[int, int], list[tuple[int, tuple[float, float]]]] = {}
     for number, finding in enumerate(findings, start=1):
-        if finding.where.xy is not None:
-            x, y = view.at(finding.where.xy)
+        for x, y in (view.at(place) for place in places_of(finding, drawing)):
             if area[0] <= x <= area[2] and area[1] <= y <= area[3]:
                 at.setdefault((round(x / 3.0), round(y / 3.0)), []).append((number, (x, y)))
     for group in at.values():

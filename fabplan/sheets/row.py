@@ -37,6 +37,8 @@ class Row:
         near, far: lines of plies' edges that are seen, and that lie behind others.
         window: (4,) what is shown.
         level: True where the row is straight and laid level.
+        towards: mark of the piece by which a ring tells its first rivet, "" for none.
+        way: (2,) unit vector on the picture from that rivet towards the piece.
     """
 
     heading: str
@@ -50,6 +52,8 @@ class Row:
     far: tuple[FloatArray, ...]
     window: FloatArray
     level: bool
+    towards: str = ""
+    way: tuple[float, float] = (0.0, 0.0)
 
 
 def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -> list[Row]:
@@ -62,6 +66,7 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
         wide: mm on paper. A straight row too long for it, at a scale that tells its rivets apart, is cut in stretches.
     """
     assert plan.stacks is not None
+    assert plan.body is not None
     stacks, rivets = plan.stacks, work.rivets
     number = np.array([_place(stacks.number[i]) for i in rivets.tolist()], dtype=np.int64)
     points = stacks.point[rivets]
@@ -70,10 +75,10 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
     axes, level = _axes(points[np.argsort(number, kind="stable")], towards)
     hole = float(stacks.hole[rivets].max())
     mark = plan.job.seams[work.seam].mark if work.seam >= 0 else ""
+    start, piece = _start(plan, rivets, number, present)
     whole = Row(
         f"{f'seam {mark}' if mark else 'no seam'}: {rivet_words(plan, rivets)}",
-        f"{_seen_from(work, towards)}{_up(axes, level)}; {_start(plan, rivets, number, present)}"
-        f"{_round_about(points @ axes.T, number, level)}",
+        f"{_seen_from(work, towards)}{_up(axes, level)}; {start}{_round_about(points @ axes.T, number, level)}",
         points @ axes.T,
         number,
         np.arange(1, len(rivets) + 1),
@@ -83,6 +88,8 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
         (),
         np.zeros(4),
         level,
+        plan.body.instances[piece].mark if piece >= 0 and not level else "",
+        _way(plan, points[np.argmin(number)], piece, axes),
     )
     found = []
     for own in _stretches(whole, wide * legible_scale(whole) - 2.0 * ROUND * hole):
@@ -117,10 +124,22 @@ def legible_scale(row: Row) -> float:
     return max((scale for scale in SCALES if scale <= most), default=SCALES[0])
 
 
-def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[int]) -> str:
-    """Where rivet 1 is, told by the steel: at the end, or on a ring on the side, of a piece that stands.
+def _way(plan: Plan, first: FloatArray, piece: int, axes: FloatArray) -> tuple[float, float]:
+    """Unit vector on the picture from a rivet towards the nearest one of a piece; of no length where there is none."""
+    assert plan.stacks is not None
+    if piece < 0:
+        return 0.0, 0.0
+    stack = np.repeat(np.arange(len(plan.stacks)), np.diff(plan.stacks.first))
+    others = plan.stacks.point[stack[plan.stacks.ply_instance == piece]] - first
+    x, y = axes @ others[np.argmin(np.linalg.norm(others, axis=1))]
+    size = max(float(np.hypot(x, y)), 1e-9)
+    return float(x) / size, float(y) / size
 
-    Where no piece tells, by its place in the body's frame, to be marked on the steel.
+
+def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[int]) -> tuple[str, int]:
+    """Where rivet 1 is, told by the steel: at the end, or on a ring on the side, of a piece that stands; which piece.
+
+    Where no piece tells (-1), by its place in the body's frame, to be marked on the steel.
     """
     assert plan.body is not None
     assert plan.stacks is not None
@@ -131,12 +150,14 @@ def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[i
     size = float(np.linalg.norm(np.ptp(points, axis=0)))
     name = f"rivet {number.min()}"
     if len(others) and float((last - first).max()) > 0.5 * size:
-        return f"{name} at the {plan.body.instances[others[np.argmax(last - first)]].mark} end"
+        piece = int(others[np.argmax(last - first)])
+        return f"{name} at the {plan.body.instances[piece].mark} end", piece
     nearest = np.nonzero(first <= away[:, others].min(axis=0) + NEAREST)[0]
     if len(nearest):
-        return f"{name} is the one nearest to {plan.body.instances[others[nearest[np.argmin(first[nearest])]]].mark}"
+        piece = int(others[nearest[np.argmin(first[nearest])]])
+        return f"{name} is the one nearest to {plan.body.instances[piece].mark}", piece
     at = " ".join(f"{axis} {value + 0.0:.0f}" for axis, value in zip("xyz", np.round(points[0]), strict=True))
-    return f"{name} at {at} of the body: mark it on the steel first"
+    return f"{name} at {at} of the body: mark it on the steel first", -1
 
 
 def _away(plan: Plan, rivets: IntArray, points: FloatArray) -> FloatArray:

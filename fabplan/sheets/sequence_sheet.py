@@ -130,14 +130,16 @@ def _step(plan: Plan, paper: Paper, view: Scene, step: Step) -> list[list[Item]]
 
 
 def _rows(plan: Plan, step: Step, left: Box, area: Box) -> list[list[Item]]:
-    """The step's rows below what is there, under their key, and on further pages."""
+    """The step's rows below what is there, and on further pages, each page with their key."""
     rows = [row for work in step.work for row in rows_of(plan, work, step.present, area[2] - area[0] - 1.0)]
-    key = wrap(KEY, left[2] - left[0])
-    top = left[3] - len(key) * LEAST * LEADING - 1.0
-    pages = set_out(rows, (*left[:3], top - 2.0), (*area[:3], area[3] - HEAD))
-    if pages[0]:
-        lines = [Text((left[0], left[3] - LEAST - k * LEAST * LEADING), line) for k, line in enumerate(key)]
-        pages[0] += lines
+    key = wrap(KEY, area[2] - area[0])
+    deep = len(key) * LEAST * LEADING + 3.0
+    tops = left[3], area[3] - HEAD
+    pages = set_out(rows, (*left[:3], tops[0] - deep), (*area[:3], tops[1] - deep))
+    for number, page in enumerate(pages):
+        room_left = tops[0] - left[1] > 2.0 * LEAST
+        words, top = key if page else ["Rows: on the next sheet."] * room_left, tops[min(number, 1)]
+        page += [Text((area[0], top - LEAST - k * LEAST * LEADING), line) for k, line in enumerate(words)]
     return pages
 
 

@@ -13,22 +13,35 @@ GAP = 5.0  # mm between rows on paper
 
 
 def set_out(rows: Sequence[Row], first: Box, after: Box) -> list[list[Item]]:
-    """The rows drawn as large as their page lets them, the first page's list empty where none fits there.
+    """The rows drawn as large as their pages let them, the first page's list empty where none stands there.
+
+    Where one more page takes the rest, as many go there as make the smallest scale largest: none stands alone on a
+    page while others are crowded.
 
     Args:
         rows: in driving order.
         first: area left on the first page, mm.
         after: area of each page that follows.
     """
-    pages: list[list[Item]] = []
+    most = len(_taken(rows, first))
+    ways = [[list(rows[:most]), *_onwards(rows[most:], after)]]
+    if len(ways[0]) == 2:
+        ways += [
+            [list(rows[:k]), list(rows[k:])]
+            for k in range(most - 1, -1, -1)
+            if _taken(rows[k:], after) == list(rows[k:])
+        ]
+    best = min(ways, key=lambda pages: max(_scale(own, after if n else first) for n, own in enumerate(pages) if own))
+    return [_page(own, after if n else first) if own else [] for n, own in enumerate(best)]
+
+
+def _onwards(rows: Sequence[Row], area: Box) -> list[list[Row]]:
+    """The rows of each further page, one at least on each."""
+    pages: list[list[Row]] = []
     waiting = list(rows)
     while waiting:
-        area = after if pages else first
-        taken = _taken(waiting, area)
-        if not taken and pages:
-            taken = waiting[:1]
-        pages.append(_page(taken, area) if taken else [])
-        waiting = waiting[len(taken) :]
+        pages.append(_taken(waiting, area) or waiting[:1])
+        waiting = waiting[len(pages[-1]) :]
     return pages
 
 
@@ -47,9 +60,14 @@ def _fits(rows: Sequence[Row], scale: float, area: Box) -> bool:
     return high <= area[3] - area[1] and max(wide for wide, _ in sizes) <= area[2] - area[0]
 
 
+def _scale(rows: Sequence[Row], area: Box) -> float:
+    """The largest usual scale at which rows fit one page."""
+    return next((one for one in SCALES if _fits(rows, one, area)), SCALES[-1])
+
+
 def _page(rows: Sequence[Row], area: Box) -> list[Item]:
     """Rows on one page at the largest usual scale at which they fit."""
-    scale = next((one for one in SCALES if _fits(rows, one, area)), SCALES[-1])
+    scale = _scale(rows, area)
     blocks = [drawn(row, scale) for row in rows]
     items: list[Item] = []
     y, alone = area[3], len(blocks) == 1

@@ -11,7 +11,7 @@ from fabplan.model.checked import SCHEMA
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.sheets.caution import stopped
-from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.check_sheet import check_sheet, check_sheets
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.lists import list_pages, listings
@@ -81,7 +81,7 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     struck = stopped(sum(finding.blocks for finding in plan.findings))
     title = f"{plan.job.number} {plan.job.title}".strip()
     papers: dict[str, Callable[[], Sequence[Page]]] = {
-        "check-sheets": lambda: [page for one in plan.checked for page in check_sheet(one, plan.job)],
+        "check-sheets": lambda: check_sheets(plan),
     }
     if plan.forming:
         papers["forming"] = lambda: forming_sheets(plan)
@@ -112,6 +112,9 @@ def write_check_sheet(outcome: Outcome, path: Path) -> None:
     Raises:
         OutputError: the file cannot be written.
     """
-    pages = [page for one in outcome.checked for page in check_sheet(one, outcome.job)]
+    if outcome.plan is not None:
+        pages = list(check_sheets(outcome.plan))
+    else:
+        pages = [page for one in outcome.checked for page in check_sheet(one, outcome.job)]
     with writing(path):
         write_pdf(pages, path, "check sheet")

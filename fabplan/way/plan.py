@@ -38,7 +38,7 @@ from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
 from fabplan.rules.tables import read_tables
-from fabplan.sequence.order import order
+from fabplan.sequence.order import GROUND, order
 from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
@@ -98,6 +98,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     others = accepted(
         job, [*bar_findings, *leg_findings, *body_findings, *room_findings, *supply_findings, *order_findings], shapes
     )
+    checked = tuple(replace(one, of_body=_about(one, placing.body, others)) for one in checked)
     return Plan(
         job=job,
         tables=tables,
@@ -114,6 +115,13 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         forming=records,
         overlays=overlays(job, placing),
     )
+
+
+def _about(one: Checked, body: Body, others: Sequence[Finding]) -> tuple[Finding, ...]:
+    """The findings of the body on the pieces of one drawing."""
+    marks = {body.instances[i].mark for i in range(len(body.instances)) if body.part_of(i) is one.part}
+    marks |= {one.part.mark} if one.part is not None else set()
+    return folded(gravest_first(finding for finding in others if finding.where.part in marks))
 
 
 def _causes(job: Job, placing: Placing, tables: Tables) -> tuple[Cause, ...]:
@@ -211,6 +219,7 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
+    lines.append(f"{GROUND}: not part of the tool yet")
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
     lines.append("anything under pressure beyond static head: outside the tool")
     return tuple(lines)

@@ -84,6 +84,23 @@ def test_bolts_of_a_piece_that_was_off_go_in_again_with_it(bowser_plan: Plan, st
     assert f"off again before the first rivet: E1, P1, G1R, G1L, {away} service bolts out" in first.checks
 
 
+def test_what_is_driven_from_under_the_body_says_that_the_ground_is_not_considered(
+    bowser_plan: Plan, lap_plan: Plan, steps: tuple[Step, ...]
+) -> None:
+    """The floor lies lowest, its points look down; the top is held up by a man who stands on the floor, 1.1 m under."""
+    told = {step.title.split(":")[0]: [one for one in step.checks if "ground" in one] for step in steps}
+    assert {title: lines for title, lines in told.items() if lines} == {
+        "Rivet F1": [
+            "As, An, Aw, Ae driven from below, ground and table not considered: lift or turn the work so that the "
+            "driver stands free below"
+        ]
+    }
+    assert lap_plan.sequence is not None
+    assert any("A driven from below" in one for step in lap_plan.sequence.steps for one in step.checks)
+    for plan in (bowser_plan, lap_plan):
+        assert any("under the table" in line for line in plan.not_checked)
+
+
 def test_diagonals_are_asked_of_plates_with_square_corners_only(steps: tuple[Step, ...]) -> None:
     """Floor 2400 x 1200, sides 1306 x 1106 by Pythagoras; the top has round corners, a ring none."""
     (square,) = [step for step in steps if step.kind == "square"]

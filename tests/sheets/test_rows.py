@@ -1,17 +1,17 @@
 """Rows of rivets on the sheets of the order of work: all there, every fifth numbered, none too small to read."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 
-from fabplan.model.page import Text
+from fabplan.model.page import Arc, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.sheets.elevation import FIGURE, drawn, extent
 from fabplan.sheets.lint import lint
-from fabplan.sheets.pen import balanced, width, wrap
+from fabplan.sheets.pen import balanced, box, width, wrap
 from fabplan.sheets.row import APART, Row, legible_scale, rivet_words, rows_of
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.shelves import set_out
@@ -41,8 +41,8 @@ def texts(items: object, **wanted: object) -> list[str]:
 def test_every_fifth_rivet_is_numbered_at_the_smallest_scale_in_use(bowser_plan: Plan) -> None:
     for row in rows(bowser_plan):
         block = drawn(row, legible_scale(row))
-        shown = {int(word) for word in texts(block.items, size=FIGURE, bold=True)}
-        assert {number for number in row.number.tolist() if number % 5 == 0} <= shown
+        shown = set(texts(block.items, size=FIGURE, bold=True))
+        assert {str(number) for number in row.number.tolist() if number % 5 == 0} <= shown
 
 
 def test_a_number_without_room_is_told(bowser_plan: Plan) -> None:
@@ -88,6 +88,40 @@ def test_rivet_one_of_a_ring_is_told_by_the_steel(bowser_plan: Plan) -> None:
     assert away[numbers.index(1)] <= min(away) + 1.0
     angle = np.unwrap(np.arctan2(*(ring.xy - ring.xy.mean(axis=0))[np.argsort(ring.number)].T[::-1]))
     assert ("against the clock" in ring.words) == (angle[-1] > angle[0])
+
+
+def test_a_ring_shows_the_piece_that_tells_its_first_rivet(bowser_plan: Plan) -> None:
+    """D1R runs along the south side (y = 0) of the demo, the hatch lies north of it: seen from above it is below."""
+    (ring,) = [row for row in rows(bowser_plan) if not row.level]
+    assert "nearest to D1R" in ring.words
+    block = drawn(ring, legible_scale(ring))
+    (mark,) = [item for item in block.items if isinstance(item, Text) and item.text == "D1R"]
+    (one,) = [item for item in block.items if isinstance(item, Text) and item.text == "1" and item.bold]
+    middle = np.mean([item.centre for item in block.items if isinstance(item, Arc)], axis=0)
+    assert mark.at[1] < one.at[1] < middle[1]
+    assert abs(mark.at[0] - one.at[0]) < 3.0
+
+
+def test_turns_beside_one_another_do_not_read_as_one_number(bowser_plan: Plan) -> None:
+    """3 and 1 of neighbours, 3.5 mm apart on paper, once read 31: two thirds of a figure's width between them."""
+    for row in rows(bowser_plan):
+        block = drawn(row, legible_scale(row))
+        figures = [box(item) for item in block.items if isinstance(item, Text) and item.size == FIGURE]
+        words = [place for place in figures if place[2] - place[0] < 12.0]
+        for one, other in combinations(words, 2):
+            if one[1] < other[3] and other[1] < one[3]:
+                assert max(other[0] - one[2], one[0] - other[2]) > 0.6 * width("3", FIGURE)
+
+
+def test_no_page_of_rows_stands_nearly_empty(bowser_plan: Plan) -> None:
+    """A step on two sheets: the second never bears one row alone where the first bears three at half its scale."""
+    four = [row for row in rows(bowser_plan) if row.heading.startswith(("seam Bw", "seam Ew", "seam Lw"))]
+    assert len(four) == 4
+    pages = set_out(four, (10.0, 30.0, 407.0, 80.0), PAGE)
+    scales = [[word.split("scale 1:")[1].split(";")[0] for word in texts(page) if "scale" in word] for page in pages]
+    assert [len(page) for page in scales] == [1, 3]
+    assert {scale for page in scales for scale in page} == {"5"}
+    assert any(word.startswith("Rows: seen") for word in texts(sequence_sheets(bowser_plan)[23].items))
 
 
 def test_a_long_word_breaks_after_its_hyphen() -> None:

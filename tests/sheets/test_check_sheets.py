@@ -1,0 +1,96 @@
+"""What a body tells of a piece stands on the check sheet of its drawing, before the DXF goes out."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from fabplan.model.page import Page, Text
+from fabplan.model.plan import Plan
+from fabplan.sheets.check_sheet import check_sheet, check_sheets
+from fabplan.sheets.lint import lint
+from fabplan.way.look import Outcome, Wanted, look
+from fabplan.way.papers import write_check_sheet
+from fabplan.way.plan import plan
+from tests.kits.defects import hole_missing, places
+from tests.kits.draw import write_drawings
+from tests.kits.job_file import job_text
+from tests.kits.random_kits import box
+
+KIT = box(0)
+PLACE = places(KIT, "F1", "Aw")[-1]  # of the floor's hole whose mate is left out, as the kit was built in space
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A box whose floor angle A2 has one hole too few at the end of its row."""
+    folder = tmp_path_factory.mktemp("box")
+    kit = hole_missing(KIT, "A2", "Aw", -1)
+    write_drawings(kit, folder)
+    (folder / "job.toml").write_text(job_text(kit), "utf-8")
+    return folder / "job.toml"
+
+
+@pytest.fixture(scope="module")
+def made(job: Path) -> Plan:
+    return plan(job)
+
+
+def words(page: Page) -> str:
+    return " ".join(item.text for item in page.items if isinstance(item, Text))
+
+
+def test_a_hole_without_a_mate_is_ringed_and_listed_on_its_drawing(made: Plan) -> None:
+    (floor,) = (one for one in made.checked if one.drawing.name == "F1.dxf")
+    (lone,) = (finding for finding in floor.of_body if finding.check == "no-mate")
+    assert lone.where.xy == pytest.approx(PLACE)
+    page = check_sheet(floor, made.job)[0]
+    assert "no-mate:" in words(page)
+    assert f"hole {lone.where.holes[0]}" in words(page)
+    listed = sorted([*floor.findings, *floor.of_body], key=lambda one: one.level)
+    number = next(n for n, one in enumerate(listed, start=1) if one is lone)
+    assert number in {ring.number for ring in page.rings}
+    assert lint(page) == ()
+
+
+def test_every_sheet_is_struck_for_the_stops_of_the_plan(made: Plan) -> None:
+    """The stops are on the floor and on bars; the sides and ends, without one, must not go out either."""
+    stops = sum(finding.blocks for finding in made.findings)
+    assert stops > 0
+    assert sum(any(finding.blocks for finding in one.findings) for one in made.checked) == 1
+    pages = check_sheets(made)
+    assert len(pages) >= len(made.checked)
+    for page in pages:
+        assert f"Not for issue: {stops} stop" in words(page)
+        assert lint(page) == ()
+
+
+def test_a_drawing_by_itself_is_not_struck_for_its_body(job: Path, tmp_path: Path) -> None:
+    outcome = look(Wanted(job.parent / "S1.dxf"))
+    assert "Not for issue" not in _printed(outcome, tmp_path)
+    assert "Not for issue" in _printed(look(Wanted(job)), tmp_path)
+
+
+def _printed(outcome: Outcome, folder: Path) -> str:
+    """The check sheets as pypdf reads them."""
+    write_check_sheet(outcome, folder / "sheet.pdf")
+    return " ".join(page.extract_text() for page in pypdf.PdfReader(folder / "sheet.pdf").pages)
+
+
+def test_findings_of_the_body_are_of_its_own_piece_alone(bowser_plan: Plan, made: Plan) -> None:
+    for one in [*bowser_plan.checked, *made.checked]:
+        assert one.part is not None
+        assert all(finding.where.part.startswith(one.part.spec.mark) for finding in one.of_body)
+    assert "F1.dxf" in {one.drawing.name for one in made.checked if one.of_body}
+
+
+def test_up_to_six_holes_of_one_finding_are_ringed_each(made: Plan) -> None:
+    (floor,) = (one for one in made.checked if one.drawing.name == "F1.dxf")
+    (lone,) = (finding for finding in floor.of_body if finding.check == "no-mate")
+    for count, rings in ((1, 1), (6, 6), (7, 1)):
+        holes, xy = floor.drawing.holes.number[:count], floor.drawing.holes.xy[0]
+        where = replace(lone.where, holes=holes, xy=(float(xy[0]), float(xy[1])))
+        (page,) = check_sheet(replace(floor, findings=(), of_body=(replace(lone, where=where),)), made.job)
+        assert len(page.rings) == rings
+        assert lint(page) == ()

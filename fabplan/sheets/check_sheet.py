@@ -17,7 +17,7 @@ from fabplan.model.page import Page, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
-from fabplan.sheets.picture import extent, fitting_view, plate_picture
+from fabplan.sheets.picture import extent, fitting_view, line_key, plate_picture
 from fabplan.sheets.schedule import diameter_letters, hole_schedule
 from fabplan.sheets.table import Table, flow, notes
 
@@ -27,6 +27,7 @@ UNDER = 20.0  # mm, the least height of lists under a picture that stands beside
 TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
 GAP = 4.0
 _BESIDE = "how the piece meets its mates, but for what is listed here: see the findings of the plan"
+LONGEST = 60  # signs of a text that are shown
 SIGNED = (
     ("drawn, initials", 0.2),
     ("date", 0.2),
@@ -168,6 +169,8 @@ def _facts(checked: Checked) -> Table:
             ("plate", f"{part.thickness:g} mm, {grade}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
+    key = line_key(drawing)
+    rows += [("lines", key)] if key else []
     return Table("", ("", ""), (0.75, 4.45), tuple(rows))
 
 
@@ -241,11 +244,20 @@ def _figure(value: float) -> str:
     return f"{value:.1f}" if np.isfinite(value) else "-"
 
 
+def _quoted(words: str, count: int) -> str:
+    """The first text of some that were set aside."""
+    if not words:
+        return ""
+    return f': "{words[:LONGEST]}{"..." if len(words) > LONGEST else ""}"' + (" and others" if count > 1 else "")
+
+
 def _aside(checked: Checked) -> Table:
     account = checked.drawing.account
+    said = {label.handle: label.text for label in checked.drawing.labels}
+    words = {(e.fate, e.kind, e.layer, e.reason): said[e.handle] for e in reversed(account) if said.get(e.handle)}
     groups = Counter((entry.fate, entry.kind, entry.layer, entry.reason) for entry in account)
     rows = [
-        (fate, str(count), kind, layer, reason)
+        (fate, str(count), kind, layer, reason + _quoted(words.get((fate, kind, layer, reason), ""), count))
         for (fate, kind, layer, reason), count in sorted(groups.items())
         if fate != "used"
     ]

@@ -8,19 +8,29 @@ import numpy as np
 
 from fabplan.geom.profile import bounds, flattened
 from fabplan.model.arrays import BoolArray, FloatArray
-from fabplan.model.drawing import Drawing
+from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
+from fabplan.sheets.clip import clipped
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
 SIDE = 0.3  # mm on paper either side of a line that words keep off
+BESIDE = 1.0  # mm on paper between the name of a row and other words
 LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
 FEW = 6  # holes of one finding that are ringed one by one; of more, the first
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
+LINES = (
+    ("dashed: fold", 0.25, (4.0, 1.5)),
+    ("long dashes: roll", 0.25, (8.0, 2.0)),
+    ("short dashes: marked, not cut", 0.25, (1.0, 1.0)),
+    ("dotted: set aside, not cut", 0.13, (0.6, 0.9)),
+)
+"""Lines of the picture that are not cut: what the key says, width of the pen, dashes on and off, mm."""
+
 Item = Stroke | Arc | Text
 
 
@@ -149,14 +159,22 @@ def _holes(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
 
 
 def _lines(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
-    styles = [(drawing.folds, (4.0, 1.5)), (drawing.rolls, (8.0, 2.0)), (drawing.marks, (1.0, 1.0))]
-    for lines, dash in styles:
-        picture.items += [Stroke(view.points(line.points), 0.25, dash) for line in lines]
+    """Lines that are not cut, each kind in its dashes (`LINES`), and the cut lines that do not close."""
+    for (_, pen, dash), lines in zip(LINES, _uncut(drawing), strict=True):
+        for line in lines:
+            picture.items += [Stroke(part, pen, dash) for part in clipped(view.points(line.points), area)]
     picture.items += [Stroke(view.points(line.points), 0.6) for line in drawing.open_lines if len(line.points) > 1]
-    for line in drawing.aside:
-        points = view.points(line.points)
-        if all(area[0] <= x <= area[2] and area[1] <= y <= area[3] for x, y in points):
-            picture.items.append(Stroke(points, 0.13, (0.6, 0.9)))
+
+
+def _uncut(drawing: Drawing) -> tuple[tuple[Line, ...], ...]:
+    """The lines of each kind of `LINES`."""
+    return drawing.folds, drawing.rolls, drawing.marks, drawing.aside
+
+
+def line_key(drawing: Drawing) -> str:
+    """What the lines of a picture mean that are not plain cuts, "" where there are none."""
+    words = [name for (name, _, _), lines in zip(LINES, _uncut(drawing), strict=True) if lines]
+    return "; ".join(words + ["heavy: a cut that does not close"] * bool(drawing.open_lines))
 
 
 def _sizes(picture: Picture, reach: tuple[FloatArray, FloatArray], view: View, area: Box) -> None:
@@ -247,19 +265,41 @@ def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> Non
         level = abs(second[0] - start[0]) >= abs(second[1] - start[1])
         r = float(holes.diameter[own[0]]) / 2.0 / view.scale
         texts = _beside_hole(words, view.at(start), r, level, start <= middle)
-        text = next((text for text in texts if picture.free(text, area) and not _covers(text, drawing, view)), None)
+        free = (text for text in texts if picture.free(text, area, BESIDE) and not _covers(text, drawing, view))
+        text = next(free, None)
         if text is None:
-            text = _led(picture, words, view.at(start), right, area)
+            text = _led(picture, words, view.at(start), (right, _on_paper(drawing, view)), area)
         if text is not None:
             picture.write(text)
 
 
-def _led(picture: Picture, words: str, at: tuple[float, float], edge: float, area: Box) -> Text | None:
-    """The name of a row right of a narrow plate with a leader from its first hole, None without room."""
+def _on_paper(drawing: Drawing, view: View) -> FloatArray:
+    """Middles of the holes on paper, (n, 2) mm."""
+    return (drawing.holes.xy - view.low) / view.scale + view.origin
+
+
+def _led(
+    picture: Picture, words: str, at: tuple[float, float], right: tuple[float, FloatArray], area: Box
+) -> Text | None:
+    """The name of a row right of a narrow plate with a leader from its first hole, None without room.
+
+    Args:
+        picture: what stands there.
+        words: the name.
+        at: middle of the hole on paper, mm.
+        right: where the plate ends, and the middles (n, 2) of all holes, which the leader keeps off.
+        area: of the picture.
+    """
+    edge, holes = right
+    apart = holes - at
+    others = apart[np.linalg.norm(apart, axis=1) > BESIDE]
     for rise in (0.0, 5.0, -5.0, 10.0, -10.0, 15.0):
         end = (edge + 5.0, at[1] + rise)
         text = Text((end[0] + 0.6, end[1] - LEAST / 2.0), words, LEAST)
-        if end[0] - at[0] < LEADER and picture.free(text, area):
+        way = np.array(end) - at
+        along = np.clip(others @ way / (way @ way), 0.0, 1.0)
+        clear = bool(np.all(np.linalg.norm(others - along[:, None] * way, axis=1) > BESIDE))
+        if end[0] - at[0] < LEADER and clear and picture.free(text, area):
             picture.items.append(Stroke((at, end), 0.1))
             return text
     return None
@@ -290,7 +330,7 @@ def _beside_hole(words: str, at: tuple[float, float], r: float, level: bool, inw
 def _covers(text: Text, drawing: Drawing, view: View) -> bool:
     """True where a text with its white would hide a hole."""
     x0, y0, x1, y1 = box(text)
-    xy = (drawing.holes.xy - view.low) / view.scale + view.origin
+    xy = _on_paper(drawing, view)
     r = np.minimum(drawing.holes.diameter / 2.0 / view.scale, 3.0)
     x, y = xy[:, 0], xy[:, 1]
     return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))

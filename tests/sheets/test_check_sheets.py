@@ -3,12 +3,15 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pypdf
 import pytest
+import shapely
 
-from fabplan.model.page import Page, Text
+from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet, check_sheets
+from fabplan.sheets.clip import clipped
 from fabplan.sheets.lint import lint
 from fabplan.way.look import Outcome, Wanted, look
 from fabplan.way.papers import write_check_sheet
@@ -94,3 +97,61 @@ def test_up_to_six_holes_of_one_finding_are_ringed_each(made: Plan) -> None:
         (page,) = check_sheet(replace(floor, findings=(), of_body=(replace(lone, where=where),)), made.job)
         assert len(page.rings) == rings
         assert lint(page) == ()
+
+
+def test_lines_that_are_not_cut_have_a_key_and_texts_their_words(faulty: Outcome) -> None:
+    """The lines are those that the drawings were made with: a fold, a layer without a role, a face to be marked."""
+    told = {one.drawing.name: one for one in faulty.checked}
+    for name, key in (
+        ("near-fold.dxf", "dashed: fold"),
+        ("near-fold.roll.dxf", "long dashes: roll"),
+        ("layer-without-role.dxf", "dotted: set aside, not cut"),
+        ("open-profile.dxf", "heavy: a cut that does not close"),
+        ("hole-for-rivet.dxf", ""),
+    ):
+        page = words(check_sheet(told[name], faulty.job)[0])
+        assert (key in page) if key else not any(word in page for word in ("dashed:", "dotted:", "heavy:"))
+    stated = words(check_sheet(told["thickness-differs.dxf"], faulty.job)[0])
+    assert any(f'text: "{label.text}"' in stated for label in told["thickness-differs.dxf"].drawing.labels)
+
+
+@pytest.fixture(scope="module")
+def faulty() -> Outcome:
+    return look(Wanted(Path(__file__).parents[2] / "drawings" / "faulty"))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_line_over_the_edge_of_the_picture_is_cut_off_there(seed: int) -> None:
+    """Judge: shapely's intersection of the line with the box."""
+    points = np.random.default_rng(seed).uniform(-20.0, 60.0, (8, 2))
+    box_of = (0.0, 0.0, 40.0, 30.0)
+    runs = clipped([(float(x), float(y)) for x, y in points], box_of)
+    expected = shapely.intersection(shapely.LineString(points), shapely.box(*box_of))
+    drawn = shapely.unary_union([shapely.LineString(run) for run in runs]) if runs else shapely.LineString()
+    assert drawn.length == pytest.approx(expected.length)
+    assert drawn.hausdorff_distance(expected) < 1e-6 if runs else expected.is_empty
+
+
+def test_a_line_within_the_picture_stays_one() -> None:
+    """And one that runs out and in again is two."""
+    inside = [(1.0, 1.0), (3.0, 1.0), (3.0, 2.0)]
+    assert clipped(inside, (0.0, 0.0, 4.0, 4.0)) == [tuple(inside)]
+    out = [(1.0, 1.0), (5.0, 1.0), (5.0, 2.0), (1.0, 2.0)]
+    assert clipped(out, (0.0, 0.0, 4.0, 4.0)) == [((1.0, 1.0), (4.0, 1.0)), ((4.0, 2.0), (1.0, 2.0))]
+    assert clipped([(5.0, 0.0), (5.0, 4.0)], (0.0, 0.0, 4.0, 4.0)) == []
+
+
+def test_a_leader_passes_no_other_hole(bowser_plan: Plan) -> None:
+    """The strap B1: two rows at one height; measured here with shapely, all holes as points on the paper."""
+    found = 0
+    for one in bowser_plan.checked:
+        page = check_sheet(one, bowser_plan.job)[0]
+        circles = [item for item in page.items if isinstance(item, Arc) and item.fill == 1.0]
+        leaders = [item for item in page.items if isinstance(item, Stroke) and item.width == 0.1 and not item.closed]
+        middles = {circle.centre for circle in circles}
+        for line in (one for one in leaders if one.points[0] in middles and one.points[1] not in middles):
+            others = [circle for circle in circles if circle.centre != line.points[0]]
+            path = shapely.LineString(line.points)
+            assert all(path.distance(shapely.Point(circle.centre)) > circle.radius for circle in others)
+            found += 1
+    assert found >= 6

@@ -1,7 +1,8 @@
 """Where a closed line comes near itself: narrow slots through the void, narrow necks through the metal. numpy only.
 
 The line is broken into short runs that hardly turn; runs whose boxes come near and that run against one another are
-then compared stretch by stretch. A smooth line of a hundred thousand corners has no such pairs.
+then compared stretch by stretch. A smooth line of a hundred thousand corners has no such pairs. Corners that reach into
+the metal are compared with what lies before them, whichever way it runs.
 """
 
 from collections.abc import Sequence
@@ -21,10 +22,15 @@ AGAINST = float(np.cos(np.radians(170.0)))
 TURN = np.pi / 6.0
 """A run turns by no more than this in all, so that it cannot face itself."""
 
+TIP = np.radians(20.0)
+"""A corner that turns less is a bend of the line, no tip (common practice)."""
+
+Pairs = tuple[IntArray, IntArray]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Narrows:
-    """Pairs of stretches of one line that face each other.
+    """Pairs of stretches of one line that face each other, and tips of notches with the line before them.
 
     Attributes:
         owner: (k,) number of the profile.
@@ -68,12 +74,10 @@ def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
         none = np.zeros(0)
         return Narrows(none.astype(np.int64), none, none, np.zeros((0, 2)), none.astype(np.bool_))
     rings = _rings(profiles)
-    one, other = _facing(rings, limit)
-    width, place, void, met = _measured(rings, (one, other))
-    near = met & ~(width > limit + 2.0 * SAGITTA)
-    straight = rings.chords.straight
-    slack = np.where(straight[one] & straight[other], 0.0, 2.0 * SAGITTA)
-    return Narrows(rings.chords.owner[one][near], width[near], slack[near], place[near], void[near])
+    facing, tips = _near(rings, limit)
+    faced = _measured(rings, facing, limit)
+    pointed = _before_tips(rings, tips, limit)
+    return Narrows(*(np.concatenate(columns) for columns in zip(faced, pointed, strict=True)))
 
 
 def _rings(profiles: Sequence[Profile]) -> _Rings:
@@ -82,32 +86,48 @@ def _rings(profiles: Sequence[Profile]) -> _Rings:
     return _Rings(found, along, along / np.maximum(np.hypot(*along.T), 1e-300)[:, None])
 
 
-def _facing(rings: _Rings, limit: float) -> tuple[IntArray, IntArray]:
-    """Pairs of stretches (m,), (m,) of one line that run against each other, their runs near one another."""
-    first, lines = _runs(rings, limit), rings.chords
-    low = np.minimum.reduceat(np.minimum(lines.start, lines.end), first, axis=0) - limit / 2.0
-    high = np.maximum.reduceat(np.maximum(lines.start, lines.end), first, axis=0) + limit / 2.0
-    pairs = box_pairs(low, high)
-    heading, owner = rings.unit[first], lines.owner[first]
-    turned_back = np.sum(heading[pairs[:, 0]] * heading[pairs[:, 1]], axis=1) < 0.0
-    pairs = pairs[turned_back & (owner[pairs[:, 0]] == owner[pairs[:, 1]])]
+def _near(rings: _Rings, limit: float) -> tuple[Pairs, Pairs]:
+    """Stretches (m,), (m,) of one line whose runs are near and turned back; tips and stretches of runs near them."""
+    first, lines, tips = _runs(rings, limit), rings.chords, _tips(rings)
+    low = np.minimum.reduceat(np.minimum(lines.start, lines.end), first, axis=0)
+    high = np.maximum.reduceat(np.maximum(lines.start, lines.end), first, axis=0)
+    points = lines.start[tips]
+    pairs = box_pairs(np.vstack([low, points]) - limit / 2.0, np.vstack([high, points]) + limit / 2.0)
+    owner = np.concatenate([lines.owner[first], lines.owner[tips]])
+    pairs = pairs[owner[pairs[:, 0]] == owner[pairs[:, 1]]]
+    of_runs, of_tips = pairs[:, 1] < len(first), (pairs[:, 0] < len(first)) & (pairs[:, 1] >= len(first))
+    heading = rings.unit[first]
+    runs = pairs[of_runs]
+    runs = runs[np.sum(heading[runs[:, 0]] * heading[runs[:, 1]], axis=1) < 0.0]
     count = np.diff(np.append(first, len(lines.start)))
-    others = count[pairs[:, 1]]
-    each = count[pairs[:, 0]] * others
-    source = np.repeat(np.arange(len(pairs)), each)
-    step = np.arange(len(source)) - np.repeat(np.cumsum(each) - each, each)
-    one = first[pairs[source, 0]] + step // others[source]
-    other = first[pairs[source, 1]] + step % others[source]
-    against = np.sum(rings.unit[one] * rings.unit[other], axis=1) <= AGAINST
-    strangers = (lines.after[one] != other) & (lines.before[one] != other)
-    return one[against & strangers], other[against & strangers]
+    source, one = _spread(first[runs[:, 0]], count[runs[:, 0]])
+    again, other = _spread(first[runs[source, 1]], count[runs[source, 1]])
+    before, stretch = _spread(first[pairs[of_tips, 0]], count[pairs[of_tips, 0]])
+    return (one[again], other), (tips[pairs[of_tips, 1][before] - len(first)], stretch)
+
+
+def _spread(first: IntArray, count: IntArray) -> Pairs:
+    """All numbers of some runs, run by run: the place of the run (m,) in what is given, and the number (m,)."""
+    source = np.repeat(np.arange(len(first)), count)
+    return source, first[source] + np.arange(len(source)) - np.repeat(np.cumsum(count) - count, count)
+
+
+def _turns(rings: _Rings) -> FloatArray:
+    """(m,) radians by which the line turns where each stretch begins, positive to the left."""
+    into, out = rings.unit[rings.chords.before], rings.unit
+    turn: FloatArray = np.arctan2(into[:, 0] * out[:, 1] - into[:, 1] * out[:, 0], np.sum(into * out, axis=1))
+    return turn
+
+
+def _tips(rings: _Rings) -> IntArray:
+    """The stretches that begin at a corner which reaches into the metal."""
+    tips: IntArray = np.nonzero(_turns(rings) < -TIP)[0]
+    return tips
 
 
 def _runs(rings: _Rings, limit: float) -> IntArray:
     """The first stretch of each run: short, and turning little."""
-    size, before, unit = np.hypot(*rings.along.T), rings.unit[rings.chords.before], rings.unit
-    cross = before[:, 0] * unit[:, 1] - before[:, 1] * unit[:, 0]
-    turn = np.abs(np.arctan2(cross, np.sum(before * unit, axis=1)))
+    size, turn = np.hypot(*rings.along.T), np.abs(_turns(rings))
     turn[0] = 0.0
     reached = np.floor((np.cumsum(size) - size) / max(limit, FIGURE))
     turned = np.floor(np.cumsum(turn) / TURN)
@@ -115,9 +135,16 @@ def _runs(rings: _Rings, limit: float) -> IntArray:
     return np.concatenate([[0], np.nonzero(new)[0] + 1])
 
 
-def _measured(rings: _Rings, pair: tuple[IntArray, IntArray]) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
-    """Least widths (k,) over the stretch that two face each other on, middles (k, 2), through the void, whether any."""
-    (one, other), start, along, unit = pair, rings.chords.start, rings.along, rings.unit
+_Columns = tuple[IntArray, FloatArray, FloatArray, FloatArray, BoolArray]
+
+
+def _measured(rings: _Rings, pairs: Pairs, limit: float) -> _Columns:
+    """The columns of `Narrows` for stretches that run against each other: least width over what faces the other."""
+    lines = rings.chords
+    against = np.sum(rings.unit[pairs[0]] * rings.unit[pairs[1]], axis=1) <= AGAINST
+    against &= (lines.after[pairs[0]] != pairs[1]) & (lines.before[pairs[0]] != pairs[1])
+    one, other = pairs[0][against], pairs[1][against]
+    start, along, unit = lines.start, rings.along, rings.unit
     u, size = unit[one], np.sum(along[one] * unit[one], axis=1)
     ends = np.stack([start[other] - start[one], start[other] + along[other] - start[one]], axis=1)
     reach = np.einsum("kex,kx->ke", ends, u)
@@ -130,6 +157,31 @@ def _measured(rings: _Rings, pair: tuple[IntArray, IntArray]) -> tuple[FloatArra
     rows = np.arange(len(one))
     width, where = across[rows, nearest], at[rows, nearest]
     normal = np.column_stack([-u[:, 1], u[:, 0]])
-    place: FloatArray = start[one] + u * where[:, None] + normal * (width / 2.0)[:, None]
-    met: BoolArray = (high - low > FIGURE) & (np.sign(across[:, 0]) == np.sign(across[:, 1])) & (width != 0.0)
-    return np.abs(width), place, width < 0.0, met
+    place = start[one] + u * where[:, None] + normal * (width / 2.0)[:, None]
+    met = (high - low > FIGURE) & (np.sign(across[:, 0]) == np.sign(across[:, 1])) & (width != 0.0)
+    near = met & ~(np.abs(width) > limit + 2.0 * SAGITTA)
+    slack = np.where(lines.straight[one] & lines.straight[other], 0.0, 2.0 * SAGITTA)
+    return lines.owner[one][near], np.abs(width)[near], slack[near], place[near], (width < 0.0)[near]
+
+
+def _before_tips(rings: _Rings, pairs: Pairs, limit: float) -> _Columns:
+    """The same for tips of notches: the nearest place of a stretch through the metal, nearest along it as well."""
+    (tip, other), lines, unit = pairs, rings.chords, rings.unit
+    point, start, along = lines.start[tip], lines.start[other], rings.along[other]
+    share = np.sum((point - start) * along, axis=1) / np.maximum(np.sum(along**2, axis=1), 1e-300)
+    nearest = start + np.clip(share, 0.0, 1.0)[:, None] * along
+    way = nearest - point
+    width = np.hypot(*way.T)
+
+    def runs(stretch: IntArray) -> FloatArray:
+        return np.asarray(np.sum(way * unit[stretch], axis=1))
+
+    slack = FIGURE * np.maximum(width, FIGURE)
+    met = (other != tip) & (other != lines.before[tip]) & (width > FIGURE) & ~(width > limit + 2.0 * SAGITTA)
+    met &= (runs(lines.before[tip]) >= -slack) & (runs(tip) <= slack)  # no nearer from either flank of the notch
+    met &= (share > 0.0) | (runs(lines.before[other]) <= slack)  # nor from beyond the end of the other stretch
+    met &= (share < 1.0) | (runs(lines.after[other]) >= -slack)
+    met &= unit[other][:, 0] * way[:, 1] - unit[other][:, 1] * way[:, 0] <= slack  # it has its metal on this side
+    rounded = np.where(lines.straight[other], 0.0, 2.0 * SAGITTA)
+    void = np.zeros(int(met.sum()), dtype=np.bool_)
+    return lines.owner[tip][met], width[met], rounded[met], ((point + nearest) / 2.0)[met], void

@@ -50,7 +50,9 @@ def test_narrow_places_of_stepped_openings_against_shapely(
         again = shape.buffer(-step, join_style="mitre", mitre_limit=9).buffer(step, join_style="mitre", mitre_limit=9)
         return bool(shape.symmetric_difference(again).area < 1e-3)
 
-    assume(not askew(np.array(ring.exterior.coords)[:-1], limit - 0.5))  # necks between corners are not looked at
+    assume(
+        not askew(np.array(ring.exterior.coords)[:-1], limit - 0.5)
+    )  # the judge's mitred corners move further than that
     around = shapely.box(-100, -100, 200, 200).difference(ring)
     points = np.array(ring.exterior.coords)[:-1]
     cut = Profile(spun(points, turn), np.zeros(len(points)))
@@ -68,6 +70,44 @@ def test_the_width_is_exact_and_told_where_it_is() -> None:
     assert place[1] == 3.0
     assert len(narrows([slot], 5.9).width) == 0
     assert len(narrows([], 5.9).width) == 0
+
+
+notch = st.tuples(st.floats(30.0, 70.0), st.floats(25.0, 75.0), st.floats(4.0, 20.0), st.floats(5.0, 54.0))
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
+@given(notch, notch, st.floats(0.0, 6.2))
+def test_necks_before_the_tips_of_notches_against_shapely(
+    lower: tuple[float, float, float, float], upper: tuple[float, float, float, float], turn: float
+) -> None:
+    """Judge: shapely's distance between two notches cut from either side of a plate, and of each from the far side.
+
+    A notch is a triangle: where its mouth is, where its tip, half its mouth, its depth.
+    """
+    (x, tip, half, depth), (x2, tip2, half2, depth2) = lower, upper
+    one = shapely.Polygon([(x - half, 0.0), (tip, depth), (x + half, 0.0)])
+    other = shapely.Polygon([(x2 + half2, 60.0), (tip2, 60.0 - depth2), (x2 - half2, 60.0)])
+    necks = [one.distance(other), 60.0 - depth, 60.0 - depth2]
+    assume(min(necks) > 0.1)
+    points = np.array(
+        [(0.0, 0.0), *one.exterior.coords[:3], (100.0, 0.0), (100.0, 60.0), *other.exterior.coords[:3], (0.0, 60.0)]
+    )
+    plate = Profile(spun(points, turn), np.zeros(len(points)))
+    for limit in (5.0, 20.0):
+        found = narrows([plate], limit)
+        metal = found.width[~found.void]
+        if min(necks) < limit - 0.01:
+            assert abs(float(metal.min()) - min(necks)) < 1e-6
+        else:
+            assert not (metal < limit - 0.01).any()
+
+
+def test_the_place_of_a_neck_before_a_tip_lies_halfway() -> None:
+    points = np.array([(0.0, 0.0), (40.0, 0.0), (50.0, 37.0), (60.0, 0.0), (100.0, 0.0), (100.0, 40.0), (0.0, 40.0)])
+    found = narrows([Profile(points, np.zeros(7))], 6.0)
+    assert found.width.tolist() == [3.0]
+    assert found.place.tolist() == [[50.0, 38.5]]
+    assert found.void.tolist() == [False]
 
 
 def test_a_curved_slot_is_as_wide_as_its_arcs_are_apart() -> None:

@@ -19,6 +19,7 @@ BEYOND = 3.5  # mm on paper from the edge of what is shown of a round row to the
 ASIDE = 9.0  # mm on paper: room for figures round a row that is not straight
 ARROW = 9.0  # mm on paper
 POINTER = 9.0  # mm on paper beyond the figures of a ring: the arrow to a piece, and its mark
+SLANT = 0.3  # part of an arrow's way along a side from which it wants room there
 APART = 1.6  # mm on paper between figures: 3 beside 1 must not read 31
 
 
@@ -79,8 +80,11 @@ def moved(items: Sequence[Item], dx: float, dy: float) -> list[Item]:
 
 def _margins(row: Row) -> tuple[float, float, float]:
     """Room at the sides, below and above the picture of a row, mm on paper."""
-    aside = ASIDE + (POINTER if row.towards else 0.0)
-    return (0.0, 2.0 * LANE, LANE) if row.level else (aside, aside, aside)
+    if row.level:
+        return 0.0, 2.0 * LANE, LANE
+    x, y = row.way if row.towards else (0.0, 0.0)
+    aside, foot, head = (ASIDE + POINTER * pointed for pointed in (abs(x) > SLANT, y < -SLANT, y > SLANT))
+    return aside, foot, head
 
 
 def _words(row: Row, scale: float, missing: int) -> str:

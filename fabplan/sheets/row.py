@@ -91,12 +91,10 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
         plan.body.instances[piece].mark if piece >= 0 and not level else "",
         _way(plan, points[np.argmin(number)], piece, axes),
     )
-    found = []
-    for own in _stretches(whole, wide * legible_scale(whole) - 2.0 * ROUND * hole):
-        one = _cut(whole, own)
-        near, far = _edges(plan, rivets[own], np.vstack([axes, towards]), one.window)
-        found.append(replace(one, near=near, far=far))
-    return found
+    found = [(own, _cut(whole, own)) for own in _stretches(whole, wide * legible_scale(whole) - 2.0 * ROUND * hole)]
+    view = np.vstack([axes, towards])
+    edges = [_edges(plan, rivets[own], view, one.window) for own, one in found]
+    return [replace(one, near=near, far=far) for (_, one), (near, far) in zip(found, edges, strict=True)]
 
 
 def _stretches(row: Row, most: float) -> list[IntArray]:

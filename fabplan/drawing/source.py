@@ -7,7 +7,7 @@ also mended and read anew, and given to the forgiving reader; the reading that s
 import io
 import logging
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,20 +79,26 @@ def open_source(path: Path) -> Source:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
     data = _bytes(path)
-    tags = binary_tags(data) if is_binary(data) else text_tags(data)
-    version = header(tags, "$ACADVER")
-    written = b"".join(tags.values) if is_binary(data) else data
-    words = Words.of(written, version >= FIRST_UTF8, header(tags, "$DWGCODEPAGE"))
-    found = [record for record in records(tags) if not record.paper]
-    document, trouble = _strict(path, words)
-    if document is not None and _sound(document, len(found)):
-        return Source(document, "", _unit(tags), len(found), version, words, (), _other_unit(tags))
+    told = _told(data)
+    document, trouble = _strict(path, told.words)
+    if document is not None and _sound(document, told.scanned):
+        return replace(told, document=document)
     other = next((name for sign, name in OTHER_FILES.items() if data.startswith(sign)), "")
     if not data.strip():
         other = "empty"
     if other:
-        return Source(None, f"it is {other}", None, 0, "", words)
-    return _mended(path, data, document, trouble, words)
+        return Source(None, f"it is {other}", None, 0, "", told.words)
+    return _mended(path, data, document, trouble, told.words)
+
+
+def _told(data: bytes) -> Source:
+    """What the bare tags tell of a file that no reader has opened yet; the tags are heavy, and are let go."""
+    tags = binary_tags(data) if is_binary(data) else text_tags(data)
+    version = header(tags, "$ACADVER")
+    written = b"".join(tags.values) if is_binary(data) else data
+    words = Words.of(written, version >= FIRST_UTF8, header(tags, "$DWGCODEPAGE"))
+    scanned = sum(not record.paper for record in records(tags))
+    return Source(None, "", _unit(tags), scanned, version, words, (), _other_unit(tags))
 
 
 def _bytes(path: Path) -> bytes:

@@ -1,11 +1,13 @@
 """Where closed lines cross or touch one another, or themselves. numpy only."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from fabplan.geom.near import box_pairs
-from fabplan.geom.rings import Chords, chords, joined
+from fabplan.geom.profile import chorded
+from fabplan.geom.rings import Rings, before, joined, lengths, span_boxes, span_lengths
 from fabplan.geom.tolerance import JOIN, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -20,29 +22,75 @@ def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
     Returns:
         places (k, 2), mm, each once for a pair; the two profiles (k, 2) that meet there, by their numbers in order.
     """
-    lines = chords(joined(profiles), SAGITTA)
-    start, end, owner = lines.start, lines.end, lines.owner
+    rings = joined(profiles)
+    lines = _segments(rings, _entangled(rings))
     half = JOIN / 2.0
-    pairs = box_pairs(np.minimum(start, end) - half, np.maximum(start, end) + half)
+    pairs = box_pairs(np.minimum(lines.start, lines.end) - half, np.maximum(lines.start, lines.end) + half)
     pairs = pairs[_strangers(lines, pairs)]
     one, other = pairs[:, 0], pairs[:, 1]
-    meets, place = meeting(start[one], end[one], start[other], end[other])
-    owners = np.sort(owner[pairs[meets]], axis=1)
+    meets, place = meeting(lines.start[one], lines.end[one], lines.start[other], lines.end[other])
+    owners = np.sort(lines.owner[pairs[meets]], axis=1)
     _, first = np.unique(np.column_stack([owners, np.round(place[meets] / APART)]), axis=0, return_index=True)
     return place[meets][first], owners[first]
 
 
-def _strangers(lines: Chords, pairs: IntArray) -> BoolArray:
-    """(m,) True for pairs of segments that are not neighbours on one line, nor all but neighbours."""
-    if not len(pairs):
-        return np.zeros(0, dtype=np.bool_)
-    size = np.linalg.norm(lines.end - lines.start, axis=1)
-    begin = np.cumsum(size) - size
-    begin -= begin[lines.first][lines.owner]
-    finish, round_about = begin + size, np.add.reduceat(size, lines.first)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Segments:
+    """Straight segments that stand for some spans, in their order.
+
+    Attributes:
+        start, end: (m, 2) mm.
+        owner: (m,) number of the line.
+        begin, finish: (m,) mm along the line.
+        round_about: (k,) length of each line, mm.
+    """
+
+    start: FloatArray
+    end: FloatArray
+    owner: IntArray
+    begin: FloatArray
+    finish: FloatArray
+    round_about: FloatArray
+
+
+def _entangled(rings: Rings) -> IntArray:
+    """The spans (k,) that may meet another one elsewhere than where it follows: their boxes do.
+
+    Most of a drawing is far from all else; arcs of it need not be broken into chords.
+    """
+    box = span_boxes(rings)
+    low, high = box[:, :2] - JOIN, box[:, 2:] + JOIN
+    pairs = box_pairs(low, high)
     one, other = pairs[:, 0], pairs[:, 1]
-    owner = lines.owner
-    between = np.minimum(begin[other] - finish[one], begin[one] + round_about[owner[one]] - finish[other])
+    back = before(rings)
+    beside = (back[one] == other) | (back[other] == one)
+    common = np.minimum(high[one], high[other]) - np.maximum(low[one], low[other])
+    plain = (rings.angle[one] == 0.0) & (rings.angle[other] == 0.0)
+    apart = beside & (plain | np.all(common <= 4.0 * JOIN, axis=1))
+    count = np.bincount(rings.owner, minlength=len(rings.first))
+    apart &= count[rings.owner[one]] > 2  # two spans of one line follow one another at both ends
+    return np.unique(pairs[~apart])
+
+
+def _segments(rings: Rings, spans: IntArray) -> _Segments:
+    start, pieces = chorded(rings.start[spans], rings.end[spans], rings.angle[spans], SAGITTA)
+    of, first = np.repeat(spans, pieces), np.cumsum(pieces) - pieces
+    end = np.concatenate([start[1:], start[:1]])
+    end[first + pieces - 1] = rings.end[spans]
+    size = span_lengths(rings)
+    begin = np.cumsum(size) - size
+    begin -= begin[rings.first][rings.owner]
+    step = np.arange(len(of)) - np.repeat(first, pieces)
+    each = size[of] / np.repeat(pieces, pieces)
+    at = begin[of] + step * each
+    return _Segments(start, end, rings.owner[of], at, at + each, lengths(rings))
+
+
+def _strangers(lines: _Segments, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of segments that are not neighbours on one line, nor all but neighbours."""
+    one, other = pairs[:, 0], pairs[:, 1]
+    owner, begin, finish = lines.owner, lines.begin, lines.finish
+    between = np.minimum(begin[other] - finish[one], begin[one] + lines.round_about[owner[one]] - finish[other])
     strangers: BoolArray = (owner[one] != owner[other]) | (between > APART)
     return strangers
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.near import box_pairs
-from fabplan.geom.rings import Chords, chords, joined
+from fabplan.geom.rings import Chords, Rings, before, chords, joined, span_boxes
 from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -70,14 +70,36 @@ def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
     >>> found.width.tolist(), found.void.tolist()
     ([4.0], [True])
     """
-    if not profiles:
+    some = _suspects(joined(profiles), limit)
+    if not len(some):
         none = np.zeros(0)
         return Narrows(none.astype(np.int64), none, none, np.zeros((0, 2)), none.astype(np.bool_))
-    rings = _rings(profiles)
+    rings = _rings([profiles[k] for k in some.tolist()])
     facing, tips = _near(rings, limit)
     faced = _measured(rings, facing, limit)
     pointed = _before_tips(rings, tips, limit)
-    return Narrows(*(np.concatenate(columns) for columns in zip(faced, pointed, strict=True)))
+    owner, width, slack, place, void = (np.concatenate(columns) for columns in zip(faced, pointed, strict=True))
+    return Narrows(some[owner], width, slack, place, void)
+
+
+def _suspects(rings: Rings, limit: float) -> IntArray:
+    """The lines (k,) that may come near themselves: most do not, and need not be broken into chords.
+
+    Two spans that do not follow one another are near, an arc is small enough to face itself, or an arc meets its
+    neighbour at a corner and may bend back over it.
+    """
+    back, box = before(rings), span_boxes(rings)
+    reach = limit / 2.0 + 2.0 * SAGITTA
+    pairs = box_pairs(box[:, :2] - reach, box[:, 2:] + reach)
+    one, other = pairs[:, 0], pairs[:, 1]
+    near = (rings.owner[one] == rings.owner[other]) & (back[one] != other) & (back[other] != one)
+    start, end, angle = rings.start, rings.end, rings.angle
+    arc, chord = angle != 0.0, np.hypot(*(end - start).T)
+    small = arc & (chord <= (limit + 2.0 * SAGITTA) * np.abs(np.sin(angle / 2.0)))  # a chord of r is 2 r sin(angle / 2)
+    heading = np.arctan2(*(end - start).T[::-1])
+    turn = (heading - angle / 2.0) - (heading + angle / 2.0)[back]
+    kink = (arc | arc[back]) & (np.abs(np.mod(turn + np.pi, 2.0 * np.pi) - np.pi) > TIP)
+    return np.unique(np.concatenate([rings.owner[one[near]], rings.owner[small | kink]]))
 
 
 def _rings(profiles: Sequence[Profile]) -> _Rings:

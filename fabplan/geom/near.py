@@ -7,7 +7,7 @@ import numpy as np
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray, IntArray
 
-SWEPT = 1_000_000  # pairs compared at a time: 50 MB at most
+SWEPT = 100_000  # pairs compared at a time: 5 MB at most
 STRIP = 20  # boxes that one strip holds where they are spread evenly
 
 

@@ -100,9 +100,15 @@ def areas(rings: Rings) -> FloatArray:
 
 def lengths(rings: Rings) -> FloatArray:
     """(k,) mm."""
+    return _summed(span_lengths(rings), rings)
+
+
+def span_lengths(rings: Rings) -> FloatArray:
+    """(m,) mm."""
     half = np.abs(rings.angle) / 2.0
     stretch = np.divide(half, np.sin(half), out=np.ones_like(half), where=half > 1e-9)
-    return _summed(np.hypot(*(rings.end - rings.start).T) * stretch, rings)
+    size: FloatArray = np.hypot(*(rings.end - rings.start).T) * stretch
+    return size
 
 
 def _summed(values: FloatArray, rings: Rings) -> FloatArray:

@@ -17,6 +17,8 @@ from fabplan.model.arrays import IntArray
 
 Point = tuple[float, float]
 ROUND = 1e-6  # least bulge of an arc; below it a span of 10 m lies within 0.005 mm of its chord
+CELL = 64.0 * JOIN  # mm, side of a cell in which points are looked up
+BORDER = 1.001 * JOIN / CELL
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ class Span:
 def spans_of(piece: Piece, scale: float) -> list[Span]:
     """The spans of one piece, corners closer than `JOIN` taken as one; none where the piece has no length."""
     points = np.vstack([piece.points, piece.points[:1]]) if piece.closed else piece.points
-    rows = [(float(x), float(y)) for x, y in points * scale]
+    rows = [(x, y) for x, y in (points * scale).tolist()]
     found: list[Span] = []
     here = rows[0]
     for there, bulge in zip(rows[1:], piece.bulges.tolist(), strict=False):
@@ -78,9 +80,14 @@ def without_doubles(spans: Sequence[Span]) -> tuple[list[Span], list[tuple[Span,
 
 
 def around(point: Point) -> list[tuple[int, int]]:
-    """The cell of a point, `JOIN` wide, and the eight round it."""
-    x, y = math.floor(point[0] / JOIN), math.floor(point[1] / JOIN)
-    return [(x + i, y + j) for i in (0, -1, 1) for j in (0, -1, 1)]
+    """The cell of a point, and those beside it that hold what is within `JOIN` of it: mostly none."""
+    x, y = point[0] / CELL, point[1] / CELL
+    own = math.floor(x), math.floor(y)
+    low, high = (math.floor(x - BORDER), math.floor(y - BORDER)), (math.floor(x + BORDER), math.floor(y + BORDER))
+    if low == high:
+        return [own]
+    every = [(i, j) for i in range(low[0], high[0] + 1) for j in range(low[1], high[1] + 1)]
+    return [own, *(cell for cell in every if cell != own)]
 
 
 def _same(one: Span, other: Span) -> bool:

@@ -20,7 +20,7 @@ from fabplan.sheets.report import report
 from fabplan.way.look import Outcome, Wanted, look, record
 from tests.fuzz.damage import damaged, sources
 
-SECONDS = 10  # of one case, on a machine that does other work too; the slowest take about one
+SECONDS = 10  # of the processor for one case, however busy the machine; the slowest take about one
 MEMORY = 3_000_000_000  # bytes of one process
 RIVET = RivetSpec("R10", 10.0, 11.0)
 EACH = 10  # every tenth case is also laid out as a check sheet
@@ -46,8 +46,8 @@ def case(seed: int) -> Case:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "damaged.dxf"
         path.write_bytes(damaged(random.choice(_sources()), random))
-        signal.signal(signal.SIGALRM, _too_long)
-        signal.alarm(SECONDS)
+        signal.signal(signal.SIGPROF, _too_long)
+        signal.setitimer(signal.ITIMER_PROF, SECONDS)
         try:
             outcome = look(Wanted(path, thickness=6.0, rivet=RIVET))
             fault = fault_of(outcome) or (_sheet_fault(outcome) if seed % EACH == 0 else "")
@@ -56,7 +56,7 @@ def case(seed: int) -> Case:
         except Exception:  # any other, MemoryError and the clock's among them, is what the campaign looks for
             return Case(seed, traceback.format_exc(limit=-4))
         finally:
-            signal.alarm(0)
+            signal.setitimer(signal.ITIMER_PROF, 0)
     return Case(seed, fault, tuple(sorted({finding.check for finding in outcome.findings})))
 
 

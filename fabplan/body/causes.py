@@ -1,7 +1,7 @@
 """Why a kit does not close: single changes, each tried in the rest of the body, and those named that make it close.
 
-suspects   the marks at seams that do not close, and their neighbours
-rest       the body without a suspect: where that does not close either, the mistake is elsewhere
+suspects   the marks at seams that do not close, then those further along the seams
+rest       the body without a suspect, in whichever way it closes; where it closes in none, the mistake is elsewhere
 changes    of the suspect, one at a time; a change cures when each of its pieces closes all its seams again
 order      those first that rid the kit of most sizes that stand nowhere else, then the smaller change
 """
@@ -15,14 +15,15 @@ from fabplan.body.found import finding
 from fabplan.body.joint import joints
 from fabplan.body.kit import kit_of
 from fabplan.body.misfit import usable_clearance
-from fabplan.body.piece_changes import piece_changes, roll_changes, units
+from fabplan.body.piece_changes import piece_changes, roll_changes, turns, units
 from fabplan.body.place import Placing, start_of
-from fabplan.body.rest import Rest, faces, fouls, radii_off, rest_without, stands
+from fabplan.body.rest import Rest, faces, fouls, radii_off, rests_without, stands
 from fabplan.body.row_changes import row_changes
 from fabplan.body.rows import links
 from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
 from fabplan.body.sizes import oddness, sizes
+from fabplan.model.body import Body
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -37,6 +38,10 @@ FAR = 12.0
 
 
 UNFITTED = 2
+"""Odd sizes that a change without a figure made to fit is worth: it leaves less choice."""
+
+UNTOLD = 2
+"""Odd sizes that a row out by a figure which no rule gives is short of one that a rule gives."""
 
 HAIR = 0.05
 """Difference of radii, mm, that is none."""
@@ -60,10 +65,12 @@ class Cause:
     def rank(self) -> tuple[bool, int, float]:
         """Small changes first, of those the ones that rid the kit of most odd sizes.
 
-        A change without a figure that was made to fit, such as turning a strip, counts as two sizes more.
+        A change without a figure that was made to fit, such as turning a strip, counts as two sizes more, a row out by
+        a figure that no rule gives as two less.
         """
-        unfitted = self.change.by == 0.0 and self.change.choices == 1
-        return self.change.by > FAR, -self.freed - (UNFITTED if unfitted else 0), self.change.by
+        unfitted = UNFITTED if self.change.by == 0.0 and self.change.choices == 1 else 0
+        untold = UNTOLD if self.change.kind == "row out" else 0
+        return self.change.by > FAR, untold - unfitted - self.freed, self.change.by
 
 
 def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
@@ -74,21 +81,31 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
         placing: the body and its links.
         shop: how pieces are made.
     """
-    marks = _suspects(job, placing)
-    if not marks:
-        return ()
-    body = placing.body
+    marks, body = _suspects(job, placing), placing.body
+    formless = list(dict.fromkeys(part.mark for part in body.parts if part.blank is not None and part.trouble))
+    if formless or not marks:
+        tried = {mark: _units(placing, mark, shop) for mark in formless}
+        tried = tried or {mark: turns(shop, _forms(body, mark)) for mark in _faced_away(placing)}
+        return tuple(cause for mark, changes in tried.items() for cause in _anew(job, placing, mark, changes))
     pieces = tuple(body.part_of(i) for i in range(len(body.instances)))
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     start = start_of(job, body.instances)
     costs = Costs(kit_of(pieces, placing.links, datum, start[datum]))
     allowed = _allowed(job)
     placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
-    rests = ((mark, rest_without(costs, start, placed, mark)) for mark in marks)
-    found = [cause for mark, rest in rests if rest is not None for cause in _of_mark(rest, mark, allowed, shop)]
+    found = [
+        cause
+        for mark in marks
+        for cause in _first(_of_mark(one, mark, allowed, shop) for one in rests_without(costs, start, placed, mark))
+    ]
     if not found:
-        found = [cause for mark in marks for cause in _of_other_unit(job, placing, mark, shop)]
+        found = [cause for mark in marks for cause in _anew(job, placing, mark, _units(placing, mark, shop))]
     return tuple(sorted(found, key=lambda one: one.rank))
+
+
+def _first(every: Iterator[Iterator[Cause]]) -> list[Cause]:
+    """The causes of the first rest of the body that has any."""
+    return next((found for found in map(list, every) if found), [])
 
 
 def _allowed(job: Job) -> dict[int, float]:
@@ -98,22 +115,30 @@ def _allowed(job: Job) -> dict[int, float]:
 
 
 def _suspects(job: Job, placing: Placing) -> list[str]:
-    """Marks at the seams that do not close or hold no piece, then those next to them."""
+    """Marks at the seams that do not close or hold no piece, then those next to them, and so on along the seams.
+
+    A piece that hangs on one other alone leads no further.
+    """
     body = placing.body
+    marks = [body.part_of(i).spec.mark for i in range(len(body.instances))]
     count: dict[str, int] = {}
     closing = {id(joint.link) for joint in joints(placing) if not amiss(job, body, joint)}
     open_ends = [(link.a, link.b) for link in placing.links if id(link) not in closing]
     ends = {end for pair in open_ends for end in pair}
     for one, other in open_ends:
         for end in (one, other):
-            mark = body.part_of(end).spec.mark
-            count[mark] = count.get(mark, 0) + 2
-    for link in placing.links:
-        for one, other in ((link.a, link.b), (link.b, link.a)):
-            if one in ends and other not in ends:
-                mark = body.part_of(other).spec.mark
-                count.setdefault(mark, 1)
-    return sorted(count, key=lambda mark: -count[mark])[:SUSPECTS]
+            count[marks[end]] = count.get(marks[end], 0) + 1
+    found = sorted(count, key=lambda mark: -count[mark])
+    pairs = [pair for link in placing.links for pair in ((link.a, link.b), (link.b, link.a))]
+    beside: dict[int, set[int]] = {}
+    for one, other in pairs:
+        beside.setdefault(one, set()).add(other)
+    while ends and len(found) < SUSPECTS:
+        next_to = dict.fromkeys(other for one, other in pairs if one in ends and marks[other] not in found)
+        following = [i for i in next_to if len(beside[i]) > 1]
+        found += dict.fromkeys(marks[i] for i in following)
+        ends = set(following)
+    return found[:SUSPECTS]
 
 
 def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) -> Iterator[Cause]:
@@ -130,19 +155,39 @@ def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) ->
             yield Cause(change, mark, before - oddness(change.forms.values(), others))
 
 
-def _of_other_unit(job: Job, placing: Placing, mark: str, shop: Shop) -> Iterator[Cause]:
-    """A drawing in another unit holds nothing and leads the whole search astray: the kit is put together anew."""
+def _forms(body: Body, mark: str) -> Forms:
+    """The form of a mark by hand."""
+    return {part.hand: part for part in body.parts if part.spec.mark == mark}
+
+
+def _faced_away(placing: Placing) -> list[str]:
+    """Marks whose face looks away from the side that the job states, and those next to them."""
+    body = placing.body
+    specs = [body.part_of(i).spec for i in range(len(body.instances))]
+    away = {i for i, spec in enumerate(specs) if spec.marked and body.marked[i] not in ("", spec.marked)}
+    ends = [i for link in placing.links if away.intersection((link.a, link.b)) for i in (link.a, link.b)]
+    return list(dict.fromkeys(specs[i].mark for i in (*sorted(away), *ends)))
+
+
+def _units(placing: Placing, mark: str, shop: Shop) -> Iterator[Change]:
+    """Other units of a drawing: one in a wrong unit cannot be formed, or holds nothing and leads the search astray."""
+    body = placing.body
+    alone = [i for i in range(len(body.instances)) if body.part_of(i).spec.mark == mark]
+    part = body.part_of(alone[0])
+    if part.blank is not None and (part.trouble or placing.rough.issuperset(alone)):
+        yield from units(shop, part.spec, part.blank)
+
+
+def _anew(job: Job, placing: Placing, mark: str, changes: Iterator[Change]) -> Iterator[Cause]:
+    """The changes of a mark with which the kit closes, faces and all, when it is put together anew; the mark in it."""
     body, start = placing.body, start_of(job, placing.body.instances)
-    alone = [i for i, instance in enumerate(body.instances) if body.part_of(i).spec.mark == mark]
-    blank = body.part_of(alone[0]).blank
-    if blank is None or not placing.rough.issuperset(alone):
-        return
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
-    for change in units(shop, body.part_of(alone[0]).spec, blank):
+    own = {i for i, instance in enumerate(body.instances) if body.parts[instance.part].spec.mark == mark}
+    for change in changes:
         parts = tuple(change.forms.get(part.hand, part) if part.spec.mark == mark else part for part in body.parts)
         pieces = tuple(parts[instance.part] for instance in body.instances)
         kit = kit_of(pieces, links(job, parts, body.instances), datum, start[datum])
-        if bodies_without(Costs(kit), start, frozenset()) is not None:
+        if any(own <= set(found) for found in bodies_without(Costs(kit), start, frozenset())):
             yield Cause(change, mark, 0)
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fabplan.geom.pose import to_own
+from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.job import PartSpec
@@ -59,6 +61,22 @@ def with_hole(part: Part, beside: int, shift: FloatArray) -> Part:
     xy = more.holes.holes.xy.copy()
     xy[-1] += shift
     return replace(more, holes=replace(more.holes, holes=replace(more.holes.holes, xy=xy)))
+
+
+def with_hole_at(part: Part, like: int, place: FloatArray) -> Part:
+    """The piece with one more hole like another, on that facet of its round that lies under `place` (3,), mm."""
+    found: tuple[float, int, FloatArray] | None = None
+    for number, panel in enumerate(part.panels):
+        local = to_own(panel.frame, place)
+        low, high = bounds(panel.outline).reshape(2, 2)
+        beside = float(np.maximum(np.maximum(low - local[:2], local[:2] - high), 0.0).sum()) + abs(float(local[2]))
+        if found is None or beside < found[0]:
+            found = beside, number, local[:2]
+    assert found is not None
+    more = _chosen(part, np.append(np.arange(len(part.holes.holes)), like))
+    xy, panels = more.holes.holes.xy.copy(), more.holes.panel.copy()
+    panels[-1], xy[-1] = found[1], found[2]
+    return replace(more, holes=replace(more.holes, holes=replace(more.holes.holes, xy=xy), panel=panels))
 
 
 def without_hole(part: Part, hole: int) -> Part:

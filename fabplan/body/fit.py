@@ -29,6 +29,10 @@ FLAT = 1.0 - 1e-4
 """Cosine of 0.8 degrees: faces further off parallel than that never close."""
 
 
+FACING = 1.0 - 4e-3
+"""Cosine of 5 degrees: so far a hole that strays along a round may look past its mate."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Fit:
     """One link under two poses, on those faces that come nearest.
@@ -86,7 +90,7 @@ def _round_fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float) -> Fit:
         points_b, out_b = link.row_b.face(back_b)
         seen, faces = to_outer(lie, points_b), turned(lie, out_b)
         mate_a, mate_b = mates(points_a, seen, float(np.hypot(reach, NEAR_GAP)))
-        facing = np.einsum("ij,ij->i", out_a[mate_a], faces[mate_b]) < -FLAT
+        facing = np.einsum("ij,ij->i", out_a[mate_a], faces[mate_b]) < -FACING
         mate_a, mate_b = mate_a[facing], mate_b[facing]
         rise = np.einsum("ij,ij->i", seen[mate_b] - points_a[mate_a], out_a[mate_a])
         gap = float(np.median(rise)) if len(rise) else float("nan")

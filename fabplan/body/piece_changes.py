@@ -27,6 +27,30 @@ def piece_changes(shop: Shop, forms: Forms, *, thickness: bool) -> Iterator[Chan
         forms: the mark as it is.
         thickness: whether its thickness tells: both its faces lie on others.
     """
+    yield from turns(shop, forms)
+    part = next(iter(forms.values()))
+    if part.section is None and part.blank is not None:
+        drawn = _drawn(forms)
+        assert drawn.blank is not None
+        yield from _fold_changes(shop, drawn.spec, drawn.blank)
+        yield from _thicknesses(shop, drawn.spec, drawn.blank) if thickness else ()
+    for row in dict.fromkeys(part.holes.holes.row):
+        if row:
+            yield from _reversals(forms, row)
+
+
+def _drawn(forms: Forms) -> Part:
+    """The form that the drawing shows."""
+    return next(form for form in forms.values() if form.hand in ("", form.spec.drawn))
+
+
+def turns(shop: Shop, forms: Forms) -> Iterator[Change]:
+    """The whole piece turned: hands changed, a bar measured from its other end, a plate of the other hand.
+
+    Args:
+        shop: how pieces are made.
+        forms: the mark as it is.
+    """
     part = next(iter(forms.values()))
     if len(forms) == 2:
         mark = part.spec.mark
@@ -38,14 +62,13 @@ def piece_changes(shop: Shop, forms: Forms, *, thickness: bool) -> Iterator[Chan
         )
     if part.section is not None:
         yield from _bar_changes(shop, part)
-    elif part.blank is not None:
-        drawn = next(form for form in forms.values() if form.hand in ("", form.spec.drawn))
-        assert drawn.blank is not None
-        yield from _plate_changes(shop, drawn.spec, drawn.blank, len(drawn.panels) > 1)
-        yield from _thicknesses(shop, drawn.spec, drawn.blank) if thickness else ()
-    for row in dict.fromkeys(part.holes.holes.row):
-        if row:
-            yield from _reversals(forms, row)
+    elif part.blank is not None and not part.spec.hand:
+        yield Change(
+            "wrong hand" if len(part.panels) > 1 else "plate mirrored",
+            f"{part.spec.mark} is drawn of the other hand, as seen from its other face",
+            "Mirror the drawing.",
+            _made(shop, part.spec, shop.other_hand(part.blank)),
+        )
 
 
 def _made(shop: Shop, spec: PartSpec, drawing: Drawing | None) -> Forms:
@@ -64,15 +87,8 @@ def _bar_changes(shop: Shop, part: Part) -> Iterator[Change]:
         )
 
 
-def _plate_changes(shop: Shop, spec: PartSpec, drawing: Drawing, formed: bool) -> Iterator[Change]:
-    """The other hand, and each fold the other way."""
-    if not spec.hand:
-        yield Change(
-            "wrong hand" if formed else "plate mirrored",
-            f"{spec.mark} is drawn of the other hand, as seen from its other face",
-            "Mirror the drawing.",
-            _made(shop, spec, shop.other_hand(drawing)),
-        )
+def _fold_changes(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:
+    """Each fold the other way."""
     for number, fold in enumerate(spec.folds):
         folds = (*spec.folds[:number], replace(fold, angle=-fold.angle), *spec.folds[number + 1 :])
         yield Change(
@@ -91,7 +107,9 @@ def roll_changes(shop: Shop, forms: Forms, off: float) -> Iterator[Change]:
         forms: the mark as it is.
         off: how much larger the radius of its rows should be, mm (see `body.rest.radii_off`).
     """
-    part = next(form for form in forms.values() if form.hand in ("", form.spec.drawn))
+    part = _drawn(forms)
+    if part.spec.ring is not None:
+        yield from _ring_changes(shop, part.spec, off)
     for number, roll in enumerate(part.spec.rolls):
         radius = abs(roll.inside_radius) + off
         if radius > 0.0:
@@ -104,6 +122,26 @@ def roll_changes(shop: Shop, forms: Forms, off: float) -> Iterator[Change]:
                 "Correct the radius in the job, or the holes of the blank for it.",
                 _made(shop, replace(part.spec, rolls=rolls), part.blank),
             )
+
+
+def _ring_changes(shop: Shop, spec: PartSpec, off: float) -> Iterator[Change]:
+    """A bent bar to another radius; of one whose angle is stated, rows keep their angles."""
+    ring = spec.ring
+    assert ring is not None
+    radius = round(ring.inside_radius + off, 2)
+    if radius <= 0.0:
+        return
+    rows, length = spec.rows, spec.length
+    if ring.angle is not None and length:
+        share = ring.angle / length
+        rows = tuple(replace(row, at=tuple(at * share for at in row.at), by="angle") for row in rows)
+        length = None
+    yield Change(
+        "roll radius wrong",
+        f"{spec.mark} is bent to an inside radius of {ring.inside_radius:g} mm and fits at {radius:g} mm",
+        "Correct the radius in the job, or the rows for it.",
+        _made(shop, replace(spec, ring=replace(ring, inside_radius=radius), rows=rows, length=length), None),
+    )
 
 
 def units(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:

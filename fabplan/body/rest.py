@@ -1,6 +1,6 @@
 """The body without the pieces of one mark, and how such a piece, as drawn or changed, would stand in it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -52,10 +52,10 @@ class Stand:
     closed: tuple[bool, ...]
 
 
-def rest_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pose], mark: str) -> Rest | None:
-    """The body without a mark; None where it does not close, or where no two seams nor a round one hold a piece of it.
+def rests_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pose], mark: str) -> list[Rest]:
+    """The body without a mark; none where it does not close, or where no two seams nor a round one hold a piece of it.
 
-    First as it stands now, then, where the mark has led others astray, as a new search puts it.
+    As it stands now, or, where the mark has led others astray, in the ways in which a new search puts it.
 
     Args:
         costs: what is known of the kit.
@@ -67,16 +67,31 @@ def rest_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pos
     own = tuple(i for i, part in enumerate(kit.parts) if part.spec.mark == mark)
     begin = {i: pose for i, pose in start.items() if i not in own} or _neighbour(costs, own, body)
     others = tuple(link for link in kit.every if link.a not in own and link.b not in own)
-    placed = {**begin, **{i: pose for i, pose in body.items() if i not in own}}
-    poses = settled(placed, begin, others, doubt=False)
-    if not _closed(costs, poses, others):
+    held = _held(frozenset(begin), others)
+    placed = {**begin, **{i: pose for i, pose in body.items() if i in held}}
+    bodies = [settled(placed, begin, others, doubt=False)]
+    if not _closed(costs, bodies[0], others):
         found = bodies_without(costs, begin, frozenset(own))
-        if found is None:
-            return None
-        poses = settled(found, begin, others, doubt=False)
+        bodies = [settled(one, begin, others, doubt=False) for one in found]
+    return [rest for poses in bodies for rest in _telling(costs, own, poses)]
+
+
+def _held(begin: frozenset[int], links: tuple[Link, ...]) -> frozenset[int]:
+    """The pieces that hang together with those of `begin`: what hung on the mark alone stands where that put it."""
+    held, newest = begin, begin
+    while newest:
+        newest = frozenset(i for link in links if newest & {link.a, link.b} for i in (link.a, link.b)) - held
+        held |= newest
+    return held
+
+
+def _telling(costs: Costs, own: tuple[int, ...], poses: Mapping[int, Pose]) -> Iterator[Rest]:
+    """A body without a mark, where it tells how the mark should be."""
+    kit = costs.kit
     holds = {i: tuple(link for link in kit.every if i in (link.a, link.b) and _other(link, i) in poses) for i in own}
     telling = any(len(links) > 1 or any(_round(link) for link in links) for links in holds.values())
-    return Rest(costs, own, poses, holds) if telling else None
+    if telling:
+        yield Rest(costs, own, poses, holds)
 
 
 def _round(link: Link) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
-from fabplan.body.change import Change, Forms, each_hand, with_hole, with_places, without_hole
+from fabplan.body.change import Change, Forms, each_hand, with_hole, with_hole_at, with_places, without_hole
 from fabplan.body.rest import Rest, Stand, in_order, rows_at
 from fabplan.body.rows import Row
 from fabplan.geom.tolerance import CAPTURE, ROUNDED
@@ -26,9 +26,9 @@ def row_changes(rest: Rest, stand: Stand, instance: int, forms: Forms) -> Iterat
     for number in (k for k, closed in enumerate(stand.closed) if not closed):
         row, places = rows_at(rest, stand, instance, number)
         if len(places) != len(row.points):
-            yield from _counted(forms, drawn, row, places) if stand.closed.count(False) == 1 else ()
+            yield from _counted(forms, drawn, row, places) if _one_row(stand, instance) else ()
             return
-        away = (in_order(row, places) - row.points) @ _axes(drawn, row)
+        away = np.einsum("ij,ijk->ik", in_order(row, places) - row.points, _axes(drawn, row))
         off[_name(drawn, row)] = row, away
     if len(off) == 1:
         ((name, (row, away)),) = off.items()
@@ -37,32 +37,42 @@ def row_changes(rest: Rest, stand: Stand, instance: int, forms: Forms) -> Iterat
         yield _panel_change(forms, drawn, off, _thick(rest, instance))
 
 
+def _one_row(stand: Stand, instance: int) -> bool:
+    """True where the links that do not close all hang on one row of the piece."""
+    links = [link for link, closed in zip(stand.links, stand.closed, strict=True) if not closed]
+    return len({int((link.row_a if link.a == instance else link.row_b).holes[0]) for link in links}) == 1
+
+
 def _name(drawn: Part, row: Row) -> str:
     return drawn.holes.holes.row[int(row.holes[0])]
 
 
 def _axes(drawn: Part, row: Row) -> FloatArray:
-    """(3, 2) x and y of the panel that bears a row, in the frame of the part."""
-    axes: FloatArray = drawn.panels[int(drawn.holes.panel[int(row.holes[0])])].frame.rotation[:, :2]
-    return axes
+    """(n, 3, 2) x and y of the panel that bears each hole of a row, in the frame of the part."""
+    panels = drawn.holes.panel[row.holes].tolist()
+    return np.array([drawn.panels[panel].frame.rotation[:, :2] for panel in panels])
 
 
 def _counted(forms: Forms, drawn: Part, row: Row, places: FloatArray) -> Iterator[Change]:
     """One hole missing in a row, or one too many, all others being where they should be."""
-    flat = [points @ _axes(drawn, row) for points in (row.points, places)]
-    apart = np.linalg.norm(flat[0][:, None] - flat[1][None], axis=2)
+    off = np.einsum("imj,ijk->imk", places[None] - row.points[:, None], _axes(drawn, row))
+    apart = np.linalg.norm(off, axis=2)
     lone, bare = np.nonzero(apart.min(axis=1) > CAPTURE)[0], np.nonzero(apart.min(axis=0) > CAPTURE)[0]
     mark, name = drawn.spec.mark, _name(drawn, row)
     if (len(lone), len(bare)) == (0, 1):
         beside = np.sort(apart[:, bare[0]].argsort()[:2])
         near = " and ".join(drawn.holes.holes.number[int(row.holes[k])] for k in beside.tolist())
-        shift = flat[1][bare[0]] - flat[0][beside[0]]
-        yield Change(
-            "hole missing",
-            f"row {name} of {mark} lacks a hole beside {near}",
-            f"Add a hole {_by(shift)} of hole {drawn.holes.holes.number[int(row.holes[beside[0]])]}.",
-            each_hand(forms, drawn, lambda form, flip: with_hole(form, int(row.holes[beside[0]]), shift * flip)),
-        )
+        hole, shift = int(row.holes[beside[0]]), off[beside[0], bare[0]]
+        what = f"row {name} of {mark} lacks a hole beside {near}"
+        if row.round:
+            cure = (
+                f"Add a hole {np.linalg.norm(shift):.1f} mm from hole {drawn.holes.holes.number[hole]} along the row."
+            )
+            yield Change("hole missing", what, cure, {drawn.hand: with_hole_at(drawn, hole, places[bare[0]])})
+        else:
+            cure = f"Add a hole {_by(shift)} of hole {drawn.holes.holes.number[hole]}."
+            changed = each_hand(forms, drawn, lambda form, flip: with_hole(form, hole, shift * flip))
+            yield Change("hole missing", what, cure, changed)
     elif (len(lone), len(bare)) == (1, 0):
         hole = int(row.holes[lone[0]])
         yield Change(
@@ -124,8 +134,7 @@ def _stepped(drawn: Part, row: Row, away: FloatArray, changed: Callable[[str, st
     if np.sum(jump > ROUNDED) == 1:
         at = int(jump.argmax())
         pitch = float(np.linalg.norm(row.points[order[at + 1]] - row.points[order[at]]))
-        xy = drawn.holes.holes.xy[row.holes[order]]
-        unit = (xy[-1] - xy[0]) / np.linalg.norm(xy[-1] - xy[0])
+        unit = (row.points[order[at + 1]] - row.points[order[at]]) @ _axes(drawn, row)[order[at]] / pitch
         true = pitch + float(steps[at] @ unit)
         yield changed(
             "one pitch astray",

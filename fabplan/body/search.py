@@ -75,18 +75,20 @@ def _nearest(costs: Costs, first: Places) -> tuple[int, dict[int, int]]:
     """A body for a kit that does not close: each piece where it fits best.
 
     One wrong piece, placed early, leads all that hang on it astray. So each piece is left out in turn, those with
-    open seams first; where the others then close, it goes where it fits best among them.
+    open seams first; where the others then close, it goes where it fits best, in whichever way they close without it.
     """
     best = _Search(costs, NO_BUDGET).run(first)[0]
     suspects = [i for i in (*costs.astray(best[1]), *best[1]) if i not in first]
     marks = list(dict.fromkeys(costs.kit.parts[i].spec.mark for i in suspects))[:SUSPECTS]
     for budget, mark in product((BUDGETS[0], BUDGETS[-1]), marks):
         left_out = frozenset(i for i, part in enumerate(costs.kit.parts) if part.spec.mark == mark)
-        for spent, places in _Search(costs, budget, left_out).run(first)[:1]:
+        brought: list[int] = []
+        for spent, places in _Search(costs, budget, left_out).run(first):
             added, whole = _Search(costs, NO_BUDGET).run(places)[0]
             best = min(best, (spent + added, whole), key=lambda body: body[0])
-            if added <= BAD_PIECE * len(left_out):
-                return best
+            brought.append(added)
+        if brought and brought[0] <= BAD_PIECE * len(left_out):
+            return best
     return best
 
 
@@ -206,9 +208,7 @@ def _least(domains: Domains) -> int:
     return sum(choices[0][0] if choices else NO_BUDGET * 2 for choices in domains.values())
 
 
-def bodies_without(costs: Costs, start: Mapping[int, Pose], left_out: frozenset[int]) -> dict[int, Pose] | None:
-    """A body that closes without faults when some instances are left out; None where there is none."""
+def bodies_without(costs: Costs, start: Mapping[int, Pose], left_out: frozenset[int]) -> list[dict[int, Pose]]:
+    """Up to `BODIES` bodies that close without faults when some instances are left out."""
     first = {instance: costs.number(instance, pose) for instance, pose in start.items()}
-    for _, places in _Search(costs, 0, left_out).run(first)[:1]:
-        return _poses(costs, places)
-    return None
+    return [_poses(costs, places) for _, places in _Search(costs, 0, left_out).run(first)[:BODIES]]

@@ -23,12 +23,12 @@ from fabplan.model.job import PartSpec
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
 from fabplan.rules.tables import read_tables
-from tests.body.made import Made, drawing, made
+from tests.body.made import Made, drawings_of, made
 from tests.kits.bowser import bowser
-from tests.kits.build import Plate
 from tests.kits.mistakes import MISTAKES, Mistake
+from tests.kits.skip import skip
 
-KITS = {"bowser": bowser}
+KITS = {"bowser": bowser, "skip": skip}
 TABLES = read_tables()
 
 
@@ -45,17 +45,16 @@ def put_together(mistake: Mistake, folder: Path) -> Made:
     """The kit with its mistake; a drawing at another scale stands in place of the right one."""
     if mistake.scale == 1.0:
         return made(mistake.kit, folder)
-    plates = [piece for piece in mistake.kit.pieces if isinstance(piece, Plate)]
-    drawings = {plate.mark: drawing(plate, mistake.kit.rivet[1]) for plate in plates}
-    for mark in drawings:
-        (folder / f"{mark}.dxf").touch()
+    drawings = drawings_of(mistake.kit)
     drawings[mistake.mark] = scaled(drawings[mistake.mark], mistake.scale)
     return made(mistake.kit, folder, drawings)
 
 
 def named(result: Made) -> list[tuple[str, str]]:
     """Kind and mark of the causes told, those as likely as the first; of a check that names it by itself, its name."""
-    direct = [(one.check, one.where.part) for one in result.findings if one.check in ("plate-mirrored", "marked-face")]
+    marks = {instance.mark: result.body.parts[instance.part].spec.mark for instance in result.body.instances}
+    found = [one for one in result.findings if one.check in ("plate-mirrored", "marked-face")]
+    direct = dict.fromkeys((one.check, marks.get(one.where.part, one.where.part)) for one in found)
     every = explained(result)
     likely = [(one.change.kind, one.mark) for one in every if one.rank[:2] == every[0].rank[:2]]
     return [*direct, *likely]

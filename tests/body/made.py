@@ -13,7 +13,7 @@ from fabplan.drawing.hand import other_hand
 from fabplan.geom.rows import numbered
 from fabplan.job.read import read_job
 from fabplan.model.body import Body, Stacks
-from fabplan.model.drawing import Drawing
+from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job
@@ -67,7 +67,19 @@ def drawing(plate: Plate, diameter: float) -> Drawing:
     )
     round_ones = [[(x + dx, y, bulge) for dx, _, bulge in disc(r)] for x, y, r in plate.round_cutouts]
     cutouts = tuple(profile(ring) for ring in (*plate.cutouts, *round_ones))
-    return Drawing(f"{plate.mark}.dxf", outline=profile(plate.outline), cutouts=cutouts, holes=holes)
+    folds, rolls = (
+        tuple(Line(layer, line) for layer, line in plate.lines.items() if layer.startswith(kind))
+        for kind in ("FOLD", "ROLL")
+    )
+    name = f"{plate.part or plate.mark}.dxf"
+    outline = profile(plate.outline)
+    return Drawing(name, outline=outline, cutouts=cutouts, holes=holes, folds=folds, rolls=rolls)
+
+
+def drawings_of(kit: Kit) -> dict[str, Drawing]:
+    """The drawings of the known plates by their marks; of several alike, or of two hands, the first is drawn."""
+    plates = {piece.part or piece.mark: piece for piece in reversed(kit.pieces) if isinstance(piece, Plate)}
+    return {mark: drawing(plate, plate.hole or kit.rivet[1]) for mark, plate in plates.items()}
 
 
 def profile(ring: list[tuple[float, float, float]]) -> Profile:
@@ -79,11 +91,10 @@ def made(kit: Kit, folder: Path, drawings: dict[str, Drawing] | None = None) -> 
     """The kit put together and checked; `drawings` stand in place of those of the known plates."""
     path = folder / "job.toml"
     path.write_text(job_text(replace(kit, job={**kit.job, "drawings": "."})), "utf-8")
-    plates = [piece for piece in kit.pieces if isinstance(piece, Plate)]
     if drawings is None:
-        drawings = {plate.mark: drawing(plate, kit.rivet[1]) for plate in plates}
-        for mark in drawings:
-            (folder / f"{mark}.dxf").touch()
+        drawings = drawings_of(kit)
+    for mark in drawings:
+        (folder / f"{mark}.dxf").touch()
     job, tables = read_job(path, rule_set_names()), read_tables()
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     return assembled(kit, job, place(job, parts, instances))

@@ -1,6 +1,7 @@
 """A single mistake in a known kit is named first, with its piece, or as likely as two others at most."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +13,22 @@ from tests.body.made import made
 from tests.kits.build import Kit
 from tests.kits.mistakes import MISTAKES
 from tests.kits.random_kits import box, butt, double_butt
+from tests.kits.skip import skip
+
+BENT = ("bend allowance off", "roll radius wrong", "fold the wrong way")
+
+
+def skip_end() -> Kit:
+    """One end of the skip by itself: bottom, sides, flanged end and its ring."""
+    whole, marks = skip(), {"B1", "S1R", "S1L", "E1", "RG1"}
+    seams = [replace(one, plies=tuple(ply for ply in one.plies if ply.split("/")[0] in marks)) for one in whole.seams]
+    pieces = [piece for piece in whole.pieces if piece.mark in marks]
+    return replace(whole, pieces=pieces, seams=[one for one in seams if len(one.plies) > 1])
 
 
 def kit_for(kind: str) -> Kit:
+    if kind in BENT:
+        return skip_end()
     return double_butt(1) if kind == "plate of another thickness" else box(0)
 
 

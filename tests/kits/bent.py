@@ -144,11 +144,13 @@ def _nearer(one: tuple[Array, ...], other: tuple[Array, ...]) -> tuple[Array, Ar
 class Formed(Plate):
     """A plate of one flat with limbs bent off it, or, without a flat, of one limb that is rolled as a whole.
 
-    `base` is the outline of the flat alone; `outline` that of the blank.
+    `base` is the outline of the flat alone; `outline` that of the blank. `said` is what the job file tells of its form
+    where that is not the truth.
     """
 
     base: Ring = field(default_factory=list)
     limbs: tuple[Limb, ...] = ()
+    said: tuple[str, ...] = ()
 
     @property
     def lines(self) -> dict[str, Array]:
@@ -158,6 +160,8 @@ class Formed(Plate):
     @property
     def form(self) -> tuple[str, ...]:
         """Lines of the job file that tell how the blank is formed."""
+        if self.said:
+            return self.said
         arcs = [span for limb in self.limbs for span in limb.spans if isinstance(span, Arc)]
         folds = [
             f'{{ line = "{a.names[0]}", angle = {a.angle:.10g}, inside_radius = {a.radius:g} }}'
@@ -237,6 +241,11 @@ class Curved(Bar):
     def measured(self) -> str:
         """Rows count degrees."""
         return "angle"
+
+    @property
+    def span(self) -> float:
+        """Up to what rows count from the marked end, degrees."""
+        return self.angle
 
     @property
     def form(self) -> tuple[str, ...]:

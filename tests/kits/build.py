@@ -108,6 +108,11 @@ class Angle:
         """What rows count along the bar, besides its length: "angle" round a bent one, else nothing."""
         return ""
 
+    @property
+    def span(self) -> float:
+        """Up to what rows count from the marked end: mm, or degrees round a bent bar."""
+        return self.length
+
     def drill(self, row: str, own: Array, ways: Array) -> None:
         """Holes where rivets at (n, 3) along (n, 3), both in the frame of the piece, go through one leg."""
         axis = all_along(ways)

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.kits.bent import Formed, mirrored
 from tests.kits.build import Angle, Array, Kit, Plate, Vector
 
 
@@ -98,15 +99,20 @@ def bar_reversed(kit: Kit, mark: str) -> Kit:
     bar = worse.piece(mark)
     assert isinstance(bar, Angle)
     for row, (leg, holes) in bar.rows.items():
-        bar.rows[row] = (leg, np.column_stack([bar.length - holes[:, 0], holes[:, 1:]])[::-1])
+        bar.rows[row] = (leg, np.column_stack([bar.span - holes[:, 0], holes[:, 1:]])[::-1])
     return worse
 
 
 def plate_mirrored(kit: Kit, mark: str) -> Kit:
-    """A plate drawn as seen from its other face: x turned about the middle of its width."""
+    """A plate drawn as seen from its other face: x turned about the middle of its width; of a bent one about 0."""
     worse = deepcopy(kit)
     plate = worse.piece(mark)
     assert isinstance(plate, Plate)
+    if isinstance(plate, Formed):
+        other = mirrored(plate, mark)
+        other.frame, other.rows = plate.frame, {row: xy * [-1.0, 1.0] for row, xy in plate.rows.items()}
+        worse.pieces[worse.pieces.index(plate)] = other
+        return worse
     wide = max(x for x, _, _ in plate.outline)
     plate.outline = [(wide - x, y, 0.0) for x, y, _ in reversed(plate.outline)]
     plate.round_cutouts = [(wide - x, y, radius) for x, y, radius in plate.round_cutouts]
@@ -137,7 +143,7 @@ def thickness_wrong(kit: Kit, mark: str, thickness: float) -> Kit:
     worse = deepcopy(kit)
     plate = worse.piece(mark)
     assert isinstance(plate, Plate)
-    plate.thickness = thickness
+    plate.keys = {**plate.keys, "thickness": thickness}
     return worse
 
 

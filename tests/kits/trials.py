@@ -50,10 +50,8 @@ class Spot:
 
 def spots(kit: Kit) -> list[Spot]:
     """All rows of all pieces, those of a second hand left out: the job states only the first."""
-    second = {piece.mark for piece in kit.pieces if isinstance(piece, Angle) and piece.part} - {
-        b.mark for b in bars(kit)
-    }
-    return [spot for spot in _rows(kit) if spot.piece.mark not in second]
+    first = {piece.part or piece.mark: piece.mark for piece in reversed(kit.pieces)}.values()
+    return [spot for spot in _rows(kit) if spot.piece.mark in first]
 
 
 def _rows(kit: Kit) -> list[Spot]:
@@ -68,13 +66,17 @@ def _rows(kit: Kit) -> list[Spot]:
 def held(kit: Kit) -> list[Spot]:
     """Rows in a loop: without their seam their piece still hangs together with another of its plies.
 
-    Any other row, alone in its place, only puts its piece elsewhere, and no drawing tells that it is wrong.
+    Of several pieces alike, without the seams of that row of all of them. Any other row, alone in its place, only puts
+    its piece elsewhere, and no drawing tells that it is wrong.
     """
     every = _rows(kit)
-    graph = networkx.Graph((spot.seam, spot.piece.mark) for spot in every)
+    graph = networkx.Graph((f"seam {spot.seam}", spot.piece.mark) for spot in every)
+    seams: dict[tuple[str, str], set[str]] = {}
+    for one in every:
+        seams.setdefault((one.piece.part or one.piece.mark, one.row), set()).add(f"seam {one.seam}")
 
     def loop(spot: Spot) -> bool:
-        rest = graph.subgraph(set(graph) - {spot.seam})
+        rest = graph.subgraph(set(graph) - seams[spot.piece.part or spot.piece.mark, spot.row])
         joined = networkx.node_connected_component(rest, spot.piece.mark)
         return any(one.seam == spot.seam and one.piece.mark in joined - {spot.piece.mark} for one in every)
 

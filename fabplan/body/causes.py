@@ -196,8 +196,9 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
     instance = max(rest.own, key=lambda i: len(rest.holds[i]))
     drawn = rest.costs.kit.parts[instance]
     ways = stands(rest, instance, drawn, allowed)
-    most = sum(ways[0].closed) if ways else 0
-    best = [stand for stand in ways if sum(stand.closed) == most]
+    most = max((sum(stand.closed) for stand in ways), default=0)
+    widest = max((stand.met for stand in ways), default=0)
+    best = [stand for stand in ways if sum(stand.closed) == most or stand.met == widest]
     for stand in best:
         yield from row_changes(rest, stand, instance, forms)
     both = any(len(faces(rest, instance, stand)) > 1 for stand in best)

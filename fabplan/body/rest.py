@@ -51,6 +51,11 @@ class Stand:
     links: tuple[Link, ...]
     closed: tuple[bool, ...]
 
+    @property
+    def met(self) -> int:
+        """Holes of the links that close."""
+        return sum(len(link.row_a.points) for link, closed in zip(self.links, self.closed, strict=True) if closed)
+
 
 def rests_without(costs: Costs, start: Mapping[int, Pose], body: Mapping[int, Pose], mark: str) -> list[Rest]:
     """The body without a mark; none where it does not close, or where no two seams nor a round one hold a piece of it.

@@ -71,7 +71,7 @@ def _blank(record: FormingRecord, part: Part, area: Box) -> list[Item]:
     for number, bend in enumerate(record.bends, start=1):
         _bend(picture, view, bend)
         _number(picture, view, area, bend, str(number))
-    return picture.items
+    return sorted(picture.items, key=lambda item: isinstance(item, Text))  # words over the lines of the bends
 
 
 def _bend(picture: Picture, view: View, bend: BendRecord) -> None:

@@ -95,7 +95,7 @@ def _two_bodies(placing: Placing) -> Iterator[Finding]:
             "two-bodies",
             f"the kit fits together equally well in more than one way: {first} can also stand "
             f"{' or '.join(doubt.ways) or 'elsewhere'}{follow}",
-            f"Settle it by {' or '.join(doubt.cures)}; pieces that follow need nothing.",
+            f"Settle it by {'; or by '.join(doubt.cures)}. Pieces that follow need nothing.",
             Where(part=first),
         )
 
@@ -162,7 +162,7 @@ def _no_mate(body: Body, holes: BodyHoles, stacks: Stacks, explained: set[tuple[
             "no-mate",
             f"{body.instances[instance].mark}: {count_of(len(members), 'hole')} of row {row or '(none)'} "
             f"{'has' if len(members) == 1 else 'have'} no hole behind",
-            "Move the hole, drill its mate, or give it a stated purpose (BOLT or an opening on the cut layer).",
+            "Move the hole, drill its mate, or draw it as an opening on the cut layer where nothing is to pass.",
             where,
             measured=len(members),
             required=0,

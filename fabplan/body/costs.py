@@ -13,12 +13,17 @@ from fabplan.body.fit import faults
 from fabplan.body.kit import Kit, Signature, centre, inwards, looks, looks_inwards, signature
 from fabplan.body.rows import FIT, hung
 from fabplan.geom.pose import to_outer
-from fabplan.geom.prism import clash
-from fabplan.geom.tolerance import CLASH
+from fabplan.geom.prism import bare_holes, clash
+from fabplan.geom.tolerance import CLASH, TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.pose import Pose
 
 CLASH_FAULT = 3
+
+BARE_FAULT = 1
+
+BARE = 2
+"""Holes against metal without a hole that make a fault of the pair; a single one may be missing in a sound body."""
 
 DEEP = 1.2 * FIT
 """Depth, mm, by which pieces run into one another in earnest: more than the play of their rows in the search."""
@@ -58,6 +63,7 @@ class Costs:
     _hung: dict[tuple[int, int, int], tuple[int, ...]] = field(default_factory=dict)
     _links: dict[tuple[int, int, int], int] = field(default_factory=dict)
     _fouls: dict[tuple[int, int, int, int, float], bool] = field(default_factory=dict)
+    _bare: dict[tuple[int, int, int, int], bool] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Start without any pose."""
@@ -129,6 +135,24 @@ class Costs:
             known = self._fouls[key] = self._runs_into(*key)
         return known
 
+    def bare(self, one: int, number_one: int, two: int, number_two: int) -> bool:
+        """True where holes of one of two pieces in these poses lie against metal of the other that has none."""
+        key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
+        known = self._bare.get(key)
+        if known is None:
+            known = self._bare[key] = self._against(*key[:2], *key[2:]) + self._against(*key[2:], *key[:2]) >= BARE
+        return known
+
+    def _against(self, one: int, number_one: int, two: int, number_two: int) -> int:
+        first, second, kit = self.stance(one, number_one), self.stance(two, number_two), self.kit
+        return sum(
+            bare_holes(
+                kit.solids[one][i], first.pose, kit.holes[one][i], kit.solids[two][k], second.pose, kit.holes[two][k]
+            )
+            for i, k in self._near(first, second, -TOUCH)
+            if len(kit.holes[two][k])
+        )
+
     def slight(self, places: Mapping[int, int]) -> int:
         """How many pairs of pieces touch into one another at all, be it within the play of their rows."""
         return sum(self.foul(one, places[one], two, places[two], CLASH) for one, two in combinations(sorted(places), 2))
@@ -136,14 +160,19 @@ class Costs:
     def _runs_into(self, one: int, number_one: int, two: int, number_two: int, depth: float) -> bool:
         """Solid against solid, only where their boxes meet: a rolled piece has some fifty of them."""
         first, second = self.stance(one, number_one), self.stance(two, number_two)
+        solids = self.kit.solids
+        near = self._near(first, second, depth)
+        return any(clash(solids[one][i], first.pose, solids[two][k], second.pose, depth) for i, k in near)
+
+    @staticmethod
+    def _near(first: Stance, second: Stance, depth: float) -> list[tuple[int, int]]:
+        """Panels of two pieces whose boxes overlap by more than `depth`, mm."""
         if not (len(first.low) and len(second.low)):
-            return False
+            return []
         if np.any(first.low.min(axis=0) >= second.high.max(axis=0) - depth):
-            return False
+            return []
         if np.any(second.low.min(axis=0) >= first.high.max(axis=0) - depth):
-            return False
+            return []
         meet = np.all(first.low[:, None] < second.high - depth, axis=2)
         meet &= np.all(second.low < first.high[:, None] - depth, axis=2)
-        solids = self.kit.solids
-        pairs = ((solids[one][i], solids[two][k]) for i, k in np.argwhere(meet).tolist())
-        return any(clash(own, first.pose, other, second.pose, depth) for own, other in pairs)
+        return [(i, k) for i, k in np.argwhere(meet).tolist()]

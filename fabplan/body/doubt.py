@@ -17,6 +17,8 @@ from fabplan.model.pose import Pose
 MOVED = 0.5
 """Shift, mm, and turn, degrees, under which a piece counts as not shifted, not turned."""
 
+MOST = 2  # statements offered beside the places
+
 Found = Mapping[int, Pose]
 
 
@@ -43,7 +45,7 @@ def doubt(job: Job, instances: Sequence[Instance], kit: Kit, found: Sequence[Fou
     if not free:
         return None
     first = free[0]
-    ways = [_way(kit, first, found[0][first], body.get(first)) for body in found[1:]]
+    ways = [_way(kit, instances, first, (found[0], body)) for body in found[1:]]
     return Doubt(
         tuple(instances[i].mark for i in free),
         tuple(dict.fromkeys(way for way in ways if way)),
@@ -55,15 +57,39 @@ def _same(kit: Kit, instance: int, one: Pose, other: Pose | None) -> bool:
     return other is not None and same_place(kit, instance, one, other)
 
 
-def _way(kit: Kit, instance: int, one: Pose, other: Pose | None) -> str:
-    """How a piece stands in another pose, in words of its own frame; "" where it stands alike."""
+def _way(kit: Kit, instances: Sequence[Instance], instance: int, bodies: tuple[Found, Found]) -> str:
+    """How a piece stands in another body, against the first, in words; "" where it stands alike."""
+    one, other = bodies[0][instance], bodies[1].get(instance)
     if other is None or same_place(kit, instance, one, other):
         return ""
     axis, angle = turn_between(one, other)
-    apart = float(np.linalg.norm(centre(kit.solids[instance], other) - centre(kit.solids[instance], one)))
     words = [_turned(axis, angle, bar=kit.parts[instance].section is not None)] if angle > MOVED else []
-    words += [f"with its middle {apart:.1f} mm away"] if apart > MOVED else []
-    return " ".join(words)
+    faces = _other_faces(kit, instance, bodies)
+    words += [f"on the other face of {' and '.join(instances[i].mark for i in faces)}"] if faces else []
+    away = one.rotation.T @ (centre(kit.solids[instance], other) - centre(kit.solids[instance], one))
+    if np.hypot(*away[:2]) > MOVED or (abs(away[2]) > MOVED and not faces):
+        words.append(_moved(away))
+    return ", ".join(words)
+
+
+def _other_faces(kit: Kit, instance: int, bodies: tuple[Found, Found]) -> list[int]:
+    """The pieces that a piece lies on by its seams, in another body on their other face."""
+    faces = []
+    for link in (kit.every[number] for number in kit.links.get(instance, ())):
+        mate = link.b if link.a == instance else link.a
+        fits = [fit(link, body[link.a], body[link.b]) for body in bodies if link.a in body and link.b in body]
+        backs = {one.back_a if link.a == mate else one.back_b for one in fits}
+        if len(backs) == 2 and mate not in faces:
+            faces.append(mate)
+    return faces
+
+
+def _moved(away: FloatArray) -> str:
+    """A shift (3,) of a middle, in the piece's own frame, in words."""
+    size, along = float(np.linalg.norm(away)), int(np.abs(away).argmax())
+    if abs(away[along]) >= size - MOVED:
+        return f"moved {size:.1f} mm along its {'xyz'[along]}"
+    return f"its middle moved {size:.1f} mm"
 
 
 def _turned(axis: FloatArray, angle: float, bar: bool) -> str:
@@ -76,19 +102,34 @@ def _turned(axis: FloatArray, angle: float, bar: bool) -> str:
 
 
 def _cures(job: Job, instances: Sequence[Instance], kit: Kit, found: Sequence[Found], free: list[int]) -> Iterator[str]:
-    """Single statements that no two of the bodies share; else the places of as few pieces as tell them apart."""
-    for i in free:
-        if not kit.parts[i].spec.marked and _apart([looks(kit, i, body[i]) if i in body else "" for body in found]):
-            yield f'marked = "inside" or "outside" on {instances[i].mark}'
-    for number, seam in enumerate(job.seams):
-        if not seam.head and _apart([_side(kit, number, body) for body in found]):
-            yield f'head = "inside" or "outside" on seam {seam.mark}'
-    yield " with ".join(_place(instances[i].mark, found[0][i]) for i in _telling(kit, found, free))
+    """Statements that no two of the bodies share, single ones, else two together; and the places that part them."""
+    answers = [
+        (f'marked = "inside" or "outside" on {instances[i].mark}', [_look(kit, i, body) for body in found])
+        for i in free
+        if not kit.parts[i].spec.marked
+    ]
+    answers += [
+        (f'head = "inside" or "outside" on seam {seam.mark}', [_side(kit, number, body) for body in found])
+        for number, seam in enumerate(job.seams)
+        if not seam.head
+    ]
+    answers = [(text, told) for text, told in answers if all(told)]
+    for size in (1, 2):
+        cures = [
+            " with ".join(text for text, _ in some)
+            for some in combinations(answers, size)
+            if len(set(zip(*(told for _, told in some), strict=True))) == len(found)
+        ]
+        if cures:
+            yield from cures[:MOST]
+            break
+    places = " with ".join(_place(instances[i].mark, found[0][i]) for i in _telling(kit, found, free))
+    yield f"{places}, if it is meant as in these papers"
 
 
-def _apart(answers: Sequence[str]) -> bool:
-    """True where each body gives an answer of its own."""
-    return all(answers) and len(set(answers)) == len(answers)
+def _look(kit: Kit, instance: int, body: Found) -> str:
+    """Where the marked face of a piece looks in one body, "" where it stands in none or nothing tells."""
+    return looks(kit, instance, body[instance]) if instance in body else ""
 
 
 def _side(kit: Kit, seam: int, body: Found) -> str:
@@ -102,12 +143,20 @@ def _side(kit: Kit, seam: int, body: Found) -> str:
 
 
 def _telling(kit: Kit, found: Sequence[Found], free: list[int]) -> list[int]:
-    """A piece whose place tells all bodies apart, or all that stand elsewhere."""
-    for i in free:
-        poses = [body.get(i) for body in found]
-        if not any(one is not None and _same(kit, i, one, other) for one, other in combinations(poses, 2)):
-            return [i]
+    """The fewest pieces whose places tell all bodies apart."""
+    pairs = list(combinations(found, 2))
+    alike = {i: {k for k, pair in enumerate(pairs) if _as_in(kit, i, pair)} for i in free}
+    for size in range(1, len(free)):
+        for some in combinations(free, size):
+            if not set.intersection(*(alike[i] for i in some)):
+                return list(some)
     return free
+
+
+def _as_in(kit: Kit, instance: int, pair: tuple[Found, Found]) -> bool:
+    """True where a piece stands alike in two bodies."""
+    one, other = (body.get(instance) for body in pair)
+    return one is None or other is None or same_place(kit, instance, one, other)
 
 
 def _place(mark: str, pose: Pose) -> str:
@@ -116,4 +165,4 @@ def _place(mark: str, pose: Pose) -> str:
     origin, x, y = (
         f"[{', '.join(f'{value:g}' for value in (np.round(column, 4) + 0.0).tolist())}]" for column in columns
     )
-    return f'[[place]] part = "{mark}", origin = {origin}, x = {x}, y = {y}, as it stands in these papers'
+    return f'[[place]] part = "{mark}", origin = {origin}, x = {x}, y = {y}'

@@ -18,6 +18,9 @@ ALIKE = 0.9
 LEAST = 5
 """Holes of a row whose pitch can be said to be off: in a shorter one a single hole astray looks the same."""
 
+BETWEEN = 12.0
+"""Holes of a row further apart across it than this, mm, stand in different lines: about a rivet's diameter."""
+
 MIRROR = np.array([-1.0, 1.0, 1.0])
 """Opposite hand: x turned about, as of a blank, and as of a bar whose rows are measured from its other end."""
 
@@ -135,6 +138,59 @@ def row_stretch(joint: Joint) -> Stretch | None:
     one, other = float(np.ptp(laid[0][:, 0])), float(np.ptp(laid[1][:, 0]))
     step = abs(other - one) / (len(run) - 1)
     return Stretch((one, other), step, float(np.linalg.norm(off, axis=1).max()))
+
+
+@dataclass(frozen=True, slots=True)
+class Skew:
+    """Two rows of several lines each, of which one line lies elsewhere against the others; mm.
+
+    Attributes:
+        line: number of the line that differs most from the first, 1 for the first.
+        along, across: by how much it lies elsewhere in b, against the first line.
+        apart: distance of that line from the first, in a and in b.
+        worst: how far the holes of one pair are apart, as the pieces are placed.
+    """
+
+    line: int
+    along: float
+    across: float
+    apart: tuple[float, float]
+    worst: float
+
+
+def row_skew(joint: Joint) -> Skew | None:
+    """How the lines of a row of several lie otherwise in one piece than in the other; None where they do not."""
+    laid = _side_by_side(joint)
+    if laid is None or joint.link.row_a.round or joint.link.row_b.round:
+        return None
+    lines = [_lines(flat) for flat in laid]
+    if len(lines[0]) < 2 or [len(line) for line in lines[0]] != [len(line) for line in lines[1]]:
+        return None
+    own = [[_seen_from(side[0], line) for line in side] for side in lines]  # placed, the pieces may be turned a little
+    off = [flat_b - flat_a for flat_a, flat_b in zip(*own, strict=True)]
+    middles = np.array([np.median(one, axis=0) for one in off])
+    if any(np.abs(one - middle).max() > ROUNDED for one, middle in zip(off, middles, strict=True)):
+        return None
+    line = int(np.linalg.norm(middles, axis=1).argmax())
+    along, across = np.abs(middles[line]).tolist()
+    apart = [abs(float(np.mean(side[line][:, 1]))) for side in own]
+    placed = np.vstack(lines[1]) - np.vstack(lines[0])
+    return Skew(line + 1, along, across, (apart[0], apart[1]), float(np.linalg.norm(placed, axis=1).max()))
+
+
+def _seen_from(line: FloatArray, flat: FloatArray) -> FloatArray:
+    """Points (n, 2) in the frame of a straight line of holes (k, 2): from its middle, along it and across."""
+    way = line[-1] - line[0]
+    way = way / max(float(np.hypot(*way)), FIGURE)
+    seen: FloatArray = (flat - line.mean(axis=0)) @ np.column_stack([way, [-way[1], way[0]]])
+    return seen
+
+
+def _lines(flat: FloatArray) -> list[FloatArray]:
+    """The lines (k, 2) of holes (n, 2) given along and across, each in order along; a wide step across parts them."""
+    order = np.argsort(flat[:, 1], kind="stable")
+    parts = np.split(order, np.nonzero(np.diff(flat[order, 1]) > BETWEEN)[0] + 1)
+    return [flat[part[np.argsort(flat[part, 0], kind="stable")]] for part in parts]
 
 
 def _side_by_side(joint: Joint) -> tuple[FloatArray, FloatArray] | None:

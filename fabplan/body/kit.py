@@ -29,6 +29,7 @@ class Kit:
         links: by instance, indices into `every` of the links that touch it.
         solids: of each instance, in the frame of its part.
         rows: holes of each row of each instance by name, in the frame of its part (see `part_rows`).
+        holes: of each instance and panel, (n, 2) the holes to be riveted, in the panel's frame; none on rounds.
         middle: (3,) a point inside the body, seen from the datum, body frame, mm.
         up: (3,) unit vector off the datum into the body; of a formed datum off all its metal in the mean.
         level: mm along `up`, height of the middle of the datum's plate.
@@ -41,6 +42,7 @@ class Kit:
     links: Mapping[int, tuple[int, ...]]
     solids: tuple[tuple[Solid, ...], ...]
     rows: tuple[Mapping[str, FloatArray], ...]
+    holes: tuple[tuple[FloatArray, ...], ...]
     middle: FloatArray
     up: FloatArray
     level: float
@@ -59,6 +61,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
     made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
     solids = tuple(made[id(part)] for part in parts)
     rows = {id(part): part_rows(part) for part in parts}
+    holes = {id(part): part_holes(part) for part in parts}
     up = turned(pose, _facing(parts[datum], solids[datum])) * (-1.0 if parts[datum].spec.marked == "outside" else 1.0)
     touched: dict[int, list[int]] = {}
     for number, link in enumerate(every):
@@ -71,6 +74,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
         links={i: tuple(numbers) for i, numbers in touched.items()},
         solids=solids,
         rows=tuple(rows[id(part)] for part in parts),
+        holes=tuple(holes[id(part)] for part in parts),
         middle=middle + _rise(solids[datum]) * up,
         up=up,
         level=float(middle @ up),
@@ -198,6 +202,15 @@ def part_rows(part: Part) -> dict[str, FloatArray]:
             points.append(to_outer(panel.frame, np.array([*holes.xy[i], -panel.thickness / 2.0])))
         rows[name] = np.array(points)
     return rows
+
+
+def part_holes(part: Part) -> tuple[FloatArray, ...]:
+    """Holes (n, 2) of each panel that take a rivet or a bolt, in its own frame; of a facet of a round none."""
+    closed = np.array([purpose != "open" for purpose in part.holes.holes.purpose], dtype=np.bool_)
+    return tuple(
+        part.holes.holes.xy[closed & (part.holes.panel == number) & (panel.kind == "flat")]
+        for number, panel in enumerate(part.panels)
+    )
 
 
 def _moments(points: FloatArray) -> tuple[float, ...]:

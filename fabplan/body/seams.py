@@ -12,6 +12,7 @@ from fabplan.body.joint import (
     MIRROR,
     Joint,
     Shift,
+    Skew,
     Stretch,
     across,
     direction,
@@ -19,6 +20,7 @@ from fabplan.body.joint import (
     reach,
     row_name,
     row_shift,
+    row_skew,
     row_stretch,
 )
 from fabplan.body.misfit import CLEARANCE, SAME, usable_clearance
@@ -26,7 +28,7 @@ from fabplan.body.place import Placing
 from fabplan.body.rows import FIT, Link, Row, hung, lies
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import solid
-from fabplan.geom.tolerance import FIGURE
+from fabplan.geom.tolerance import FIGURE, ROUNDED, TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.figures import unlike
@@ -73,6 +75,9 @@ def _told(case: Case) -> Finding | None:
     stretch = row_stretch(joint)
     if stretch is not None and not stretch.worst <= clearance(job, body, joint.link) + FIGURE:
         return _stretched(case, stretch)
+    skew = row_skew(joint)
+    if skew is not None and not skew.worst <= clearance(job, body, joint.link) + FIGURE:
+        return _skewed(case, skew)
     return _apart(case) if joint.apart else None
 
 
@@ -155,7 +160,7 @@ def _both(body: Body, link: Link) -> str:
 def _count(job: Job, body: Body, joint: Joint) -> Finding:
     link, mark = joint.link, job.seams[joint.link.seam].mark
     one, other = len(link.row_a.holes), len(link.row_b.holes)
-    length = [f" over {reach(row.points):.2f} mm" if not row.round else "" for row in (link.row_a, link.row_b)]
+    length = [_told_length(row) for row in (link.row_a, link.row_b)]
     return finding(
         "count-differs",
         f"seam {mark}: {body.instances[link.a].mark} has {one} holes{length[0]}, "
@@ -165,6 +170,15 @@ def _count(job: Job, body: Body, joint: Joint) -> Finding:
         measured=other,
         required=one,
     )
+
+
+def _told_length(row: Row) -> str:
+    """How far a straight row reaches, and its space where all are alike."""
+    if row.round:
+        return ""
+    step = np.diff(np.sort(row.points @ direction(row.points)))
+    even = len(step) > 0 and bool(np.ptp(step) <= ROUNDED)
+    return f" over {reach(row.points):.2f} mm" + (f", {step.mean():.2f} mm a space" if even else "")
 
 
 def _reversed(job: Job, body: Body, joint: Joint, instance: int) -> Finding:
@@ -257,6 +271,29 @@ def _stretched(case: Case, stretch: Stretch) -> Finding:
     )
 
 
+def _skewed(case: Case, skew: Skew) -> Finding:
+    """The lines of a row lie otherwise against one another in one piece than in the other."""
+    link = case.joint.link
+    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, link)
+    first, why = blame(case)
+    apart = [
+        f"{length:.2f} mm off in row {row_name(case.body, i, row)} of {case.mark(i)}"
+        for i, row, length in zip((link.a, link.b), (link.row_a, link.row_b), skew.apart, strict=True)
+    ]
+    out, most = unlike(skew.worst, allowed)
+    return finding(
+        "misfit",
+        f"seam {mark}: line {skew.line} of holes lies {' and '.join(apart)} from line 1, and {skew.along:.2f} mm "
+        f"elsewhere along it: holes out by {out} mm as placed; usable clearance {most} mm; look first at "
+        f"{case.mark(first)}: {why}",
+        "Set the lines of one row out from one point, and at the same distance in both pieces.",
+        _where(case, first),
+        measured=skew.worst,
+        required=allowed,
+        source=CLEARANCE,
+    )
+
+
 def _where(case: Case, first: int) -> Where:
     """The row of the piece to look at first; of a piece that only holds one of the joint, the piece."""
     link, part = case.joint.link, case.body.part_of(first)
@@ -272,10 +309,23 @@ def _where(case: Case, first: int) -> Where:
     )
 
 
+def _between(case: Case, gap: float) -> str:
+    """The mark of another ply of the seam that is as thick as a gap, mm; "" for none."""
+    seam, link = case.job.seams[case.joint.link.seam], case.joint.link
+    for index, instance in enumerate(case.body.instances):
+        listed = instance.mark in {ply.instance for ply in seam.plies} and index not in (link.a, link.b)
+        if listed and any(abs(panel.thickness - gap) <= TOUCH for panel in case.body.part_of(index).panels):
+            return instance.mark
+    return ""
+
+
 def _apart(case: Case) -> Finding:
     mark, gap = case.job.seams[case.joint.link.seam].mark, case.joint.found.gap
     how = f"{gap:.1f} mm apart" if gap > 0.0 else f"{-gap:.1f} mm into one another"
     first, why = blame(case)
+    between = _between(case, gap)
+    if between:
+        why = f"{between}, a ply of the same seam, fills the gap: list the plies in the order in which they lie"
     return finding(
         "plies-apart",
         f"seam {mark}: the faces of {_both(case.body, case.joint.link)} are "

@@ -11,7 +11,7 @@ far and the least that every open piece must bring exceed the budget.
 from collections.abc import Iterator, Mapping
 from itertools import product
 
-from fabplan.body.costs import CLASH_FAULT, Costs
+from fabplan.body.costs import BARE_FAULT, CLASH_FAULT, Costs
 from fabplan.body.fit import FAR
 from fabplan.body.kit import Kit, height
 from fabplan.model.pose import Pose
@@ -192,7 +192,8 @@ class _Search:
             if cost > self.budget:
                 return cost
         for other, place in places.items():
-            cost += CLASH_FAULT * self.costs.foul(instance, number, other, place)
+            fouls = self.costs.foul(instance, number, other, place)
+            cost += CLASH_FAULT if fouls else BARE_FAULT * self.costs.bare(instance, number, other, place)
             if cost > self.budget:
                 break
         return cost

@@ -299,6 +299,6 @@ def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:
         height = float(entity.dxf.get("char_height" if entity.dxftype() == "MTEXT" else "height", 2.5))
     except Exception:  # a text too damaged to read is still a text
         raw, x, y, height = "", 0.0, 0.0, 0.0
-    place = [x, y] if np.isfinite([x, y]).all() else [0.0, 0.0]
+    place = [x, y] if abs(x) <= FAR and abs(y) <= FAR else [0.0, 0.0]
     kind, said = entity.dxftype(), " ".join(words.plain(str(raw)).split())
     return Piece(handle, kind, layer, np.array([place]), np.zeros(1), text=said, height=height)

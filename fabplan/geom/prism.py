@@ -8,11 +8,14 @@ from shapely.geometry.base import BaseGeometry
 
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.profile import flattened
-from fabplan.geom.tolerance import CLASH, FIGURE, SAGITTA
+from fabplan.geom.tolerance import CAPTURE, CLASH, FIGURE, SAGITTA, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, floats
 from fabplan.model.panel import Panel
 from fabplan.model.pose import Pose
 from fabplan.model.profile import Profile
+
+LEVEL = 1.0 - 1e-4
+"""Cosine of 0.8 degrees: plates further off parallel do not lie against one another."""
 
 THIN = 0.05
 """A cut through a slanted prism narrower than this, mm, is taken as upright: a quarter of the clash tolerance."""
@@ -95,6 +98,29 @@ def _runs_into(one: Solid, frame_one: Pose, two: Solid, frame_two: Pose, depth: 
         if common.area > 0.0 and not common.buffer(-depth / 2.0).is_empty:
             return True
     return False
+
+
+def bare_holes(one: Solid, pose_one: Pose, drilled: FloatArray, two: Solid, pose_two: Pose, holes: FloatArray) -> int:
+    """How many holes of one panel lie flat against metal of another that has no hole there.
+
+    Args:
+        one: the panel whose metal it is, in the frame of its piece, and the pose of that piece.
+        pose_one: of it.
+        drilled: (m, 2) its own holes, in its panel's frame, mm.
+        two: the panel with the holes.
+        pose_two: of its piece.
+        holes: (n, 2) in its panel's frame, mm.
+    """
+    seen = compose(inverse(compose(pose_one, one.frame)), compose(pose_two, two.frame))
+    cosine = float(seen.rotation[2, 2])
+    low, high = sorted((float(seen.origin[2]), float(seen.origin[2]) - cosine * two.thickness))
+    if not len(holes) or abs(cosine) < LEVEL or not min(abs(low), abs(high + one.thickness)) <= TOUCH:
+        return 0
+    points = to_outer(seen, np.column_stack([holes, np.zeros(len(holes))]))[:, :2]
+    over = shapely.contains_xy(one.face, points)
+    if over.any() and len(drilled):
+        over &= np.linalg.norm(points[:, None] - drilled[None], axis=2).min(axis=1) > CAPTURE
+    return int(over.sum())
 
 
 def section(cut: Solid, seen: Pose, level: float) -> BaseGeometry:

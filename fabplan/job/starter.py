@@ -47,6 +47,11 @@ _FURTHER = """\
 # name = "cutter"
 # limits_dated = 2026-01-31
 # smallest_hole = "1.0 t"
+# [[place]]                         # where a piece stands in the body, when two-bodies asks for it
+# part = "F1"
+# origin = [0, 0, 0]                # of its drawing, mm
+# x = [1, 0, 0]                     # the ways its x and y run
+# y = [0, 1, 0]
 # [layers]                          # layers whose names do not tell their role
 # "0" = "CUT"
 """
@@ -174,4 +179,5 @@ def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: str) -> str
             counts = " and ".join(str(count) for _, count in plies)
             text += f"# [[seam]]                          # rows of one name: {counts} holes\n"
             text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "{rivet}"\n# tight = true\n'
+            text += '# head = "inside"                   # or "outside": where the made heads lie, once you know it\n'
     return text

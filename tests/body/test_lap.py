@@ -43,7 +43,8 @@ def test_a_row_of_another_count_is_told_with_counts_and_lengths(count: int, pitc
     result = made(lap(row(count, pitch), marked="inside"), tmp_path)
     found = told(result, "count-differs")
     assert (found.measured, found.required) == (10, count)
-    assert f"P2 has {count} holes over {(count - 1) * pitch:.2f} mm, P1 has 10 over 360.00 mm" in found.what
+    own = f"P2 has {count} holes over {(count - 1) * pitch:.2f} mm, {pitch:.2f} mm a space"
+    assert f"{own}, P1 has 10 over 360.00 mm, 40.00 mm a space" in found.what
     assert "not-placed" not in result.checks()
     assert "misfit" not in result.checks()
 
@@ -73,6 +74,62 @@ def test_one_hole_astray_is_no_wrong_pitch(tmp_path: Path) -> None:
     assert "a space" not in found.what
 
 
+def two_lines(along: float, across: float) -> np.ndarray:
+    """Two lines of nine at 45, the second this far along and across from the first."""
+    first = np.column_stack([20.0 + 45.0 * np.arange(9), np.full(9, 25.0)])
+    return np.vstack([first, first + np.array([along, across])])
+
+
+@pytest.mark.parametrize(("along", "across"), [(3.0, 40.0), (-4.0, 40.0), (0.0, 45.0), (2.0, 37.0)])
+def test_a_line_of_a_row_that_lies_elsewhere_is_told_once(along: float, across: float, tmp_path: Path) -> None:
+    kit = lap(two_lines(along, across), marked="inside")
+    first = kit.pieces[0]
+    assert isinstance(first, Plate)
+    first.rows["A"] = two_lines(0.0, 40.0)
+    found = told(made(kit, tmp_path), "misfit")
+    assert f"line 2 of holes lies {across:.2f} mm off in row A of P2 and 40.00 mm off in row A of P1" in found.what
+    assert f"{abs(along):.2f} mm elsewhere along it" in found.what
+
+
+def test_a_butt_strap_joins_plates_edge_to_edge(tmp_path: Path) -> None:
+    """Nothing states where heads or faces are: no plate is laid over the rivets of another for want of holes there."""
+    row_at = [np.column_stack([np.full(6, x), 20.0 + 52.0 * np.arange(6)]) for x in (375.0, 25.0, 25.0, 75.0)]
+    plates: list[Piece] = [
+        Plate("L", Frame((0.0, 0.0, 0.0), X, Y), rectangle(400.0, 300.0), 6.0, rows={"A": row_at[0]}),
+        Plate("R", Frame((400.0, 0.0, 0.0), X, Y), rectangle(400.0, 300.0), 6.0, rows={"B": row_at[1]}),
+        Plate("K", Frame((350.0, 0.0, 6.0), X, Y), rectangle(100.0, 300.0), 6.0, rows={"A": row_at[2], "B": row_at[3]}),
+    ]
+    seams = [
+        Seam("A", ("K", "L"), np.zeros((0, 3)), (0.0, 0.0, -1.0)),
+        Seam("B", ("K", "R"), np.zeros((0, 3)), (0.0, 0.0, -1.0)),
+    ]
+    kit = Kit(plates, seams, {**first_lap().job, "datum": "L"})
+    result = made(kit, tmp_path)
+    assert result.checks() == ["two-bodies"]
+    assert "R can also stand on the other face of K" in told(result, "two-bodies").what
+    pose = result.body.poses[result.index("R")]
+    assert pose is not None
+    assert abs(pose.origin[0]) == pytest.approx(400.0)
+    kit.extra = ""
+    seams[:] = [Seam(one.mark, one.plies, one.points, one.axis, {"head": "inside"}) for one in seams]
+    assert made(kit, tmp_path).checks() == []
+
+
+def test_plies_listed_out_of_order_are_told_so(tmp_path: Path) -> None:
+    """P on Q on R, 6 mm each, listed P, R, Q: what lies between P and R is Q."""
+    plates: list[Piece] = [
+        Plate(mark, Frame((0.0, 0.0, z), X, Y), rectangle(400.0, 200.0), 6.0, rows={"A": row(10, 40.0)})
+        for mark, z in (("P", 12.0), ("Q", 6.0), ("R", 0.0))
+    ]
+    places = "".join(
+        f'[[place]]\npart = "{mark}"\norigin = [0, 0, {z}]\nx = [1, 0, 0]\ny = [0, 1, 0]\n'
+        for mark, z in (("P", 12), ("Q", 6))
+    )
+    seam = Seam("A", ("P", "R", "Q"), np.zeros((0, 3)), (0.0, 0.0, -1.0))
+    found = made(Kit(plates, [seam], {**first_lap().job, "datum": "R"}, extra=places), tmp_path).of("plies-apart")
+    assert any("Q, a ply of the same seam, fills the gap" in one.what for one in found)
+
+
 def test_plates_in_the_same_space_are_told_as_such(tmp_path: Path) -> None:
     place = '[[place]]\npart = "P2"\norigin = [0, 0, 0]\nx = [1, 0, 0]\ny = [0, 1, 0]\n'
     found = told(made(lap(row(10, 40.0), place), tmp_path), "plies-apart")
@@ -99,7 +156,7 @@ def test_what_settles_two_bodies_does_settle_them(kept: str, tmp_path: Path) -> 
     """The [[place]] that the finding offers, written into the job as it stands, leaves one body."""
     kit = lap(row(10, 40.0), width=400.0, **({"marked": "inside"} if kept == "marked" else {}))
     found = told(made(kit, tmp_path), "two-bodies")
-    place = re.search(r"\[\[place\]\] (part = .*?), (origin = .*?), (x = .*?), (y = .*?), as it", found.mend)
+    place = re.search(r"\[\[place\]\] (part = .*?), (origin = .*?), (x = .*?), (y = .*?), if it", found.mend)
     assert place is not None
     kit.extra = "\n".join(["[[place]]", *place.groups()]) + "\n"
     assert made(kit, tmp_path).checks() == []
@@ -109,7 +166,7 @@ def test_a_plate_turned_half_round_is_told_so(tmp_path: Path) -> None:
     """A plate 200 wide that turns about a row 30 from its edge carries its middle 2 x (100 - 30) = 140 mm away."""
     kit = lap(row(10, 40.0), width=400.0, marked="inside")
     found = told(made(kit, tmp_path), "two-bodies")
-    assert "P2 can also stand turned half round in its plane with its middle 140.0 mm away" in found.what
+    assert "P2 can also stand turned half round in its plane, moved 140.0 mm along its y" in found.what
     assert "marked =" not in found.mend
 
 

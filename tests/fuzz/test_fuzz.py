@@ -18,7 +18,7 @@ def test_damaged_drawings(first: int) -> None:
     assert not failed, failed[0]
 
 
-@pytest.mark.parametrize("seed", [1166, 1650, 4690, 6900, 20003])
+@pytest.mark.parametrize("seed", [1166, 1650, 4690, 6900, 20003, 117346])
 def test_what_the_campaign_once_found(seed: int) -> None:
     """Runs without a straight line; holes larger than the paper; a ring's number over a size; no model space."""
     assert case(seed).fault == ""

@@ -66,7 +66,7 @@ def test_it_reads_back_with_all_its_hints_taken_up(tmp_path: Path) -> None:
     assert [(seam.mark, [ply.instance for ply in seam.plies]) for seam in job.seams] == [("left", ["floor", "side_t5"])]
     assert job.seams[0].rivet == job.rivets[0].mark
     uncommented = "\n".join(line.removeprefix("# ") for line in further.splitlines()[1:])
-    assert set(tomllib.loads(uncommented)) == {"part", "supplier", "layers"}
+    assert set(tomllib.loads(uncommented)) == {"part", "supplier", "place", "layers"}
 
 
 def test_hints_say_where_they_come_from() -> None:

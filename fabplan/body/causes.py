@@ -90,7 +90,7 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
     pieces = tuple(body.part_of(i) for i in range(len(body.instances)))
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     start = start_of(job, body.instances)
-    costs = Costs(kit_of(pieces, placing.links, datum, start[datum]))
+    costs = Costs(kit_of(pieces, placing.links, datum, start))
     allowed = _allowed(job)
     placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
     found = [
@@ -186,7 +186,7 @@ def _anew(job: Job, placing: Placing, mark: str, changes: Iterator[Change]) -> I
     for change in changes:
         parts = tuple(change.forms.get(part.hand, part) if part.spec.mark == mark else part for part in body.parts)
         pieces = tuple(parts[instance.part] for instance in body.instances)
-        kit = kit_of(pieces, links(job, parts, body.instances), datum, start[datum])
+        kit = kit_of(pieces, links(job, parts, body.instances), datum, start)
         if any(own <= set(found) for found in bodies_without(Costs(kit), start, frozenset())):
             yield Cause(change, mark, 0)
 

@@ -136,7 +136,12 @@ class Costs:
         return known
 
     def bare(self, one: int, number_one: int, two: int, number_two: int) -> bool:
-        """True where holes of one of two pieces in these poses lie against metal of the other that has none."""
+        """True where holes of one of two pieces in these poses lie against metal of the other that has none.
+
+        A place that the job states is no choice of the search: what is wrong with it is told, not got round.
+        """
+        if not self.kit.stated.isdisjoint((one, two)):
+            return False
         key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
         known = self._bare.get(key)
         if known is None:

@@ -28,7 +28,7 @@ def check_heads(job: Job, placing: Placing, explained: Collection[tuple[int, int
     pose = body.poses[datum]
     if pose is None or placing.datum_mirrored or not any(link.head for link in placing.links):
         return
-    kit = kit_of(tuple(body.part_of(i) for i in range(len(marks))), placing.links, datum, pose)
+    kit = kit_of(tuple(body.part_of(i) for i in range(len(marks))), placing.links, datum, {datum: pose})
     told: set[int] = set()
     for link in placing.links:
         pose_a, pose_b = body.poses[link.a], body.poses[link.b]

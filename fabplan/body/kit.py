@@ -35,6 +35,7 @@ class Kit:
         level: mm along `up`, height of the middle of the datum's plate.
         flat: instances of plates that lap onto the datum, directly or through one another: they lie along it. None
             where the datum is formed.
+        stated: instances whose place the job states.
     """
 
     parts: tuple[Part, ...]
@@ -47,17 +48,19 @@ class Kit:
     up: FloatArray
     level: float
     flat: frozenset[int]
+    stated: frozenset[int]
 
 
-def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: Pose) -> Kit:
+def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: Mapping[int, Pose]) -> Kit:
     """The kit, seen from its datum.
 
     Args:
         parts: part of each instance.
         every: the links of all seams.
         datum: instance of the datum.
-        pose: of the datum.
+        start: poses of the datum and of the pieces whose place is stated.
     """
+    pose = start[datum]
     made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
     solids = tuple(made[id(part)] for part in parts)
     rows = {id(part): part_rows(part) for part in parts}
@@ -79,6 +82,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, pose: P
         up=up,
         level=float(middle @ up),
         flat=_lapped(datum, parts, every),
+        stated=frozenset(start) - {datum},
     )
 
 

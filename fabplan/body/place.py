@@ -50,17 +50,17 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     start = {i: pose for i, pose in stated.items() if not parts[instances[i].part].spec.formed}
     datum = next(i for i, instance in enumerate(instances) if instance.mark == job.datum)
     pieces = tuple(parts[instance.part] for instance in instances)
-    kit = kit_of(pieces, every, datum, start[datum])
+    kit = kit_of(pieces, every, datum, start)
     found, faults = bodies(kit, start)
     rough = frozenset(range(len(instances))) - frozenset(found[0])
     roughly = _roughly(every, rough)
     if roughly is not None:
         every = roughly
-        kit = kit_of(pieces, every, datum, start[datum])
+        kit = kit_of(pieces, every, datum, start)
         found, faults = bodies(kit, start)
     mirrored = False
     if faults >= OPEN and pieces[datum].section is None:
-        over = kit_of(_turned_over(pieces, datum), every, datum, start[datum])
+        over = kit_of(_turned_over(pieces, datum), every, datum, start)
         closing = closing_bodies(over, start)
         mirrored = closing is not None
         kit, (found, faults) = (over, closing) if closing is not None else (kit, (found, faults))

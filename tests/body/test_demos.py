@@ -43,7 +43,7 @@ def test_exactly_one_body_fits_and_it_is_the_true_one(name: str) -> None:
     assert (result.placing.doubt, result.placing.faults) == (None, 0)
     own = tuple(body.parts[instance.part] for instance in body.instances)
     datum = result.index(result.job.datum)
-    kit = kit_of(own, result.placing.links, datum, start_of(result.job, body.instances)[datum])
+    kit = kit_of(own, result.placing.links, datum, start_of(result.job, body.instances))
     alike = []
     for i, (instance, pose) in enumerate(zip(body.instances, body.poses, strict=True)):
         assert pose is not None

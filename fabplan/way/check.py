@@ -18,7 +18,6 @@ from fabplan.model.layout import SpacingFigure
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
-from fabplan.rules.bends import check_bends
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import judged
 from fabplan.way.accept import accepted, geometry, left_over
@@ -132,12 +131,20 @@ def supplier_of(job: Job, spec: PartSpec | None) -> Supplier | None:
     return next((supplier for supplier in job.suppliers if supplier.name == spec.supplier), None)
 
 
+def _bends(drawing: Drawing, spec: PartSpec | None, thickness: float | None) -> Iterator[Finding]:
+    """Bends that the job states; a drawing alone has none, and need not wait for their tables."""
+    if spec is not None:
+        from fabplan.rules.bends import check_bends
+
+        yield from check_bends(drawing, spec, thickness)
+
+
 def judge(drawing: Drawing, case: Case) -> Checked:
     """All findings of one drawing, gravest first, with what was used and what was not checked."""
     supplier, known, sets = case.supplier, case.known, case.sets
     own = [
         *check_drawing(drawing, supplier, known.thickness, case.ordered),
-        *check_bends(drawing, case.ordered.spec, known.thickness),
+        *_bends(drawing, case.ordered.spec, known.thickness),
     ]
     findings: list[Finding] = all_findings(own, drawing.findings)
     figures: tuple[SpacingFigure, ...] = ()

@@ -78,6 +78,7 @@ def _keys() -> list[str]:
         ("joggles = [{ }]", form.JoggleForm),
         ("cone = { }", form.ConeForm),
         ("ring = { }", form.RingForm),
+        ("ends = [{ }]", form.EndForm),
     ]
     tables += [("bends = [{ }]", form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]

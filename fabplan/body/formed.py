@@ -151,7 +151,7 @@ def _whose(k: float | None, by: str) -> str:
 
 
 def form_findings(parts: Sequence[Part]) -> tuple[Finding, ...]:
-    """Plates that cannot be formed as the job states."""
+    """Pieces that cannot be formed, or cut at their ends, as the job states."""
     row = CHECKS["cannot-form"]
     return tuple(
         Finding(

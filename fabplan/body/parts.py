@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fabplan.body.bar_ends import cut_ends
 from fabplan.body.bend_table import by_bender
 from fabplan.body.cone import cone_panels
 from fabplan.body.formed import bent, formed, formed_panels
@@ -116,30 +117,36 @@ def _metal_area(outline: Profile, cutouts: tuple[Profile, ...], holes: Holes) ->
 def _bar(spec: PartSpec, hand: str, section: Section, opposite: bool) -> Part:
     spec, trouble = settled(spec, section)
     length = spec.length or float("nan")
-    rows = [_row(row, length, opposite) for row in spec.rows]
     legs = _bar_panels(section, length) if np.isfinite(length) else ()
-    holes = PartHoles(*_bar_holes(rows, section))
-    mass, source = spec.mass, "stated in the job"
-    if not mass:
-        mass, source = section.mass * length * 1e-3, f"{section.mass:g} kg/m, {section.source}; holes not taken off"
-    mark = spec.mark + hand
-    if spec.ring is None or trouble or not legs:
-        panels = () if trouble else legs
-        return Part(mark, spec, panels, holes, mass, source, section.t, section=section, hand=hand, trouble=trouble)
-    bent, bent_holes = ring_panels(bar_ring(spec.ring, section, length), legs, holes)
-    return Part(
-        mark,
+    holes = PartHoles(*_bar_holes([_row(row, length, opposite) for row in spec.rows], section))
+    try:
+        sawn, off = cut_ends(spec, section, legs, opposite) if legs and spec.ends else (legs, 0.0)
+    except FormingError as error:
+        sawn, off, trouble = (), 0.0, str(error)
+    straight = Part(
+        spec.mark + hand,
         spec,
-        bent,
-        bent_holes,
-        mass,
-        source,
+        () if trouble else sawn,
+        holes,
+        *_bar_mass(spec, section, length, off),
         section.t,
         section=section,
         hand=hand,
-        straight=legs,
-        straight_holes=holes,
+        trouble=trouble,
     )
+    if spec.ring is None or not straight.panels:
+        return straight
+    bent, bent_holes = ring_panels(bar_ring(spec.ring, section, length), legs, holes)
+    return replace(straight, panels=bent, holes=bent_holes, straight=legs, straight_holes=holes)
+
+
+def _bar_mass(spec: PartSpec, section: Section, length: float, off: float) -> tuple[float, str]:
+    """Mass of a bar, kg, and how it was found; `off`: metal that the cuts of its ends take, mm3."""
+    if spec.mass:
+        return spec.mass, "stated in the job"
+    density = section.mass / section.area
+    words = f"{section.mass:g} kg/m, {section.source}; holes not taken off"
+    return (section.mass * length - density * off) * 1e-3, words
 
 
 def _bar_panels(section: Section, length: float) -> tuple[Panel, ...]:

@@ -64,6 +64,12 @@ def _turn(value: float) -> float:
     return value
 
 
+def _mitre(value: float) -> float:
+    if not 0.0 < abs(value) <= 75.0:
+        raise ValueError("degrees off the square, up to 75, or the same below 0")
+    return value
+
+
 def _not_zero(value: float) -> float:
     if value == 0.0:
         raise ValueError("a figure over 0, or the same below 0 where it goes away from the marked face")
@@ -119,6 +125,22 @@ class RowForm(Form):
     diameter: Positive
     purpose: Literal["rivet", "bolt", "open"] = "rivet"
     by: Literal["length", "angle"] = "length"
+
+
+class EndForm(Form):
+    """An end of a bar, mitred (degrees off the square) or coped (mm)."""
+
+    end: Literal["first", "last"]
+    leg: Literal["a", "b", "w"] = "a"
+    mitre: Annotated[Number, AfterValidator(_mitre)] | None = None
+    cope: Positive | None = None
+    depth: Positive | None = None
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> "EndForm":
+        if (self.mitre is None) == (self.cope is None) or (self.depth is not None and self.cope is None):
+            raise ValueError("either `mitre`, or `cope` with its `depth` where not the whole leg goes")
+        return self
 
 
 class RingForm(Form):
@@ -202,6 +224,7 @@ class PartForm(Form):
     roll: WholeRollForm | None = None
     joggles: tuple[JoggleForm, ...] = ()
     cone: ConeForm | None = None
+    ends: tuple[EndForm, ...] = ()
     ring: RingForm | None = None
     grain: Literal["", "x", "y"] = ""
     formed_size: tuple[Positive, Positive, Positive] | None = None

@@ -12,6 +12,7 @@ from fabplan.job.words import nearest
 from fabplan.model import job as model
 from fabplan.model.bends import RingSpec
 from fabplan.model.checks import CHECKS
+from fabplan.model.legs import LEGS
 from fabplan.model.lookup import HEAD_STANDARDS, NAMES, impossible_section, is_head_standard, section_kind
 from fabplan.model.marks import instance_marks
 
@@ -125,6 +126,8 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield Fault(f"{part.place}: section", *impossible)
     if part.section and part.length is None and (part.ring is None or part.ring.angle is None):
         yield Fault(part.place, "a bar without `length`", "State it in mm; of a ring, its `angle` will do.")
+    if part.ends:
+        yield from _end_faults(part)
     if part.ring is not None:
         yield from _ring_faults(part, part.ring)
     if part.section and (part.folds or part.thickness is not None):
@@ -138,6 +141,20 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield Fault(f"{part.place}: formed", "a form that is stated beside `template`", mend)
     if part.drawing and (part.rows or part.length is not None):
         yield Fault(part.place, "`rows` or `length` of a plate", "These belong to bars; its drawing holds them.")
+
+
+def _end_faults(part: model.PartSpec) -> Iterator[Fault]:
+    place = f"{part.place}: ends"
+    if not part.section or part.ring is not None:
+        yield Fault(place, "`ends` of what is no straight bar", "A bent bar is trimmed after bending; leave them out.")
+        return
+    legs = LEGS.get(section_kind(part.section), ())
+    for number, one in enumerate(part.ends):
+        if legs and one.leg not in legs:
+            mend = f"Its legs: {', '.join(legs)}."
+            yield Fault(f"{place}[{number}]", f'{part.section} has no leg "{one.leg}"', mend)
+        elif one.leg == "w" and one.cope is not None:
+            yield Fault(f"{place}[{number}]", "a cope of a web", "Cope its flanges; a web is mitred or sawn through.")
 
 
 def _ring_faults(part: model.PartSpec, ring: RingSpec) -> Iterator[Fault]:

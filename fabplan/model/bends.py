@@ -1,4 +1,4 @@
-"""How plates and bars are bent, as the job file states it."""
+"""How plates and bars are bent, and how ends of bars are cut, as the job file states it."""
 
 from dataclasses import dataclass
 
@@ -105,3 +105,22 @@ class BendRow:
     inside_radius: float
     angle: float
     zone: float
+
+
+@dataclass(frozen=True, slots=True)
+class BarEnd:
+    """How an end of a bar is cut otherwise than square: mitred through, or one leg coped.
+
+    Attributes:
+        end: "first" for the marked end, "last" for the far one.
+        leg: on which a mitre is seen, or which is coped.
+        mitre: degrees off the square, positive where the heel (of a flat the edge y = 0) is longest; None for a cope.
+        cope: length along the bar for which the leg is cut back, mm; None for a mitre.
+        depth: of a cope from the toe, mm; None takes the whole leg up to the one that it stands on.
+    """
+
+    end: str
+    leg: str
+    mitre: float | None = None
+    cope: float | None = None
+    depth: float | None = None

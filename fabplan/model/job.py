@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from fabplan.model.bends import BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec
+from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +78,7 @@ class PartSpec:
         rolls: rolled zones of a plate.
         joggles: joggles of a plate.
         cone: the cone that a plate is rolled to; None for any other.
+        ends: ends of a bar that are not sawn square.
         ring: how a bar is bent; None for a straight one.
         grain: "x" or "y", the direction of the plate's rolling in the drawing, or "" where it is not stated.
         formed_size: stated size over the outside when formed, along x and y of the still piece and square to it, mm.
@@ -110,6 +111,7 @@ class PartSpec:
     rolls: tuple[RollSpec, ...] = ()
     joggles: tuple[JoggleSpec, ...] = ()
     cone: ConeSpec | None = None
+    ends: tuple[BarEnd, ...] = ()
     ring: RingSpec | None = None
     grain: str = ""
     formed_size: tuple[float, float, float] | None = None

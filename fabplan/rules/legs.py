@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
@@ -43,6 +44,7 @@ def check_legs(job: Job, body: Body, stacks: Stacks, tables: Tables) -> tuple[Fi
     for number, part in enumerate(body.parts):
         for row in _rows(part):
             found += _off_leg(row)
+            found += _off_end(row)
             found += _on_gauge(row, tables)
             found += _on_root(row, heads.get((number, row.spec.row, row.leg.name)), tables)
     return tuple(found)
@@ -83,6 +85,24 @@ def _off_leg(row: _Row) -> Iterator[Finding]:
     high = leg.high - half
     mend = f"Keep the row between {low:g} and {high:g} mm."
     yield _finding("hole-outside", row, what, (mark, low if mark < low else high), ("geometry", mend))
+
+
+def _off_end(row: _Row) -> Iterator[Finding]:
+    """Holes that the cut of an end reaches."""
+    part = row.part
+    if not part.spec.ends:
+        return
+    number = next((k for k, panel in enumerate(part.panels) if panel.name == row.leg.name), None)
+    own = [k for k, name in enumerate(part.holes.holes.row) if name == row.spec.row and part.holes.panel[k] == number]
+    if number is None or not own:
+        return
+    xy, outline = part.holes.holes.xy[own], part.panels[number].outline
+    clear = np.where(inside(outline, xy), 1.0, -1.0) * edge_distance(outline, xy)[0]
+    worst = int(np.argmin(clear))
+    if not clear[worst] >= row.spec.diameter / 2.0 - FIGURE:
+        what = f"the cut of an end reaches hole {part.holes.holes.number[own[worst]]}"
+        mend = "Move the row, or cut the end otherwise."
+        yield _finding("hole-outside", row, what, (float(clear[worst]), row.spec.diameter / 2.0), ("geometry", mend))
 
 
 def _gauge(row: _Row, tables: Tables) -> Gauge | None:

@@ -33,7 +33,7 @@ def _line(part: Part, quantity: int) -> BarLine:
         mass_each=part.mass,
         holes=len(part.holes.holes),
         rows=tuple(row_sentence(row, part.section.kind if part.section else "", opposite) for row in spec.rows),
-        note=". ".join(filter(None, (OPPOSITE if opposite else "", _bent(spec)))),
+        note=". ".join(filter(None, (OPPOSITE if opposite else "", _bent(spec), _ends(spec, opposite)))),
     )
 
 
@@ -45,6 +45,22 @@ def _bent(spec: PartSpec) -> str:
         f"bent to {spec.ring.inside_radius:g} inside radius, see its forming sheet: length straight, by the centroid; "
         "holes by angle after bending"
     )
+
+
+def _ends(spec: PartSpec, opposite: bool) -> str:
+    """What the saw must know of ends that are not square."""
+    words = []
+    for one in spec.ends:
+        end = "marked end" if (one.end == "first") != opposite else "far end"
+        if one.mitre is not None:
+            longest = "heel" if one.mitre > 0.0 else "toe"
+            words.append(
+                f"{end} mitred {abs(one.mitre):g} degrees off square, seen on leg {one.leg}, {longest} longest"
+            )
+        elif one.cope is not None:
+            deep = "up to the leg that it stands on" if one.depth is None else f"{one.depth:g} deep from the toe"
+            words.append(f"{end}: leg {one.leg} coped {one.cope:g} long, {deep}, inner corner drilled round")
+    return "; ".join([*words, "length over the longest point"]) if words else ""
 
 
 _LINES = {

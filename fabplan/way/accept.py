@@ -36,7 +36,7 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
-    bent = tuple(one for one in (part.ring, part.bender, part.joggles, part.cone, part.formed) if one)
+    bent = tuple(one for one in (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends) if one)
     return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *bent))
 
 

@@ -63,11 +63,25 @@ def _edges(part: Part, outline: Profile, index: int) -> Profile:
     if part.section is None:
         return outline
     leg = legs_of(part.section)[index]
-    vertices = np.array(outline.vertices)
-    sign, across = np.sign(vertices[:, 1].sum()), np.abs(vertices[:, 1])
+    sign = np.sign(outline.vertices[:, 1].sum())
     for edge, outward, heel in ((leg.low, -1.0, leg.starts_at_root), (leg.high, 1.0, leg.ends_at_root)):
-        vertices[heel & np.isclose(across, edge), 1] += sign * outward * FAR
-    return replace(outline, vertices=vertices)
+        if heel:
+            outline = _opened(outline, sign * edge, sign * outward * FAR)
+    return outline
+
+
+def _opened(outline: Profile, edge: float, by: float) -> Profile:
+    """An outline of straight lines whose stretch at y = `edge` is carried outwards; what slants to it stays."""
+    here = outline.vertices
+    on = np.isclose(here[:, 1], edge)
+    vertices = []
+    for corner, before, at, after in zip(here, np.roll(on, 1), on, np.roll(on, -1), strict=True):
+        moved = corner + np.array([0.0, by])
+        if not at or not (before or after):
+            vertices.append(corner)
+        else:
+            vertices += [moved] if before and after else [moved, corner] if before else [corner, moved]
+    return Profile(np.array(vertices), np.zeros(len(vertices)))
 
 
 def _of_part(job: Job, part: Part) -> Stated:

@@ -195,7 +195,7 @@ def _findings(plan: Plan) -> Listing:
         *([f"Checked by {'; '.join(line.rstrip('.') for line in plan.used)}."] if plan.used else []),
     )
     heads = ("no", "level", "check", "place", "what", "found", "limit", "remedy", "source")
-    shares = (0.5, 1.15, 1.5, 1.5, 4.1, 0.9, 0.75, 3.2, 2.6)
+    shares = (0.5, 0.95, 1.45, 1.3, 4.3, 0.85, 0.75, 3.95, 2.15)
     return Listing("findings", "Findings", heads, shares, (0, 5, 6), rows, after)
 
 

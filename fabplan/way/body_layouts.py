@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fabplan.geom.profile import merged
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.holes import Holes
@@ -81,7 +82,7 @@ def _opened(outline: Profile, edge: float, by: float) -> Profile:
             vertices.append(corner)
         else:
             vertices += [moved] if before and after else [moved, corner] if before else [corner, moved]
-    return Profile(np.array(vertices), np.zeros(len(vertices)))
+    return merged(Profile(np.array(vertices), np.zeros(len(vertices))))  # a straight end is one edge
 
 
 def _of_part(job: Job, part: Part) -> Stated:

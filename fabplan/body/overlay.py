@@ -5,8 +5,8 @@ import numpy as np
 from fabplan.body.fit import NEAR_ROW, fit, touching
 from fabplan.body.joint import Joint, direction, joints, row_name
 from fabplan.body.place import Placing
+from fabplan.body.row_faults import clearance
 from fabplan.body.rows import Row
-from fabplan.body.seams import clearance
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.job import Job

@@ -4,34 +4,30 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.body.blame import Case, blame
+from fabplan.body.blame import Case
 from fabplan.body.fit import faults, touching
-from fabplan.body.found import finding, flat, point
+from fabplan.body.found import finding
 from fabplan.body.joint import (
     ALIKE,
     MIRROR,
     Joint,
-    Shift,
-    Skew,
-    Stretch,
     across,
     direction,
     joints,
     reach,
-    row_name,
     row_shift,
     row_skew,
     row_stretch,
 )
-from fabplan.body.misfit import CLEARANCE, SAME, usable_clearance
+from fabplan.body.misfit import SAME
 from fabplan.body.place import Placing
+from fabplan.body.row_faults import apart, clearance, shifted, skewed, stretched
 from fabplan.body.rows import FIT, Link, Row, hung, lies
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import solid
-from fabplan.geom.tolerance import FIGURE, ROUNDED, TOUCH
+from fabplan.geom.tolerance import FIGURE, ROUNDED
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
-from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -69,16 +65,17 @@ def _told(case: Case) -> Finding | None:
     turned = _turned_piece(body, joint) if joint.elsewhere and not joint.apart else None
     if turned is not None:
         return _reversed(job, body, joint, turned)
+    allowed = clearance(job, body, joint.link) + FIGURE
     shift = row_shift(joint, FIT if joint.elsewhere else SAME)
-    if shift is not None and not shift.size <= clearance(job, body, joint.link) + FIGURE:
-        return _shifted(case, shift)
+    if shift is not None and not shift.size <= allowed:
+        return shifted(case, shift)
     stretch = row_stretch(joint)
-    if stretch is not None and not stretch.worst <= clearance(job, body, joint.link) + FIGURE:
-        return _stretched(case, stretch)
+    if stretch is not None and not stretch.worst <= allowed:
+        return stretched(case, stretch)
     skew = row_skew(joint)
-    if skew is not None and not skew.worst <= clearance(job, body, joint.link) + FIGURE:
-        return _skewed(case, skew)
-    return _apart(case) if joint.apart else None
+    if skew is not None and not skew.worst <= allowed:
+        return skewed(case, skew)
+    return apart(case) if joint.apart else None
 
 
 def holes_of(explained: list[Joint]) -> set[tuple[int, int]]:
@@ -89,17 +86,6 @@ def holes_of(explained: list[Joint]) -> set[tuple[int, int]]:
         for instance, row in ((joint.link.a, joint.link.row_a), (joint.link.b, joint.link.row_b))
         for hole in row.holes
     }
-
-
-def clearance(job: Job, body: Body, link: Link) -> float:
-    """Usable clearance of a seam's rivet in the smallest hole of two rows, mm; none where the rivet is not known."""
-    sizes = [
-        float(body.part_of(instance).holes.holes.diameter[row.holes].min())
-        for instance, row in ((link.a, link.row_a), (link.b, link.row_b))
-    ]
-    marks = [rivet.mark for rivet in job.rivets]
-    mark = job.seams[link.seam].rivet
-    return max(usable_clearance(job, marks.index(mark), min(sizes)), 0.0) if mark in marks else 0.0
 
 
 def amiss(job: Job, body: Body, joint: Joint) -> bool:
@@ -225,114 +211,3 @@ def _meets(points: FloatArray, others: FloatArray, towards: FloatArray) -> bool:
     """True where nearly all points lie on others, seen along `towards`."""
     apart = np.linalg.norm(across(others, towards)[:, None] - across(points, towards)[None], axis=2)
     return bool(np.mean(apart.min(axis=0) <= FIT) > ALIKE)
-
-
-def _shifted(case: Case, shift: Shift) -> Finding:
-    link = case.joint.link
-    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, case.joint.link)
-    first, why = blame(case, shift.across)
-    rows = [
-        f"row {row_name(case.body, i, row)} of {case.mark(i)}"
-        for i, row in ((link.a, link.row_a), (link.b, link.row_b))
-    ]
-    return finding(
-        "misfit",
-        f"seam {mark}: {case.joint.found.count} holes of {' and '.join(rows)} lie {shift.along:.2f} mm along the row "
-        f"and {shift.across:.2f} mm across it from one another, all alike, faces {shift.gap:.2f} mm apart; usable "
-        f"clearance {allowed:.2f} mm; look first at {case.mark(first)}: {why}",
-        "One of the rows is set out from a wrong point: look at its end distance and back mark.",
-        _where(case, first),
-        measured=shift.size,
-        required=allowed,
-        source=CLEARANCE,
-    )
-
-
-def _stretched(case: Case, stretch: Stretch) -> Finding:
-    """One of two rows is longer, all spaces alike."""
-    link = case.joint.link
-    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, link)
-    first, why = blame(case)
-    rows = [
-        f"row {row_name(case.body, i, row)} of {case.mark(i)} runs {length:.2f} mm"
-        for i, row, length in zip((link.a, link.b), (link.row_a, link.row_b), stretch.lengths, strict=True)
-    ]
-    out, most = unlike(stretch.worst, allowed)
-    return finding(
-        "misfit",
-        f"seam {mark}: {' and '.join(rows)} from the first of {len(link.row_a.points)} holes to the last: "
-        f"{stretch.step:.3f} mm a space apart, growing to {out} mm as placed; usable clearance {most} mm; "
-        f"look first at {case.mark(first)}: {why}",
-        "Correct the pitch of the row that is wrong, or divide its length anew.",
-        _where(case, first),
-        measured=stretch.worst,
-        required=allowed,
-        source=CLEARANCE,
-    )
-
-
-def _skewed(case: Case, skew: Skew) -> Finding:
-    """The lines of a row lie otherwise against one another in one piece than in the other."""
-    link = case.joint.link
-    mark, allowed = case.job.seams[link.seam].mark, clearance(case.job, case.body, link)
-    first, why = blame(case)
-    apart = [
-        f"{length:.2f} mm off in row {row_name(case.body, i, row)} of {case.mark(i)}"
-        for i, row, length in zip((link.a, link.b), (link.row_a, link.row_b), skew.apart, strict=True)
-    ]
-    out, most = unlike(skew.worst, allowed)
-    return finding(
-        "misfit",
-        f"seam {mark}: line {skew.line} of holes lies {' and '.join(apart)} from line 1, and {skew.along:.2f} mm "
-        f"elsewhere along it: holes out by {out} mm as placed; usable clearance {most} mm; look first at "
-        f"{case.mark(first)}: {why}",
-        "Set the lines of one row out from one point, and at the same distance in both pieces.",
-        _where(case, first),
-        measured=skew.worst,
-        required=allowed,
-        source=CLEARANCE,
-    )
-
-
-def _where(case: Case, first: int) -> Where:
-    """The row of the piece to look at first; of a piece that only holds one of the joint, the piece."""
-    link, part = case.joint.link, case.body.part_of(first)
-    points = touching(link, case.joint.found, *case.joint.poses)[1]
-    own = [int(hole) for i, row in ((link.a, link.row_a), (link.b, link.row_b)) if i == first for hole in row.holes]
-    return Where(
-        drawing=part.spec.drawing,
-        part=case.mark(first),
-        seam=case.job.seams[link.seam].mark,
-        holes=tuple(part.holes.holes.number[hole] for hole in own),
-        xy=flat(part.holes.holes.xy[own[0]]) if own else None,
-        point=point(points.mean(axis=0)),
-    )
-
-
-def _between(case: Case, gap: float) -> str:
-    """The mark of another ply of the seam that is as thick as a gap, mm; "" for none."""
-    seam, link = case.job.seams[case.joint.link.seam], case.joint.link
-    for index, instance in enumerate(case.body.instances):
-        listed = instance.mark in {ply.instance for ply in seam.plies} and index not in (link.a, link.b)
-        if listed and any(abs(panel.thickness - gap) <= TOUCH for panel in case.body.part_of(index).panels):
-            return instance.mark
-    return ""
-
-
-def _apart(case: Case) -> Finding:
-    mark, gap = case.job.seams[case.joint.link.seam].mark, case.joint.found.gap
-    how = f"{gap:.1f} mm apart" if gap > 0.0 else f"{-gap:.1f} mm into one another"
-    first, why = blame(case)
-    between = _between(case, gap)
-    if between:
-        why = f"{between}, a ply of the same seam, fills the gap: list the plies in the order in which they lie"
-    return finding(
-        "plies-apart",
-        f"seam {mark}: the faces of {_both(case.body, case.joint.link)} are "
-        f"{how if np.isfinite(gap) else 'not parallel'}; look first at {case.mark(first)}: {why}",
-        "Look at the thickness of both plies and of what lies between, and at the back marks of the rows that hold "
-        "them; a packing is a part of the kit.",
-        _where(case, first),
-        measured=gap,
-        required=0.0,
-    )

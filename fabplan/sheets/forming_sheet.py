@@ -4,31 +4,26 @@ import math
 
 import numpy as np
 
-from fabplan.model.body import Body
 from fabplan.model.forming import BendRecord, FormingRecord
 from fabplan.model.page import Page, Stroke, Text
-from fabplan.model.part import Instance, Part
+from fabplan.model.part import Part
 from fabplan.model.plan import Plan
-from fabplan.model.pose import Pose
 from fabplan.sheets.cone_sheet import cone_sheets
-from fabplan.sheets.frame import A3, Paper, Sheet, framed, room, signed
-from fabplan.sheets.isometric import isometric, scene
-from fabplan.sheets.pen import LEAST, Box, short
+from fabplan.sheets.formed import DEGREE, Formed, as_formed, formed_sheets, named, to_measure
+from fabplan.sheets.frame import A3, Paper, Sheet, framed
+from fabplan.sheets.pen import Box
 from fabplan.sheets.picture import Item, Picture, View, extent, fitting_view, plate_picture
 from fabplan.sheets.ring_sheet import ring_sheets
-from fabplan.sheets.table import Table, flow, notes
+from fabplan.sheets.table import Table, notes
 from fabplan.sheets.template_sheet import template_sheets
 
-DEGREE = "\N{DEGREE SIGN}"
-TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the pictures take
-SIGNED = (("formed by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0), ("checked", 1.0))
 CAUTION = (
     "Hands off the line of the bend; nobody behind the sheet as it swings. Edges and drops cut: gloves, lift by two."
 )
 
 
 def forming_sheets(plan: Plan) -> tuple[Page, ...]:
-    """A page for each folded or rolled plate, and one or more for each cone and each bent bar."""
+    """A page or more for each folded, rolled or coned plate, each bent bar, each piece formed to template."""
     if plan.body is None:
         return ()
     parts = {part.mark: part for part in plan.body.parts}
@@ -45,20 +40,18 @@ def _sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]:
         return template_sheets(paper, record, record.template, part)
     if record.cone is not None:
         return cone_sheets(paper, record, record.cone, part)
-    return [_sheet(paper, record, part)]
+    return _bent_sheets(paper, record, part)
 
 
-def _sheet(paper: Paper, record: FormingRecord, part: Part) -> Sheet:
-    assert part.blank is not None
-    x0, y0, x1, y1 = room(paper)
-    top, foot, split = y1 - TITLE - 4.0, y0 + SIGN + 2.0, x0 + SHARE * (x1 - x0)
-    middle = foot + 0.4 * (top - foot)
-    subject = f"{record.mark}, {part.blank.name}, {part.blank.fingerprint[:8]}"
-    items: list[Item] = [Text((x0, y1 - TITLE - 1.0), short(subject, x1 - x0, TITLE, bold=True), TITLE, bold=True)]
-    items += _blank(record, part, (x0, middle, split, top))
-    items += _formed(part, (x0 + 20.0, foot, split - 20.0, middle - 4.0))
-    items += flow(_tables(record, part), iter([(split + GAP, foot, x1, top)]))[0]
-    return Sheet((*items, *signed((x0, y0, x1, y1), SIGNED)), subject=subject)
+def _bent_sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]:
+    def draw(area: Box) -> list[Item]:
+        x0, y0, x1, y1 = area
+        middle = y0 + 0.4 * (y1 - y0)
+        small = (x0 + 20.0, y0, x1 - 20.0, middle - 4.0)
+        blank = _blank(record, part, (x0, middle, x1, y1))
+        return [*blank, *as_formed(part, small, "as formed, marked face up")]
+
+    return formed_sheets(paper, Formed(named(part, record.mark), "formed", 0.52, _tables(record, part)), draw)
 
 
 def _blank(record: FormingRecord, part: Part, area: Box) -> list[Item]:
@@ -92,12 +85,6 @@ def _number(picture: Picture, view: View, area: Box, bend: BendRecord, number: s
     picture.write(next((text for text in texts if picture.free(text, area)), texts[0]))
 
 
-def _formed(part: Part, area: Box) -> list[Item]:
-    body = Body((part,), (Instance(part.mark, 0),), (Pose(),), ("",), ("",))
-    caption = Text(((area[0] + area[2]) / 2.0, area[1] + 0.5), "as formed, marked face up", LEAST, "middle")
-    return [*isometric(scene(body), (area[0], area[1] + 5.0, area[2], area[3]), (0,), (0,)), caption]
-
-
 def _tables(record: FormingRecord, part: Part) -> list[Table]:
     heads = ("no", "line", "turn", "inside radius", "which way", "zone", "k", "legs less blank")
     rows = tuple(
@@ -126,14 +113,7 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
     )
     return [
         Table("Bends", heads, (0.5, 1.6, 1.0, 1.2, 2.2, 0.9, 0.9, 1.3), rows, (0, 3, 5, 6, 7)),
-        Table(
-            "To measure after forming",
-            ("what", "wanted", "found"),
-            (4.0, 1.5, 1.5),
-            _measures(record),
-            (1,),
-            boxed=(2,),
-        ),
+        to_measure("forming", _measures(record)),
         notes("", told),
     ]
 

@@ -1,15 +1,12 @@
 """The forming sheet of a plate formed to template: what it is proved by, and from where its holes are taken."""
 
 from fabplan.model.forming import FormingRecord, TemplateRecord
-from fabplan.model.page import Text
 from fabplan.model.part import Part
-from fabplan.sheets.frame import Paper, Sheet, room, signed
-from fabplan.sheets.pen import short
+from fabplan.sheets.formed import Formed, formed_sheets, named
+from fabplan.sheets.frame import Paper, Sheet
 from fabplan.sheets.picture import plate_picture
-from fabplan.sheets.table import Table, flow, notes
+from fabplan.sheets.table import Table, notes
 
-TITLE, SIGN, SHARE, GAP = 5.0, 14.0, 0.52, 6.0  # mm; share of the width that the picture takes
-SIGNED = (("formed by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0), ("checked", 1.0))
 REGISTER = ("template number", "taken from", "which face", "material", "date, by whom")
 TOLD = (
     "No development gives this form: neither its size nor the place of its holes is forecast. Work it to the template.",
@@ -19,16 +16,11 @@ TOLD = (
 
 
 def template_sheets(paper: Paper, record: FormingRecord, template: TemplateRecord, part: Part) -> list[Sheet]:
-    """The sheet of a plate formed to template."""
+    """The sheet of a plate formed to template, and more where its seams ask for them."""
     assert part.blank is not None
-    x0, y0, x1, y1 = room(paper)
-    top, foot, split = y1 - TITLE - 4.0, y0 + SIGN + 2.0, x0 + SHARE * (x1 - x0)
-    subject = f"{record.mark}, {part.blank.name}, {part.blank.fingerprint[:8]}: to template"
-    title = Text((x0, y1 - TITLE - 1.0), short(subject, x1 - x0, TITLE, bold=True), TITLE, bold=True)
-    picture = plate_picture(part.blank, (), (), (x0, foot, split, top)).items
-    (items, *_) = flow(_tables(record, template, part), iter([(split + GAP, foot, x1, top)]))
-    foot_items = signed((x0, y0, x1, y1), SIGNED)
-    return [Sheet((title, *picture, *items, *foot_items), subject=subject)]
+    blank = part.blank
+    told = Formed(f"{named(part, record.mark)}: to template", "formed", 0.52, _tables(record, template, part))
+    return formed_sheets(paper, told, lambda area: plate_picture(blank, (), (), area).items)
 
 
 def _tables(record: FormingRecord, template: TemplateRecord, part: Part) -> list[Table]:

@@ -1,6 +1,6 @@
 """A bender's own table of bends takes the place of DIN 6935, and is printed by name.
 
-The bracket of `test_formed` has a blank of 151.743 mm for legs of 100 and 60 mm by DIN 6935 (s 4, r 6, 90 degrees:
+The bracket of `plates` has a blank of 151.743 mm for legs of 100 and 60 mm by DIN 6935 (s 4, r 6, 90 degrees:
 v -8.257).
 """
 
@@ -14,8 +14,8 @@ from fabplan.model.bends import BendRow, FoldSpec
 from fabplan.model.plan import Plan
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
-from tests.body.test_formed import bracket
-from tests.sheets.test_forming_sheet import words
+from tests.body.plates import bracket
+from tests.sheets.words import words
 
 FORM = """bender = "press shop"
 formed_size = [{x}, 240, {z}]

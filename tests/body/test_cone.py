@@ -14,38 +14,12 @@ from fabplan.geom.cone import development
 from fabplan.model.plan import Plan
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
-from fabplan.way.plan import plan
-from tests.sheets.test_forming_sheet import words
+from tests.body.plates import INSIDE, met, planned, plate
+from tests.sheets.words import words
 
 HALF = atan2(100.0, 300.0)
 ANGLES = np.concatenate([np.radians(np.arange(10.0, 340.0, 10.0)), [np.radians(347.0)]])  # round the axis
 OFF = 6.0 / tan(HALF)  # slant by which the apex of a cone that lies on another, 6 mm out, is further up
-
-JOB = """
-[job]
-datum = "C"
-exposed = true
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "C"
-drawing = "C.dxf"
-thickness = 6
-marked = "inside"
-cone = {{ mean_radii = [{small}, 200], height = 300 }}
-[[part]]
-mark = "B"
-drawing = "B.dxf"
-thickness = 6
-marked = "inside"
-cone = {{ mean_radii = [{low:.9f}, {high:.9f}], height = {rise:.9f} }}
-[[seam]]
-mark = "S"
-parts = ["B", "C"]
-rivet = "R10"
-"""
 
 
 def draw(path: Path, radii: tuple[float, float], angle: float, holes: np.ndarray) -> None:
@@ -68,19 +42,17 @@ def hopper(folder: Path, small: float = 100.0) -> Plan:
     draw(folder / "C.dxf", (outer, inner), angle, row)
     low, high = 450.0 + OFF, 550.0 + OFF
     draw(folder / "B.dxf", (high, low), angle, row + np.array([OFF, 0.0]))
-    sizes = {"low": low * sin(HALF), "high": high * sin(HALF), "rise": 100.0 * cos(HALF)}
-    (folder / "job.toml").write_text(JOB.format(small=small, **sizes), "utf-8")
-    return plan(folder / "job.toml")
+    band = f"mean_radii = [{low * sin(HALF):.9f}, {high * sin(HALF):.9f}], height = {100.0 * cos(HALF):.9f}"
+    pieces = {
+        "C": plate("C.dxf", 6, INSIDE, f"cone = {{ mean_radii = [{small}, 200], height = 300 }}"),
+        "B": plate("B.dxf", 6, INSIDE, f"cone = {{ {band} }}"),
+    }
+    return planned(folder, pieces, S=("B", "C"))
 
 
 def test_a_band_round_a_cone(tmp_path: Path) -> None:
     made = hopper(tmp_path)
-    body, stacks = made.body, made.stacks
-    assert body is not None
-    assert stacks is not None
-    assert [finding.check for finding in made.findings if finding.blocks] == []
-    assert len(stacks) == len(ANGLES)
-    assert stacks.misfit.max() < 0.01
+    _, stacks = met(made, len(ANGLES), 0.01)
     assert stacks.grip == pytest.approx(np.full(len(ANGLES), 12.0), abs=0.02)
     # each rivet's place is on the outer face of the cone: 500 sin(half) + 3 cos(half) from its axis
     axis = np.array([cos(HALF), 0.0, sin(HALF)])

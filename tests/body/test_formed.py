@@ -1,99 +1,22 @@
 """Folded and rolled plates in a body: where their holes go, and what cannot be formed."""
 
-from math import pi
 from pathlib import Path
 
-import ezdxf.filemanagement
 import numpy as np
 import pytest
 
 from fabplan.model.plan import Plan
 from fabplan.way.plan import plan
-
-BEND = pi / 2.0 * (6.0 + 0.7380 * 2.0)  # DIN 6935: k = 0.738 for r 6 in 4 mm; zone on the blank, mm
-FLAT = 100.0 - 10.0  # leg of 100 mm outside less inside radius and thickness
-
-
-def draw(
-    path: Path, size: tuple[float, float], rows: dict[str, np.ndarray], folds: dict[str, tuple[float, ...]]
-) -> None:
-    """A rectangle with rows of 11 mm holes and lines of forming (x0, y0, x1, y1) by layer."""
-    document = ezdxf.filemanagement.new("R2010", units=4)
-    space = document.modelspace()
-    ring = [(0.0, 0.0), (size[0], 0.0), size, (0.0, size[1])]
-    space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
-    for row, places in rows.items():
-        for x, y in places:
-            space.add_circle((x, y), 5.5, dxfattribs={"layer": f"RIVET {row}"})
-    for layer, (x0, y0, x1, y1) in folds.items():
-        space.add_line((x0, y0), (x1, y1), dxfattribs={"layer": layer})
-    document.saveas(path)
-
-
-def along(x: float) -> np.ndarray:
-    """Seven holes along y, one space odd, so that no piece can be turned end for end."""
-    return np.array([[x, y] for y in (20.0, 50.0, 80.0, 110.0, 140.0, 170.0, 215.0)])
-
-
-JOB = """
-[job]
-datum = "BASE"
-exposed = true
-rules = "en1993-1-8-2005"
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "BASE"
-drawing = "base.dxf"
-thickness = 6
-[[part]]
-mark = "F"
-drawing = "fold.dxf"
-thickness = 4
-fixed = [40, 120]
-{form}
-[[part]]
-mark = "WALL"
-drawing = "wall.dxf"
-thickness = 5
-[[seam]]
-mark = "A"
-parts = ["F/A", "BASE/A"]
-rivet = "R10"
-[[seam]]
-mark = "B"
-parts = ["F/B", "WALL/B"]
-rivet = "R10"
-"""
-
-
-def bracket(folder: Path, form: str = 'folds = [{ line = "FOLD 1", angle = 90, inside_radius = 6 }]') -> Plan:
-    """A folded angle of 100 by 60 mm outside on a base plate, with a wall riveted to the outside of its upright leg."""
-    middle = FLAT + BEND / 2.0
-    upright = FLAT + BEND + 30.0 - 10.0  # 30 mm over the outside of the base leg
-    draw(folder / "base.dxf", (300.0, 240.0), {"A": along(100.0)}, {})
-    rows = {"A": along(40.0), "B": along(upright)}
-    draw(folder / "fold.dxf", (FLAT + BEND + 50.0, 240.0), rows, {"FOLD 1": (middle, 0.0, middle, 240.0)})
-    draw(folder / "wall.dxf", (200.0, 240.0), {"B": along(25.0)}, {})
-    (folder / "job.toml").write_text(JOB.format(form=form), "utf-8")
-    return plan(folder / "job.toml")
+from tests.body.plates import BEND, FLAT, FOLDED, INSIDE, along, bracket, draw, joggled, met, planned, plate, shell
 
 
 def test_a_wall_on_a_folded_leg(tmp_path: Path) -> None:
     """The upright leg's outside stands 60 mm past its own row A (100 less 40); its row B lies 30 mm over the base."""
-    made = bracket(tmp_path)
-    body, stacks = made.body, made.stacks
-    assert body is not None
-    assert stacks is not None
-    assert len(stacks) == 14
-    assert stacks.misfit.max() < 1e-3
+    _, stacks = met(bracket(tmp_path), 14, 1e-3)
     assert sorted(set(np.round(stacks.grip, 6).tolist())) == [9.0, 10.0]
     upright = stacks.point[stacks.grip < 9.5]
     assert upright[:, 0] == pytest.approx(np.full(7, 100.0 + 60.0), abs=1e-3)
     assert upright[:, 2] == pytest.approx(np.full(7, 30.0), abs=1e-3)
-    assert [finding.check for finding in made.findings if finding.blocks] == []
 
 
 @pytest.mark.parametrize(
@@ -112,50 +35,10 @@ def test_what_cannot_be_formed_is_a_stop(tmp_path: Path, form: str, told: str) -
     assert found[0].mend
 
 
-ROLLED = """
-[job]
-datum = "SHELL"
-exposed = true
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "SHELL"
-drawing = "shell.dxf"
-thickness = 6
-roll = {{ axis = "y", inside_radius = {radius} }}
-[[part]]
-mark = "BAND"
-drawing = "band.dxf"
-thickness = 6
-roll = {{ axis = "y", inside_radius = 406 }}
-marked = "inside"
-[[seam]]
-mark = "C"
-parts = ["BAND/C", "SHELL/C"]
-rivet = "R10"
-"""
-
-
-def shell(folder: Path, radius: float = 400.0) -> Plan:
-    """A half shell of 400 mm inside radius and a band round it: holes at the same angles, so at other pitches flat."""
-    angles = np.concatenate([np.radians(np.linspace(5.0, 165.0, 31)), [np.radians(172.0)]])
-    for name, round_it in (("shell", 403.0), ("band", 409.0)):
-        row = np.column_stack([round_it * angles, np.full(len(angles), 30.0)])
-        draw(folder / f"{name}.dxf", (round_it * pi, 60.0 if name == "band" else 500.0), {"C": row}, {})
-    (folder / "job.toml").write_text(ROLLED.format(radius=radius), "utf-8")
-    return plan(folder / "job.toml")
-
-
 def test_a_band_round_a_rolled_shell(tmp_path: Path) -> None:
     """All 32 holes of the band meet those of the shell; every rivet points at the axis, grip 12."""
     made = shell(tmp_path)
-    body, stacks = made.body, made.stacks
-    assert body is not None
-    assert stacks is not None
-    assert len(stacks) == 32
-    assert stacks.misfit.max() < 0.01
+    _, stacks = met(made, 32, 0.01)
     assert stacks.grip == pytest.approx(np.full(32, 12.0), abs=0.02)
     to_axis = np.array([0.0, 0.0, 400.0]) - stacks.point * [1.0, 0.0, 1.0]
     assert np.linalg.norm(to_axis, axis=1) == pytest.approx(np.full(32, 406.0), abs=0.02)
@@ -169,54 +52,6 @@ def test_a_shell_rolled_to_another_radius_does_not_meet_its_band(tmp_path: Path)
     assert any(finding.blocks for finding in made.findings)
 
 
-PAIR = """
-[job]
-datum = "BASE"
-exposed = true
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "BASE"
-drawing = "base.dxf"
-thickness = 6
-[[part]]
-mark = "F"
-drawing = "F.dxf"
-thickness = 4
-fixed = [40, 120]
-folds = [{{ line = "FOLD 1", angle = {angle}, inside_radius = 6 }}]
-[[part]]
-mark = "G"
-drawing = "G.dxf"
-thickness = 4
-fixed = [40, 120]
-folds = [{{ line = "FOLD 1", angle = 90, inside_radius = 6 }}]
-[[part]]
-mark = "WALL"
-drawing = "wall.dxf"
-thickness = 5
-marked = "inside"
-[[seam]]
-mark = "A"
-parts = ["F/A", "BASE/A"]
-rivet = "R10"
-[[seam]]
-mark = "B"
-parts = ["F/B", "WALL/B"]
-rivet = "R10"
-[[seam]]
-mark = "C"
-parts = ["G/A", "BASE/C"]
-rivet = "R10"
-[[seam]]
-mark = "D"
-parts = ["G/B", "WALL/D"]
-rivet = "R10"
-"""
-
-
 def pair_of_brackets(folder: Path, angle: float = 90.0, off: float = 0.0) -> Plan:
     """Two folded angles side by side on a base plate, one wall on both; row B of F, past its fold, is `off` mm out."""
     middle, upright = FLAT + BEND / 2.0, FLAT + BEND + 30.0 - 10.0
@@ -226,8 +61,14 @@ def pair_of_brackets(folder: Path, angle: float = 90.0, off: float = 0.0) -> Pla
         rows = {"A": along(40.0), "B": along(upright + out)}
         draw(folder / f"{mark}.dxf", (FLAT + BEND + 50.0, 240.0), rows, {"FOLD 1": (middle, 0.0, middle, 240.0)})
     draw(folder / "wall.dxf", (200.0, 500.0), {"B": along(25.0), "D": along(25.0) + beside}, {})
-    (folder / "job.toml").write_text(PAIR.format(angle=angle), "utf-8")
-    return plan(folder / "job.toml")
+    still = "fixed = [40, 120]"
+    pieces = {
+        "BASE": plate("base.dxf", 6),
+        "F": plate("F.dxf", 4, still, FOLDED.replace("90", f"{angle}")),
+        "G": plate("G.dxf", 4, still, FOLDED),
+        "WALL": plate("wall.dxf", 5, INSIDE),
+    }
+    return planned(folder, pieces, A=("F/A", "BASE/A"), B=("F/B", "WALL/B"), C=("G/A", "BASE/C"), D=("G/B", "WALL/D"))
 
 
 def causes_of(made: Plan) -> list[str]:
@@ -293,54 +134,14 @@ def hook(folder: Path, lines: dict[str, float], folds: list[tuple[str, int]]) ->
     return plan(folder / "job.toml")
 
 
-LAP = """
-[job]
-datum = "P"
-exposed = true
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "P"
-drawing = "P.dxf"
-thickness = 6
-[[part]]
-mark = "J"
-drawing = "J.dxf"
-thickness = 6
-grade = "S235"
-marked = "inside"
-{joggle}
-[[seam]]
-mark = "A"
-parts = ["J/A", "P/A"]
-rivet = "R10"
-"""
-JOGGLE = 'joggles = [{{ line = "FOLD 1", depth = {depth}, run = {run}, inside_radius = 12 }}]'
-
-
-def joggled(folder: Path, depth: float = 6.0, run: float = 30.0) -> Plan:
-    """A plate whose edge is joggled over its mate, so that both lie flush."""
-    draw(folder / "P.dxf", (300.0, 240.0), {"A": along(275.0)}, {})
-    draw(folder / "J.dxf", (400.0, 240.0), {"A": along(25.0)}, {"FOLD 1": (70.0, 0.0, 70.0, 240.0)})
-    (folder / "job.toml").write_text(LAP.format(joggle=JOGGLE.format(depth=depth, run=run)), "utf-8")
-    return plan(folder / "job.toml")
-
-
 def test_a_joggled_lap_lies_flush(tmp_path: Path) -> None:
     """The edge lies on its mate's marked face, set by its own 6 mm: the rest of the plate is flush with the mate."""
     made = joggled(tmp_path)
-    body, stacks = made.body, made.stacks
-    assert body is not None
-    assert stacks is not None
-    assert len(stacks) == 7
-    assert stacks.misfit.max() < 1e-6
+    body, stacks = met(made, 7, 1e-6)
     assert stacks.grip == pytest.approx(np.full(7, 12.0))
     pose = body.poses[1]
     assert pose is not None
     assert pose.origin[2] == pytest.approx(0.0, abs=1e-6)  # its still piece, as the mate, has its marked face at 0
-    assert [finding.check for finding in made.findings if finding.blocks] == []
     assert [record.mark for record in made.forming] == ["J"]
     (one,) = made.forming[0].joggles
     assert (one.depth, one.run) == (6.0, 30.0)

@@ -3,6 +3,7 @@
 Their nominal thickness counts in the grip, as that of any ply.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,46 +13,9 @@ from fabplan.model.finding import Level
 from fabplan.model.plan import Plan
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
-from fabplan.way.plan import plan
-from tests.body.test_formed import along, draw
-from tests.sheets.test_forming_sheet import words
+from tests.body.plates import INSIDE, along, draw, planned, plate
+from tests.sheets.words import words
 
-JOB = """
-[job]
-datum = "P"
-exposed = true
-[[rivet]]
-mark = "R10"
-diameter = 10
-hole = 11
-[[part]]
-mark = "P"
-drawing = "P.dxf"
-thickness = 6
-[[part]]
-mark = "Q"
-drawing = "Q.dxf"
-thickness = 6
-marked = "inside"
-[[part]]
-mark = "T"
-drawing = "T.dxf"
-thickness = 5
-{template}
-[[seam]]
-mark = "A"
-parts = ["Q/A", "P/A"]
-rivet = "R10"
-[[seam]]
-mark = "B"
-parts = ["T/B", "P/B"]
-rivet = "R10"
-[[seam]]
-mark = "C"
-parts = ["T", "Q"]
-rivet = "R10"
-{more}
-"""
 TRIMMED = 'formed = "template"\ntrim = 20'
 
 
@@ -60,8 +24,8 @@ def tank(folder: Path, template: str = TRIMMED, rows: dict[str, np.ndarray] | No
     draw(folder / "P.dxf", (300.0, 240.0), {"A": along(275.0), "B": along(25.0)}, {})
     draw(folder / "Q.dxf", (300.0, 240.0), {"A": along(25.0), "C": along(275.0)[:5]}, {})
     draw(folder / "T.dxf", (400.0, 300.0), rows or {}, {})
-    (folder / "job.toml").write_text(JOB.format(template=template, more=more), "utf-8")
-    return plan(folder / "job.toml")
+    pieces = {"P": plate("P.dxf", 6), "Q": plate("Q.dxf", 6, INSIDE), "T": plate("T.dxf", 5, template)}
+    return planned(folder, pieces, more, A=("Q/A", "P/A"), B=("T/B", "P/B"), C=("T", "Q"))
 
 
 def test_no_stop_for_what_is_taken_from_the_mates(tmp_path: Path) -> None:
@@ -105,6 +69,19 @@ def test_its_sheet(tmp_path: Path) -> None:
     assert lint(page) == ()
     for told in ("to template", "20 mm on all edges", "P/B", "Q/C", "First-off", "template number"):
         assert told in words(page)
+
+
+def test_seams_that_one_sheet_cannot_hold_go_on_the_next(tmp_path: Path) -> None:
+    made = tank(tmp_path)
+    (record,) = made.forming
+    assert record.template is not None
+    holes = tuple((f"S{number}", "P/B", "R10", 11.0, 7) for number in range(80))
+    many = replace(record, template=replace(record.template, holes=holes))
+    first, *more = forming_sheets(replace(made, forming=(many,)))
+    assert more
+    assert all(lint(page) == () for page in (first, *more))
+    told = [text for page in (first, *more) for text in words(page).split()]
+    assert all(f"S{number}" in told for number in range(80))
 
 
 def test_without_trim_one_asks(tmp_path: Path) -> None:

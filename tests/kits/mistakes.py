@@ -123,8 +123,8 @@ def _in_both_legs(piece: Piece) -> bool:
     return isinstance(piece, Angle) and len({leg for leg, _ in piece.rows.values()}) > 1
 
 
-def bend_allowance_off(kit: Kit, draw: Draw) -> Mistake | None:
-    """What lies beyond a fold 2 mm too far from it, or too near."""
+def _fold(kit: Kit, draw: Draw) -> tuple[Formed, Limb] | None:
+    """A folded plate and its fold, with a row beyond it that stands in a loop; None where there is none."""
     seen = {(one.piece.mark, one.row) for one in held(kit)}
     folds = [
         (plate, limb)
@@ -132,9 +132,15 @@ def bend_allowance_off(kit: Kit, draw: Draw) -> Mistake | None:
         for limb in plate.limbs
         if not _rolled(limb) and any((plate.mark, row) in seen for row in _beyond(plate, limb))
     ]
-    if not folds:
+    return pick(draw, folds) if folds else None
+
+
+def bend_allowance_off(kit: Kit, draw: Draw) -> Mistake | None:
+    """What lies beyond a fold 2 mm too far from it, or too near."""
+    fold = _fold(kit, draw)
+    if fold is None:
         return None
-    plate, limb = pick(draw, folds)
+    plate, limb = fold
     worse, by = deepcopy(kit), 2.0 * float(draw.choice([-1.0, 1.0])) * np.array(limb.across)
     for row in _beyond(plate, limb):
         defects.put(worse, plate.mark, row, plate.rows[row] + by)
@@ -162,21 +168,15 @@ def roll_radius_wrong(kit: Kit, draw: Draw) -> Mistake | None:
 
 def fold_the_wrong_way(kit: Kit, draw: Draw) -> Mistake | None:
     """A fold stated towards the other face."""
-    seen = {(one.piece.mark, one.row) for one in held(kit)}
-    folds = [
-        (plate, limb)
-        for plate in _bent(kit)
-        for limb in plate.limbs
-        if not _rolled(limb) and any((plate.mark, row) in seen for row in _beyond(plate, limb))
-    ]
-    if not folds:
+    fold = _fold(kit, draw)
+    if fold is None:
         return None
-    plate, limb = pick(draw, folds)
-    (fold,) = (span for span in limb.spans if isinstance(span, Arc))
+    plate, limb = fold
+    (arc,) = (span for span in limb.spans if isinstance(span, Arc))
     worse = deepcopy(kit)
     wrong = worse.piece(plate.mark)
     assert isinstance(wrong, Formed)
-    wrong.said = _said(wrong, lambda arc: replace(arc, angle=-arc.angle) if arc.names == fold.names else arc)
+    wrong.said = _said(wrong, lambda one: replace(one, angle=-one.angle) if one.names == arc.names else one)
     return Mistake(worse, ("fold the wrong way",), _name(plate))
 
 

@@ -4,14 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from fabplan.model.page import Page, Text
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
-from tests.body.test_formed import bracket, joggled, shell
-
-
-def words(page: Page) -> str:
-    return " ".join(item.text for item in page.items if isinstance(item, Text))
+from tests.body.plates import bracket, joggled, shell
+from tests.sheets.words import words
 
 
 def test_a_fold(tmp_path: Path) -> None:

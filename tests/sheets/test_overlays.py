@@ -16,7 +16,7 @@ from tests.body.made import made
 from tests.kits import defects
 from tests.kits.build import Kit
 from tests.kits.random_kits import box
-from tests.sheets.test_pages import words_of
+from tests.sheets.words import words_of
 
 
 def of(kit: Kit, folder: Path) -> tuple[Overlay, ...]:

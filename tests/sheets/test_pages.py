@@ -21,14 +21,9 @@ from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.svg import page_svg
 from fabplan.sheets.workbook import write_csv, write_workbook
 from fabplan.way.look import Outcome, Wanted, look
+from tests.sheets.words import words_of
 
 DRAWINGS = Path(__file__).parents[2] / "drawings"
-
-
-def words_of(page: Page, **wanted: object) -> list[str]:
-    """The texts of a page, of all or of those whose fields have these values."""
-    found = [item for item in page.items if isinstance(item, Text)]
-    return [item.text for item in found if all(getattr(item, name) == value for name, value in wanted.items())]
 
 
 def pages(plan: Plan) -> list[Page]:

@@ -1,0 +1,70 @@
+"""What all forming sheets share: where pictures and tables stand, who signs, the piece as it comes from the tools."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import chain, repeat
+
+from fabplan.model.body import Body
+from fabplan.model.page import Text
+from fabplan.model.part import Instance, Part
+from fabplan.model.pose import Pose
+from fabplan.sheets.frame import Paper, Sheet, room, signed
+from fabplan.sheets.isometric import isometric, scene
+from fabplan.sheets.pen import LEAST, Box, short
+from fabplan.sheets.picture import Item
+from fabplan.sheets.table import Table, flow
+
+TITLE, SIGN, GAP = 5.0, 14.0, 6.0  # mm
+DEGREE = "\N{DEGREE SIGN}"
+
+
+@dataclass(frozen=True, slots=True)
+class Formed:
+    """What one forming sheet tells.
+
+    Attributes:
+        subject: piece, drawing and fingerprint.
+        by: what the man who signs has done: "bent".
+        share: of the width that the pictures take.
+        tables: beside them, and on further sheets where they do not fit.
+    """
+
+    subject: str
+    by: str
+    share: float
+    tables: Sequence[Table]
+
+
+def named(part: Part, mark: str) -> str:
+    """The subject of a sheet on a plate: its mark, drawing and the first eight signs of the fingerprint."""
+    assert part.blank is not None
+    return f"{mark}, {part.blank.name}, {part.blank.fingerprint[:8]}"
+
+
+def formed_sheets(paper: Paper, told: Formed, draw: Callable[[Box], Sequence[Item]]) -> list[Sheet]:
+    """The sheet, and more where its tables ask for them; `draw` gives the pictures for an area of the first."""
+    x0, y0, x1, y1 = room(paper)
+    top, foot, split = y1 - TITLE - 4.0, y0 + SIGN + 2.0, x0 + told.share * (x1 - x0)
+    title = Text((x0, y1 - TITLE - 1.0), short(told.subject, x1 - x0, TITLE, bold=True), TITLE, bold=True)
+    pages = flow(told.tables, chain([(split + GAP, foot, x1, top)], repeat((x0, foot, x1, top))))
+    boxes = ((f"{told.by} by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0))
+    foot_items = signed((x0, y0, x1, y1), (*boxes, ("checked", 1.0)))
+    shown = [draw((x0, foot, split, top)), *([] for _ in pages[1:])]
+    return [
+        Sheet((title, *picture, *items, *foot_items), subject=told.subject)
+        for picture, items in zip(shown, pages, strict=True)
+    ]
+
+
+def as_formed(part: Part, area: Box, caption: str) -> list[Item]:
+    """A small picture of the formed piece, its caption below."""
+    x0, y0, x1, y1 = area
+    body = Body((part,), (Instance(part.mark, 0),), (Pose(),), ("",), ("",))
+    words = Text(((x0 + x1) / 2.0, y0 + 0.5), caption, LEAST, "middle")
+    return [*isometric(scene(body), (x0, y0 + 5.0, x1, y1), (0,), (0,)), words]
+
+
+def to_measure(work: str, rows: Sequence[tuple[str, str, str]]) -> Table:
+    """The sizes to be measured after `work`, with a box for what is found."""
+    heads = ("what", "wanted", "found")
+    return Table(f"To measure after {work}", heads, (4.0, 1.5, 1.5), tuple(rows), (1,), boxed=(2,))

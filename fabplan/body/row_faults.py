@@ -3,9 +3,10 @@
 import numpy as np
 
 from fabplan.body.blame import Case, blame
+from fabplan.body.compare import Shift, Skew, Stretch
 from fabplan.body.fit import touching
 from fabplan.body.found import finding, flat, point
-from fabplan.body.joint import Shift, Skew, Stretch, row_name
+from fabplan.body.joint import row_name
 from fabplan.body.misfit import CLEARANCE, usable_clearance
 from fabplan.body.rows import Link
 from fabplan.geom.tolerance import TOUCH

@@ -5,20 +5,10 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.body.blame import Case
+from fabplan.body.compare import ALIKE, row_shift, row_skew, row_stretch
 from fabplan.body.fit import faults, touching
 from fabplan.body.found import finding
-from fabplan.body.joint import (
-    ALIKE,
-    MIRROR,
-    Joint,
-    across,
-    direction,
-    joints,
-    reach,
-    row_shift,
-    row_skew,
-    row_stretch,
-)
+from fabplan.body.joint import MIRROR, Joint, across, direction, joints, reach
 from fabplan.body.misfit import SAME
 from fabplan.body.place import Placing
 from fabplan.body.row_faults import apart, clearance, shifted, skewed, stretched

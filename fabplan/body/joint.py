@@ -1,4 +1,4 @@
-"""Two placed pieces at a seam: how well their rows agree, and how far one lies from the other."""
+"""Two placed pieces at a seam, and how well their rows agree."""
 
 from dataclasses import dataclass, replace
 

@@ -10,6 +10,8 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
 from fabplan.sequence.reach import Ways
 
+LONG = 60  # signs of a list of marks in a heading or a reason
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
@@ -30,6 +32,11 @@ class Scene:
     def marks(self, instances: Sequence[int] | IntArray) -> str:
         """Marks of instances, in a list of words."""
         return ", ".join(self.mark(int(i)) for i in instances)
+
+    def few(self, instances: Sequence[int]) -> str:
+        """Their marks, or how many they are where those would run over a line."""
+        words = self.marks(instances)
+        return words if len(words) <= LONG else f"{len(instances)} pieces"
 
     def mass(self, instance: int) -> float:
         """Mass of an instance, kg; 0 where it is not known."""

@@ -13,7 +13,7 @@ from fabplan.sequence.access import Access
 from fabplan.sequence.driving import WORDS, driving_order
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.phases import HeldBack, Phase
-from fabplan.sequence.scene import Scene
+from fabplan.sequence.scene import LONG, Scene
 
 BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
 MEASURED = 4  # plates measured across
@@ -252,8 +252,14 @@ def _seam_marks(scene: Scene, work: Sequence[SeamWork]) -> list[str]:
 
 
 def _missing(scene: Scene, phase: Phase) -> str:
-    off = [i for i in range(len(phase.present)) if not phase.present[i] and scene.body.poses[i] is not None]
-    return f"{scene.marks(off)} {'is' if len(off) == 1 else 'are'} off" if off else "the whole body stands"
+    """Which pieces are off, or, where those that stand are sooner told, which stand."""
+    placed = [i for i in range(len(phase.present)) if scene.body.poses[i] is not None]
+    off, on = ([i for i in placed if bool(phase.present[i]) == there] for there in (False, True))
+    if not off:
+        return "the whole body stands"
+    if len(scene.marks(off)) > LONG >= len(scene.marks(on)):
+        return f"only {scene.marks(on)} {'stands' if len(on) == 1 else 'stand'}"
+    return f"{scene.few(off)} {'is' if len(off) == 1 else 'are'} off"
 
 
 def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, reason: str) -> Step:
@@ -265,7 +271,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
     return Step(
         0,
         "close",
-        f"Put in {scene.marks(added)}" + (f": {count_of(len(rivets), 'rivet')}" if len(rivets) else ", bolted only"),
+        f"Put in {scene.few(added)}" + (f": {count_of(len(rivets), 'rivet')}" if len(rivets) else ", bolted only"),
         reason,
         tuple(added),
         _all(phase.present),

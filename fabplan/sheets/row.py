@@ -1,12 +1,12 @@
 """The rows of a step as the driver sees them: rivets numbered from the marked end, with their turn."""
 
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fabplan.geom.cover import open_and_covered
+from fabplan.geom.cover import open_and_covered, together
 from fabplan.geom.pose import compose, to_outer
 from fabplan.geom.profile import flattened
 from fabplan.geom.tolerance import TOUCH
@@ -259,7 +259,7 @@ def _edges(
     stacks = plan.stacks
     plies = np.concatenate([np.arange(stacks.first[i], stacks.first[i + 1]) for i in rivets.tolist()])
     pairs = np.unique(np.column_stack([stacks.ply_instance[plies], stacks.ply_panel[plies]]), axis=0)
-    faces = [_seen_panel(plan, instance, number, axes) for instance, number in pairs.tolist()]
+    faces = list(_faces(plan, pairs, axes))
     near: list[FloatArray] = []
     far: list[FloatArray] = []
     for rings, height in faces:
@@ -270,6 +270,23 @@ def _edges(
         for opening in rings[1:]:
             near += open_and_covered(opening, over, window)[0]
     return tuple(near), tuple(far)
+
+
+def _faces(plan: Plan, pairs: IntArray, axes: FloatArray) -> Iterator[tuple[list[FloatArray], float]]:
+    """The panels (instance, number) as seen; a round, of which some facets have rivets, whole and as one."""
+    assert plan.body is not None
+    rounds: set[tuple[int, str]] = set()
+    for instance, number in pairs.tolist():
+        panel = plan.body.part_of(instance).panels[number]
+        if panel.kind == "flat":
+            yield _seen_panel(plan, instance, number, axes)
+        else:
+            rounds.add((instance, panel.name))
+    for instance, name in sorted(rounds):
+        panels = enumerate(plan.body.part_of(instance).panels)
+        facets = [number for number, panel in panels if panel.kind != "flat" and panel.name == name]
+        seen = [_seen_panel(plan, instance, number, axes) for number in facets]
+        yield together([rings[0] for rings, _ in seen]), float(np.mean([height for _, height in seen]))
 
 
 def _seen_panel(plan: Plan, instance: int, number: int, axes: FloatArray) -> tuple[list[FloatArray], float]:

@@ -14,7 +14,6 @@ from fabplan.body.costs import DEEP, Costs
 from fabplan.body.found import finding
 from fabplan.body.joint import joints
 from fabplan.body.kit import kit_of
-from fabplan.body.misfit import usable_clearance
 from fabplan.body.piece_changes import piece_changes, roll_changes, turns, units
 from fabplan.body.place import Placing, start_of
 from fabplan.body.rest import Rest, faces, fouls, radii_off, rests_without, stands
@@ -24,6 +23,7 @@ from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
 from fabplan.body.sizes import oddness, sizes
 from fabplan.model.body import Body
+from fabplan.model.clearance import usable_clearance
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 

@@ -9,7 +9,7 @@ from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.joint import Joint
 from fabplan.body.metal import check_metal
-from fabplan.body.misfit import check_misfits, ply_diameters, usable_clearance
+from fabplan.body.misfit import check_misfits, ply_diameters
 from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
@@ -18,6 +18,7 @@ from fabplan.geom.prism import Solid, clash, solid
 from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
+from fabplan.model.clearance import usable_clearance
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
 from fabplan.model.part import Part

@@ -12,6 +12,7 @@ from fabplan.geom.pose import turned
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
+from fabplan.model.clearance import CLEARANCE, usable_clearance
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
@@ -21,21 +22,6 @@ ROW = 3
 
 SAME = 0.3
 """Offsets of a row that differ by no more than this, mm, are one and the same."""
-
-
-CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
-"""Source of the usable clearance."""
-
-
-def usable_clearance(job: Job, rivet: int, hole: float) -> float:
-    """How far two holes of one rivet may be out before it no longer passes, mm.
-
-    Smallest hole as cut, less the rivet, fatter when hot (ISO 9013 class 1 deviation and 1.2 % growth, the latter
-    from memory; both are settings of the shop).
-    """
-    spec = job.rivets[rivet]
-    growth = 1.0 + (job.shop.hot_growth if spec.closing == "hot" else 0.0)
-    return hole - job.shop.cutting_deviation - spec.diameter * growth
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,10 +7,10 @@ from fabplan.body.compare import Shift, Skew, Stretch
 from fabplan.body.fit import touching
 from fabplan.body.found import finding, flat, point
 from fabplan.body.joint import row_name
-from fabplan.body.misfit import CLEARANCE, usable_clearance
 from fabplan.body.rows import Link
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.body import Body
+from fabplan.model.clearance import CLEARANCE, usable_clearance
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job

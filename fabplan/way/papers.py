@@ -18,6 +18,7 @@ from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.overlay_sheet import overlay_sheets
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
+from fabplan.sheets.seam_strip import seam_strips
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.workbook import write_csv, write_workbook
 from fabplan.way.check import Progress
@@ -89,6 +90,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
         papers["overlays"] = lambda: overlay_sheets(plan)
     if plan.sequence is not None:
         papers["sequence"] = lambda: sequence_sheets(plan)
+    if plan.stacks is not None and len(plan.stacks):
+        papers["seam-strips"] = lambda: seam_strips(plan)
     lists = listings(plan)
     for listing in lists:
         papers[listing.name] = lambda listing=listing: list_pages(plan, listing)  # type: ignore[misc]

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from fabplan.body.misfit import usable_clearance
+from fabplan.model.clearance import usable_clearance
 from fabplan.model.finding import Finding, Level
 from tests.body.made import Made, drawing, made
 from tests.kits import defects

@@ -11,6 +11,7 @@ from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
 from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.seam_strip import seam_strips
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.way.plan import plan
 from tests.kits.skip import skip
@@ -43,5 +44,5 @@ def test_every_piece_comes_in_and_every_rivet_is_driven_once(skip_plan: Plan) ->
 def test_all_pages_of_the_skip_pass(skip_plan: Plan) -> None:
     checks = [page for one in skip_plan.checked for page in check_sheet(one, skip_plan.job)]
     lists = [page for listing in listings(skip_plan) for page in list_pages(skip_plan, listing)]
-    found = [*checks, *forming_sheets(skip_plan), *sequence_sheets(skip_plan), *lists]
+    found = [*checks, *forming_sheets(skip_plan), *sequence_sheets(skip_plan), *seam_strips(skip_plan), *lists]
     assert {page.name: lint(page) for page in found if lint(page)} == {}

@@ -104,7 +104,12 @@ class _File:
 
 
 def write_glb(plan: Plan, path: Path) -> None:
-    """Write the placed pieces and the rivets of a plan as they stand when all is done.
+    """Write the body of a plan into a file."""
+    path.write_bytes(body_glb(plan))
+
+
+def body_glb(plan: Plan) -> bytes:
+    """The placed pieces and the rivets of a plan as they stand when all is done.
 
     Each piece is a node with its mark; each rivet a node with its number, under a node of its seam. Pieces without a
     place or a known form are left out; so are stacks whose rivet is not known.
@@ -115,7 +120,7 @@ def write_glb(plan: Plan, path: Path) -> None:
     root = file.node(title, matrix=METRES_Y_UP, children=children)
     struck = stopped(sum(finding.blocks for finding in plan.findings))
     extras = {"job": title, "revision": plan.job.revision, "date": plan.job.date, "issue": struck}
-    path.write_bytes(file.encoded(root, extras))
+    return file.encoded(root, extras)
 
 
 def _pieces(plan: Plan, file: _File) -> list[int]:

@@ -1,14 +1,6 @@
-"""The report of a drawing check: one HTML file that opens from disk and asks nothing of any network.
+"""The report of a drawing check: one HTML file that opens from disk and asks nothing of any network."""
 
-The page may load nothing at all; its one style and its one script are let in by their own fingerprints, so that
-markup smuggled in by a drawing would find no way to run, were it ever to slip through.
-"""
-
-import base64
-import hashlib
 from collections.abc import Sequence
-from functools import cache
-from importlib.resources import files
 from pathlib import PurePath
 
 from fabplan.geom.profile import bounds
@@ -18,6 +10,7 @@ from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.sheets.caution import PLANNING_AID
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
+from fabplan.sheets.offline import data, document
 from fabplan.sheets.plate_svg import Frame, frame_of, left_out, plate_svg
 from fabplan.sheets.record import counts
 from fabplan.sheets.report_tables import (
@@ -61,47 +54,8 @@ def report(checked: Sequence[Checked], job: Job | None, findings: Sequence[Findi
     body = [
         element("header", _top(subject, ranked, job, others)),
         element("div", joined(sides), class_="sides several" if several else "sides"),
-        element("script", _script()),
     ]
-    return f'<!doctype html>\n<html lang="en-GB">\n{_head(subject)}\n<body>\n{joined(body)}\n</body>\n</html>\n'
-
-
-@cache
-def _script() -> Markup:
-    return _data("report.js")
-
-
-@cache
-def _style() -> Markup:
-    return _data("report.css")
-
-
-def _data(name: str) -> Markup:
-    return Markup("\n" + (files("fabplan.sheets") / "data" / name).read_text("utf-8"))
-
-
-def _fingerprint(text: str) -> str:
-    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
-
-
-def _head(subject: str) -> Markup:
-    policy = (
-        f"default-src 'none'; style-src {_fingerprint(_style())}; script-src {_fingerprint(_script())}; "
-        "base-uri 'none'; form-action 'none'"
-    )
-    return element(
-        "head",
-        joined(
-            [
-                Markup('<meta charset="utf-8">'),
-                Markup(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
-                Markup('<meta name="viewport" content="width=device-width, initial-scale=1">'),
-                Markup('<meta name="referrer" content="no-referrer">'),
-                element("title", f"Drawing check: {subject}"),
-                element("style", _style()),
-            ]
-        ),
-    )
+    return document(f"Drawing check: {subject}", body, data("report.css"), data("report.js"))
 
 
 def _subject(ranked: Sequence[Checked], job: Job | None) -> str:

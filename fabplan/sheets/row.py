@@ -187,7 +187,7 @@ def rivet_words(plan: Plan, rivets: IntArray, *, numbered: bool = True) -> str:
     words: list[str] = []
     for line, count in sorted(Counter(lines.tolist()).items(), key=lambda pair: (-pair[1], pair[0])):
         kind = plan.supply.rivets[line] if line >= 0 else None
-        size = f"{kind.diameter:g} x {kind.length:g} {_form(kind)}" if kind else "length not known"
+        size = size_words(kind) if kind else "length not known"
         numbers = sorted(_place(plan.stacks.number[i]) for i in rivets[lines == line].tolist())
         if words and numbered and len(numbers) <= FEW:
             size += f" (no {', '.join(map(str, numbers))})"
@@ -207,8 +207,10 @@ def _other(plan: Plan, rivets: IntArray) -> BoolArray:
     return other
 
 
-def _form(kind: RivetLine) -> str:
-    return kind.head if kind.head == kind.point else f"{kind.head} / {kind.point}"
+def size_words(kind: RivetLine) -> str:
+    """Diameter, length and head of a rivet: "10 x 24 round"."""
+    heads = kind.head if kind.head == kind.point else f"{kind.head} / {kind.point}"
+    return f"{kind.diameter:g} x {kind.length:g} {heads}"
 
 
 def _place(number: str) -> int:

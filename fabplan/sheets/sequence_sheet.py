@@ -117,7 +117,7 @@ def _step(plan: Plan, paper: Paper, view: Scene, step: Step) -> list[list[Item]]
     deep = SIDE[1] if step.work else top - floor
     picture, low = _picture(plan, view, step, (area[0], top - deep, area[0] + SIDE[0], top))
     first = (area[0] + SIDE[0] + GAP, floor, area[2], top)
-    tables, y = laid(_tables(plan, step, first[2] - first[0]), _boxes(first, area))
+    tables, y = laid(step_tables(plan, step, first[2] - first[0]), _boxes(first, area))
     tables[0] += [*head, *warned, *picture, *signed(area, RIVETED if step.work else PLACED)]
     if step.work:
         left = (area[0], floor, area[2], min(low - 2.0, y)) if len(tables) == 1 else (*area[:3], y)
@@ -206,7 +206,8 @@ def _cautions(lines: Sequence[str], area: Box, top: float) -> tuple[list[Item], 
     return [Stroke(corners, 0.8, closed=True), *items], foot - 3.0
 
 
-def _tables(plan: Plan, step: Step, wide: float) -> list[Table]:
+def step_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
+    """What a step brings in, rivets, bolts and checks, as tables of at most `wide` mm."""
     seams = plan.job.seams
     bolts = tuple((seams[seam].mark if seam >= 0 else "-", str(count)) for seam, count in step.bolts)
     checks = tuple((f"{number}", line, "", "") for number, line in enumerate(step.checks, start=1))
@@ -240,7 +241,7 @@ def _pieces(plan: Plan, step: Step) -> Table:
         if part.blank is not None:
             what += f", {part.blank.name} {part.blank.fingerprint[:8]}"
         elif part.spec.length is not None:
-            what += f", {part.spec.length:g} long"
+            what += f", {round(part.spec.length, 1):g} long"
         mass = f"{part.mass:.1f}" if np.isfinite(part.mass) else "not known"
         rows.append((plan.body.instances[i].mark, what, mass, plan.body.reasons[i]))
     lift = f": heaviest lift {step.lift:.1f} kg" if step.lift > 0.0 else ""

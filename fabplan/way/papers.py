@@ -19,6 +19,7 @@ from fabplan.sheets.overlay_sheet import overlay_sheets
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
 from fabplan.sheets.seam_strip import seam_strips
+from fabplan.sheets.sequence_page import sequence_page
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.workbook import write_csv, write_workbook
 from fabplan.way.check import Progress
@@ -103,6 +104,9 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     if plan.body is not None and plan.stacks is not None:
         progress("body.glb")
         write_glb(plan, folder / "body.glb")
+    if plan.sequence is not None and plan.stacks is not None:
+        progress("sequence.html")
+        (folder / "sequence.html").write_text(sequence_page(plan), "utf-8")
     names = tuple(sorted([*(path.name for path in folder.iterdir()), SIGN]))
     record = plan_record(plan) | {"papers": list(names)}
     (folder / SIGN).write_text(json.dumps(record, indent=1) + "\n", "utf-8")

@@ -92,6 +92,31 @@ def _arc(entity: Any) -> _Line:
     return np.array(ends), _bulges(turn, steps), False
 
 
+def plain_curves(kind: str, figures: FloatArray) -> tuple[list[FloatArray], list[FloatArray]]:
+    """Points and bulges of many entities of a kind, each as `curve` gives those of one, to the last bit.
+
+    Args:
+        kind: LINE, CIRCLE or ARC.
+        figures: (n, k) by `plain.Plain`; an arc goes not all the way round.
+    """
+    count = len(figures)
+    if kind == "LINE":
+        return list(figures[:, [0, 1, 3, 4]].reshape(-1, 2, 2)), [np.zeros(2)] * count
+    x, y, r = figures[:, 0], figures[:, 1], figures[:, 3]
+    if kind == "CIRCLE":
+        return list(np.column_stack([x + r, y, x - r, y]).reshape(-1, 2, 2)), [np.ones(2)] * count
+    start, end = figures[:, 4] * (math.pi / 180.0), figures[:, 5] * (math.pi / 180.0)
+    turn = np.mod(end - start, math.tau)
+    steps = np.where(turn <= math.pi + 1e-9, 1, 2)
+    angles = [(start + turn * k / steps).tolist() for k in range(3)]
+    # of the library of C, as one by one: numpy's own sines differ from it in the last bit
+    places = [np.column_stack([x + r * [*map(math.cos, own)], y + r * [*map(math.sin, own)]]) for own in angles]
+    bulge = np.array([*map(math.tan, (turn / steps / 4.0).tolist())])
+    points, bulges = np.stack(places, axis=1), np.column_stack([bulge, bulge * (steps - 1), np.zeros(count)])
+    cut = (steps + 1).tolist()
+    return [p[:k] for p, k in zip(points, cut, strict=True)], [b[:k] for b, k in zip(bulges, cut, strict=True)]
+
+
 def _steps(turn: float) -> int:
     """Spans for an arc: one up to half a turn, else two, so that no bulge grows without end."""
     return 1 if turn <= math.pi + 1e-9 else 2

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fabplan.drawing.curves import FAR, UP, attribute, curve
+from fabplan.drawing.curves import FAR, UP, attribute, curve, plain_curves
+from fabplan.drawing.plain import Plain
 from fabplan.drawing.source import UNITS, Rest, Source
 from fabplan.drawing.words import Words
 from fabplan.geom.tolerance import JOIN
@@ -116,20 +117,44 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
 
     Where the header is silent on the unit, chords suit a drawing in inches.
     """
-    handles, document = set[str](), source.document
-    sheet = _Sheet(source.unit, source.words, _unseen(document) if document is not None else {})
-    for entity in document.modelspace() if document is not None else ():
+    sheet = _Sheet(source.unit, source.words, _unseen(source.document) if source.document is not None else {})
+    if source.lifted is None:
+        yield from _of_document(source, sheet)
+    else:
+        every: list[list[Piece]] = [[]] * len(source.lifted)
+        for one in source.lifted.plain:
+            for number, piece in zip(one.number.tolist(), _of_plain(one, sheet), strict=True):
+                every[number] = [piece]
+        for number, own in zip(source.lifted.number.tolist(), _of_document(source, sheet), strict=True):
+            every[number] = own
+        yield from every
+    for rest in source.rest:
+        yield [_of_rest(rest)]
+
+
+def _of_document(source: Source, sheet: "_Sheet") -> Iterator[list[Piece]]:
+    """The pieces of each entity that the reader gives."""
+    handles, plain = set[str](), source.words.plain
+    for entity in source.document.modelspace() if source.document is not None else ():
         kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), sheet.layer(entity)
         handle = _unlike(handle, handles)
         own = _of_block(entity, handle, layer, sheet) if kind == "INSERT" else [_seen(entity, handle, layer, sheet)]
-        plain = source.words.plain
         if kind == "INSERT":
             own = [replace(piece, entity=kind, layer=plain(piece.layer)) for piece in own]
         elif plain(layer) != layer:
             own = [replace(piece, layer=plain(layer)) for piece in own]
         yield own
-    for one in source.rest:
-        yield [_of_rest(one)]
+
+
+def _of_plain(own: Plain, sheet: "_Sheet") -> Iterator[Piece]:
+    """The pieces of plain entities."""
+    kind, closed = own.kind, own.kind == "CIRCLE"
+    layers = [(name, sheet.unseen.get(name.lower(), "")) for name in own.names]
+    levels = (own.figures[:, 2] * (sheet.unit or 1.0)).tolist()
+    rows = zip(own.handles, own.layers, *plain_curves(kind, own.figures), levels, strict=True)
+    for handle, number, points, bulges, level in rows:
+        layer, hidden = layers[number]
+        yield Piece(handle, kind, layer, points, bulges, closed, 0.0, level, hidden=hidden)
 
 
 def _unlike(handle: str, taken: set[str]) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fabplan.drawing.plain import Lifted, lift
 from fabplan.drawing.tags import Tags, binary_tags, header, is_binary, records, text_tags
 from fabplan.drawing.words import Words
 from fabplan.errors import DrawingError
@@ -60,6 +61,7 @@ class Source:
         words: how its names and texts are read.
         rest: entities of the model space that are not in the document.
         unit_stated: the code of a unit that is not read, "" for none.
+        lifted: plain entities that are not in the document, None where all are.
     """
 
     document: "Document | None"
@@ -70,6 +72,7 @@ class Source:
     words: Words
     rest: tuple[Rest, ...] = ()
     unit_stated: str = ""
+    lifted: Lifted | None = None
 
 
 def open_source(path: Path) -> Source:
@@ -79,6 +82,12 @@ def open_source(path: Path) -> Source:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
     data = _bytes(path)
+    lifted = lift(data)
+    if lifted is not None:
+        told = _told_by(lifted.head, len(lifted), data)
+        document = _opened(lifted.rest, told.words)
+        if document is not None and _complete(document, lifted):
+            return replace(told, document=document, lifted=replace(lifted, rest=b""))
     told = _told(data)
     document, trouble = _strict(path, told.words)
     if document is not None and _sound(document, told.scanned):
@@ -94,10 +103,14 @@ def open_source(path: Path) -> Source:
 def _told(data: bytes) -> Source:
     """What the bare tags tell of a file that no reader has opened yet; the tags are heavy, and are let go."""
     tags = binary_tags(data) if is_binary(data) else text_tags(data)
-    version = header(tags, "$ACADVER")
     written = b"".join(tags.values) if is_binary(data) else data
+    return _told_by(tags, sum(not record.paper for record in records(tags)), written)
+
+
+def _told_by(tags: Tags, scanned: int, written: bytes) -> Source:
+    """What the tags of the header tell, of a file that holds so many entities and these words."""
+    version = header(tags, "$ACADVER")
     words = Words.of(written, version >= FIRST_UTF8, header(tags, "$DWGCODEPAGE"))
-    scanned = sum(not record.paper for record in records(tags))
     return Source(None, "", _unit(tags), scanned, version, words, (), _other_unit(tags))
 
 
@@ -125,6 +138,31 @@ def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
         return document, ""
     except Exception as error:  # the reader raises far more than its own errors on damaged files
         return None, _sentence(error, path)
+
+
+def _opened(rest: bytes, words: Words) -> "Document | None":
+    """What the strict reader makes of the rest of a file, None where it does not open it."""
+    from ezdxf.filemanagement import dxf_stream_info, read
+
+    try:
+        told = dxf_stream_info(io.TextIOWrapper(io.BytesIO(rest), "utf-8", "ignore")).encoding
+        document = read(io.TextIOWrapper(io.BytesIO(rest), words.override or told, "surrogateescape"))
+        document.modelspace()
+        return document
+    except Exception:  # the whole file is then read by itself, and what is wrong with it told
+        return None
+
+
+def _complete(document: "Document", lifted: Lifted) -> bool:
+    """True where the document holds the rest of the entities, in their order, and no handle stands twice in the file.
+
+    An entity is in paper space where what it says holds it is that.
+    """
+    own = [handle for one in lifted.plain for handle in one.handles]
+    every = {*own, *lifted.handles}
+    once = len(every) == len(lifted) and {*own}.isdisjoint(document.entitydb.keys())
+    paper = str(document.block_records.get("*Paper_Space").dxf.handle)
+    return once and paper not in lifted.owners and _handles(document) == lifted.handles
 
 
 def _sentence(error: Exception, path: Path) -> str:

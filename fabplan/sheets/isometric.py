@@ -1,10 +1,11 @@
-"""A body as an isometric line picture: every panel a white prism, drawn from the back to the front."""
+"""A body as a line picture seen from over a corner of its box: hidden lines removed, or dashed where they matter."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.hidden import Covers, Runs, covers, hidden_points, hidden_runs
 from fabplan.geom.pose import compose, to_outer, turned
 from fabplan.geom.profile import area, flattened, reversed_profile
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
@@ -15,25 +16,102 @@ from fabplan.model.pose import Pose
 from fabplan.model.profile import Profile
 from fabplan.sheets.pen import Box
 
-TOWARDS = np.array([1.0, -1.0, 1.0]) / np.sqrt(3.0)  # from the body to the eye: equal angles to all three axes
-RIGHT = np.array([1.0, 1.0, 0.0]) / np.sqrt(2.0)
-UP = np.cross(TOWARDS, RIGHT)
-SLACK = 0.5  # mm, by which faces that touch may run into one another and still count as one behind the other
+Corner = tuple[float, float, float]
+USUAL: Corner = (1.0, -1.0, 1.0)  # where the eye stands: right of the body, before it and above
+CORNERS: tuple[Corner, ...] = (
+    USUAL,
+    *((x, y, 1.0) for x, y in ((-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0))),
+    *((x, y, -1.0) for x, y in ((1.0, -1.0), (-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0))),
+)
 JOINED = 1.0  # mm between middles of edges that are one edge of two facets
 SHARP = 0.3  # radians: a corner that turns less is part of a round edge and gets no line
 FINE = 5e-4  # chords of arcs, as a share of the panel's size
 HEAVY, THIN, PALE = 0.5, 0.13, 0.55
+DASHED, DASH = 0.18, (1.2, 0.8)  # pen and dashes of what is hidden of a heavy piece, mm
 LEAST_THICKNESS = 0.6  # mm on paper; a thinner panel is drawn as a sheet
+JOIN, RECENT = 0.1, 4  # mm on paper between ends that meet; runs looked back upon for one
+LEAST_RUN = 0.2  # mm on paper: shorter stretches are chinks between facets
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """A line of a piece, (n, 3) on the picture and in depth, mm, not yet to scale.
+
+    Attributes:
+        owner: index of the instance.
+        points: its corners; a closed line repeats its first.
+        edge: True for an edge of the seen face, False for one that only shows the thickness.
+        first: number of its first segment among all of the scene.
+    """
+
+    owner: int
+    points: FloatArray
+    edge: bool
+    first: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """All lines of a body, what hides them, and the extent (low, high), (2,) each, of the picture.
+
+    `axes` (3, 3) are right, up and from the body to the eye, at equal angles to all three axes of the body.
+    """
+
+    lines: tuple[Line, ...]
+    faces: Covers
+    runs: Runs
+    low: FloatArray
+    high: FloatArray
+    axes: FloatArray
+
+
+def axes_of(corner: Corner) -> FloatArray:
+    """Right, up and towards the eye (3, 3) for an eye over a corner of the body's box."""
+    towards = np.array(corner) / np.sqrt(3.0)
+    right = np.array([-corner[1], corner[0], 0.0]) / np.sqrt(2.0)
+    axes: FloatArray = np.array([right, np.cross(towards, right), towards])
+    return axes
+
+
+def scene(body: Body, corner: Corner = USUAL) -> Scene:
+    """The placed pieces of a body seen from a corner of its box, made ready for any number of pictures."""
+    axes = axes_of(corner)
+    placed = [
+        (i, panel, compose(pose, panel.frame))
+        for i, pose in enumerate(body.poses)
+        if pose is not None
+        for panel in body.part_of(i).panels
+    ]
+    smooth = _smooth(placed, axes[2])
+    prisms = [_prism(*one, axes, smooth.get(k)) for k, one in enumerate(placed)]
+    if not prisms:
+        nothing = np.zeros((0, 3))
+        return Scene((), covers((), ()), hidden_runs(nothing, nothing, covers((), ())), np.zeros(2), np.ones(2), axes)
+    faces = covers(
+        [(outline, prism.cutouts if outline is prism.face else ()) for prism in prisms for outline in
+         (prism.face, prism.back)],
+        [prism.owner for prism in prisms for _ in range(2)],
+    )  # fmt: skip
+    lines = _numbered([line for prism in prisms for line in _lines(prism)])
+    start, end = (np.concatenate([line.points[own] for line in lines]) for own in (slice(None, -1), slice(1, None)))
+    points = np.concatenate([start, end])[:, :2]
+    return Scene(lines, faces, hidden_runs(start, end, faces), points.min(axis=0), points.max(axis=0), axes)
+
+
+def _numbered(drafts: Sequence[tuple[int, FloatArray, bool]]) -> tuple[Line, ...]:
+    counts = np.array([len(points) - 1 for _, points, _ in drafts])
+    first = np.cumsum(counts) - counts
+    return tuple(Line(*draft, int(number)) for draft, number in zip(drafts, first, strict=True))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prism:
-    """One panel as the eye sees it, mm in the plane of the picture, not yet to scale.
+    """One panel as the eye sees it, mm on the picture and in depth, not yet to scale.
 
     Attributes:
         owner: index of the instance.
-        face: (n, 2) outline of the flat face that is seen.
-        back: (n, 2) the same outline on the other face.
+        face: (n, 3) outline of the flat face that is seen.
+        back: (n, 3) the same outline on the other face.
         cutouts: outlines of the openings in the face that is seen.
         seen: (n,) True where the edge strip from corner i to corner i + 1 is seen.
         sharp: (n,) True where a corner gets a line.
@@ -49,40 +127,150 @@ class Prism:
     smooth: BoolArray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """All panels of a body from the back to the front, and the extent (low, high), (2,) each, of the picture."""
+def _lines(prism: Prism) -> Iterator[tuple[int, FloatArray, bool]]:
+    """Owner and corners of the lines of one panel, and whether each is an edge of the seen face."""
+    for line in _edges(prism.face, prism.smooth):
+        yield prism.owner, line, True
+    for opening in prism.cutouts:
+        yield prism.owner, np.vstack([opening, opening[:1]]), True
+    seen = prism.seen & ~prism.smooth
+    for line in _edges(prism.back, ~seen) if seen.any() else ():
+        yield prism.owner, line, False
+    for i in np.nonzero(prism.sharp & (seen | np.roll(seen, 1)))[0].tolist():
+        yield prism.owner, np.array([prism.face[i], prism.back[i]]), False
 
-    prisms: tuple[Prism, ...]
-    low: FloatArray
-    high: FloatArray
 
+def isometric(view: Scene, room: Box, chosen: Collection[int], present: Collection[int]) -> list[Stroke]:
+    """The picture in an area of the paper.
 
-def scene(body: Body) -> Scene:
-    """The placed pieces of a body, made ready for any number of pictures."""
-    placed = [
-        (i, panel, compose(pose, panel.frame))
-        for i, pose in enumerate(body.poses)
-        if pose is not None
-        for panel in body.part_of(i).panels
+    Args:
+        view: the whole body, which always gives the scale and the place.
+        room: area of the paper, mm.
+        chosen: instances drawn heavy; where others hide them, dashed.
+        present: instances drawn at all.
+    """
+    scale, shift = _placing(view, room)
+    heavy, there = frozenset(chosen), frozenset(present) | frozenset(chosen)
+    own = np.isin(view.runs.owner, sorted(there))
+    segment, share = view.runs.segment[own], view.runs.share[own]
+    order = np.lexsort((share[:, 0], segment))
+    segment, share = segment[order], share[order]
+    found: dict[tuple[bool, int, bool], list[FloatArray]] = {}
+    for line in view.lines:
+        if line.owner not in there or not (line.edge or _thick(line, scale)):
+            continue
+        low, high = np.searchsorted(segment, [line.first, line.first + len(line.points) - 1])
+        seen, hidden = _parted(line, segment[low:high] - line.first, share[low:high], LEAST_RUN / scale)
+        dark = line.owner in heavy
+        found.setdefault((dark, line.owner, True), []).extend(seen)
+        if dark and line.edge:
+            found.setdefault((dark, line.owner, False), []).extend(hidden)
+    return [
+        _stroke(run * scale + shift, dark, seen)
+        for (dark, _, seen), runs in sorted(found.items(), key=lambda pair: pair[0][0])
+        for run in _chained(runs, JOIN / scale)
     ]
-    smooth = _smooth(placed)
-    prisms = [_prism(*one, smooth.get(k)) for k, one in enumerate(placed)]
-    if not prisms:
-        return Scene((), np.zeros(2), np.ones(2))
-    points = [np.vstack([prism.face, prism.back]) for prism in prisms]
-    low, high = np.array([p.min(axis=0) for p in points]), np.array([p.max(axis=0) for p in points])
-    order = _back_to_front([(panel, frame) for _, panel, frame in placed], low, high)
-    return Scene(tuple(prisms[k] for k in order), low.min(axis=0), high.max(axis=0))
 
 
-def _smooth(placed: list[tuple[int, Panel, Pose]]) -> dict[int, BoolArray]:
+def _stroke(run: FloatArray, dark: bool, seen: bool) -> Stroke:
+    points = tuple((float(x), float(y)) for x, y in run)
+    if not dark:
+        return Stroke(points, THIN, grey=PALE)
+    return Stroke(points, HEAVY) if seen else Stroke(points, DASHED, DASH)
+
+
+def _chained(runs: Sequence[FloatArray], near: float) -> list[FloatArray]:
+    """Runs (n, 2) that meet end to end as one, so that dashes go on over the facets of a round."""
+    chains: list[FloatArray] = []
+    for run in runs:
+        for back in range(1, min(RECENT, len(chains)) + 1):
+            joined = _joined(chains[-back], run, near)
+            if joined is not None:
+                chains[-back] = joined
+                break
+        else:
+            chains.append(run)
+    return chains
+
+
+def _joined(one: FloatArray, other: FloatArray, near: float) -> FloatArray | None:
+    """Two runs that meet at an end as one; None where they do not."""
+    for first in (one, one[::-1]):
+        for last in (other, other[::-1]):
+            if np.hypot(*(first[-1] - last[0])) <= near:
+                whole: FloatArray = np.vstack([first, last[1:]])
+                return whole
+    return None
+
+
+def places(view: Scene, room: Box, points: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Where points (n, 3) of the body lie on the paper (n, 2), mm, and which (n,) are seen with all pieces there."""
+    scale, shift = _placing(view, room)
+    seen = points @ view.axes.T
+    return seen[:, :2] * scale + shift, ~hidden_points(seen, view.faces)
+
+
+def _placing(view: Scene, room: Box) -> tuple[float, FloatArray]:
+    """Scale and shift of the picture in an area of the paper."""
+    size = np.maximum(view.high - view.low, 1e-6)
+    scale = float(min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])) * 0.98
+    centre = np.array([(room[0] + room[2]) / 2.0, (room[1] + room[3]) / 2.0])
+    return scale, centre - scale * (view.low + view.high) / 2.0
+
+
+def _thick(line: Line, scale: float) -> bool:
+    """True for a line of the thickness that is told apart on paper; long ones along an edge always are."""
+    size = np.linalg.norm(np.diff(line.points[:, :2], axis=0), axis=1)
+    return len(line.points) > 2 or float(size.max()) * scale >= LEAST_THICKNESS
+
+
+def _parted(
+    line: Line, segment: IntArray, share: FloatArray, least: float
+) -> tuple[list[FloatArray], list[FloatArray]]:
+    """The stretches (k, 2) of a line that are seen, and those that are hidden, chinks shorter than `least` closed."""
+    points = line.points[:, :2]
+    if not len(segment):
+        return [points], []
+    place = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    long = place[1:] - place[:-1]
+    cover: list[list[float]] = []
+    for low, high in (place[segment, None] + share * long[segment, None]).tolist():
+        if cover and low <= cover[-1][1] + least:
+            cover[-1][1] = max(cover[-1][1], high)
+        else:
+            cover.append([low, high])
+    cover = [[low, high] for low, high in cover if high - low > least]
+    bounds = [0.0, *(end for pair in cover for end in pair), float(place[-1])]
+    seen = [_between(points, place, low, high) for low, high in zip(bounds[::2], bounds[1::2], strict=True)
+            if high - low > least]  # fmt: skip
+    return seen, [_between(points, place, low, high) for low, high in cover]
+
+
+def _between(points: FloatArray, place: FloatArray, low: float, high: float) -> FloatArray:
+    """A line (n, 2) from one place along it to another."""
+    inner = points[(place > low) & (place < high)]
+    ends = np.array([[np.interp(at, place, points[:, k]) for k in (0, 1)] for at in (low, high)])
+    run: FloatArray = np.vstack([ends[:1], inner, ends[1:]])
+    return run
+
+
+def _edges(ring: FloatArray, smooth: BoolArray) -> list[FloatArray]:
+    """The drawn lines of an outline (n, 3): all of it, closed, or the runs between smooth edges."""
+    if not smooth.any():
+        return [np.vstack([ring, ring[:1]])]
+    start = int(np.nonzero(smooth)[0][0]) + 1
+    ring, kept = np.roll(ring, -start, axis=0), ~np.roll(smooth, -start)
+    runs = np.split(np.arange(len(ring)), np.nonzero(np.diff(kept.astype(int)))[0] + 1)
+    return [ring[[*run, (run[-1] + 1) % len(ring)]] for run in runs if kept[run[0]]]
+
+
+def _smooth(placed: list[tuple[int, Panel, Pose]], towards: FloatArray) -> dict[int, BoolArray]:
     """By panel of a rounded piece, the edges (n,) that go on into another panel that is seen from the same side."""
     found: dict[int, BoolArray] = {}
     for owner in dict.fromkeys(i for i, panel, _ in placed if panel.kind != "flat"):
         own = [k for k, one in enumerate(placed) if one[0] == owner]
         middles = [to_outer(placed[k][2], _middles(placed[k][1])) for k in own]
-        facing = [float(placed[k][2].rotation[:, 2] @ TOWARDS) >= 0.0 for k in own]
+        facing = [float(placed[k][2].rotation[:, 2] @ towards) >= 0.0 for k in own]
         for a, k in enumerate(own):
             others = [middles[b] for b in range(len(own)) if b != a and facing[b] == facing[a]]
             rest = np.vstack(others) if others else np.zeros((0, 3))
@@ -102,60 +290,20 @@ def _turning_left(outline: Profile) -> Profile:
     return outline if area(outline) > 0.0 else reversed_profile(outline)
 
 
-def isometric(view: Scene, room: Box, chosen: Collection[int], present: Collection[int]) -> list[Stroke]:
-    """The picture in an area of the paper.
-
-    Args:
-        view: the whole body, which always gives the scale and the place.
-        room: area of the paper, mm.
-        chosen: instances drawn heavy; where others hide them, dashed over those.
-        present: instances drawn at all.
-    """
-    size = np.maximum(view.high - view.low, 1e-6)
-    scale = float(min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])) * 0.98
-    centre = np.array([(room[0] + room[2]) / 2.0, (room[1] + room[3]) / 2.0])
-    shift = centre - scale * (view.low + view.high) / 2.0
-    heavy, there = frozenset(chosen), frozenset(present) | frozenset(chosen)
-    items: list[Stroke] = []
-    hidden: list[Stroke] = []
-    for prism in view.prisms:
-        if prism.owner in there:
-            items += _drawn(prism, scale, shift, prism.owner in heavy)
-        if prism.owner in heavy:
-            lines = [*_edges(prism.face, prism.smooth), *((line, True) for line in prism.cutouts)]
-            hidden += [Stroke(_points(line, scale, shift), 0.18, (1.2, 0.8), closed=end) for line, end in lines]
-    return items + hidden
-
-
-def _on_paper(points: FloatArray) -> FloatArray:
-    seen: FloatArray = points @ np.column_stack([RIGHT, UP])
-    return seen
-
-
-def _edges(ring: FloatArray, smooth: BoolArray) -> list[tuple[FloatArray, bool]]:
-    """The drawn lines of an outline, and whether each is closed: all of it, or the runs between smooth edges."""
-    if not smooth.any():
-        return [(ring, True)]
-    start = int(np.nonzero(smooth)[0][0]) + 1
-    ring, kept = np.roll(ring, -start, axis=0), ~np.roll(smooth, -start)
-    runs = np.split(np.arange(len(ring)), np.nonzero(np.diff(kept.astype(int)))[0] + 1)
-    return [(ring[[*run, (run[-1] + 1) % len(ring)]], False) for run in runs if kept[run[0]]]
-
-
-def _prism(owner: int, panel: Panel, frame: Pose, smooth: BoolArray | None) -> Prism:
+def _prism(owner: int, panel: Panel, frame: Pose, axes: FloatArray, smooth: BoolArray | None) -> Prism:
     ring = _ring(_turning_left(panel.outline))
     normal = turned(frame, np.array([0.0, 0.0, 1.0]))
-    near, far = (0.0, -panel.thickness) if normal @ TOWARDS >= 0.0 else (-panel.thickness, 0.0)
+    near, far = (0.0, -panel.thickness) if normal @ axes[2] >= 0.0 else (-panel.thickness, 0.0)
     step = np.roll(ring, -1, axis=0) - ring
     outward = turned(frame, np.column_stack([step[:, 1], -step[:, 0], np.zeros(len(step))]))
     heading = np.arctan2(step[:, 1], step[:, 0])
     turn = np.abs(np.angle(np.exp(1j * (heading - np.roll(heading, 1)))))
     return Prism(
         owner,
-        _level(frame, ring, near),
-        _level(frame, ring, far),
-        tuple(_level(frame, _ring(cutout), near) for cutout in panel.cutouts),
-        outward @ TOWARDS > 1e-9,
+        _level(frame, ring, near) @ axes.T,
+        _level(frame, ring, far) @ axes.T,
+        tuple(_level(frame, _ring(cutout), near) @ axes.T for cutout in panel.cutouts),
+        outward @ axes[2] > 1e-9,
         turn > SHARP,
         np.zeros(len(ring), dtype=np.bool_) if smooth is None else smooth,
     )
@@ -167,72 +315,4 @@ def _ring(profile: Profile) -> FloatArray:
 
 
 def _level(frame: Pose, ring: FloatArray, z: float) -> FloatArray:
-    return _on_paper(to_outer(frame, np.column_stack([ring, np.full(len(ring), z)])))
-
-
-def _points(points: FloatArray, scale: float, shift: FloatArray) -> tuple[tuple[float, float], ...]:
-    return tuple((float(x), float(y)) for x, y in points * scale + shift)
-
-
-def _drawn(prism: Prism, scale: float, shift: FloatArray, heavy: bool) -> list[Stroke]:
-    pen, grey = (HEAVY, 0.0) if heavy else (THIN, PALE)
-    face, back = _points(prism.face, scale, shift), _points(prism.back, scale, shift)
-    count = len(face)
-    items: list[Stroke] = []
-    for i in np.nonzero(prism.seen)[0].tolist():
-        k = (i + 1) % count
-        items.append(Stroke((face[i], face[k], back[k], back[i]), 0.0, closed=True, fill=1.0))
-    if np.linalg.norm(prism.face[0] - prism.back[0]) * scale >= LEAST_THICKNESS:
-        seen = prism.seen & ~prism.smooth
-        items += [Stroke((back[i], back[(i + 1) % count]), pen, grey=grey) for i in np.nonzero(seen)[0].tolist()]
-        beside = prism.sharp & (seen | np.roll(seen, 1))
-        items += [Stroke((face[i], back[i]), pen, grey=grey) for i in np.nonzero(beside)[0].tolist()]
-    items.append(Stroke(face, 0.0 if prism.smooth.any() else pen, closed=True, fill=1.0, grey=grey))
-    if prism.smooth.any():
-        lines = _edges(prism.face, prism.smooth)
-        items += [Stroke(_points(line, scale, shift), pen, closed=end, grey=grey) for line, end in lines]
-    items += [Stroke(_points(one, scale, shift), pen, closed=True, fill=0.93, grey=grey) for one in prism.cutouts]
-    return items
-
-
-def _back_to_front(placed: list[tuple[Panel, Pose]], low: FloatArray, high: FloatArray) -> list[int]:
-    """An order in which no panel is drawn over one that stands in front of it; ties go by depth.
-
-    Of two panels whose pictures overlap, one plane of a face of either parts them; the eye's side of it is in front.
-    Rings of panels, each in front of the next, have no such order and are broken at the deepest.
-    """
-    corners = np.array([_box(panel, frame) for panel, frame in placed])
-    normals = np.array([np.vstack([frame.rotation.T, -frame.rotation.T]) for _, frame in placed])
-    offsets = np.einsum("akx,acx->akc", normals, corners).max(axis=2)
-    reach = np.einsum("akx,bcx->akbc", normals, corners).min(axis=3)
-    parted = reach >= offsets[:, :, None] - SLACK
-    facing = normals @ TOWARDS
-    front = np.any(parted & (facing > 1e-6)[:, :, None], axis=1)
-    behind = np.any(parted & (facing < -1e-6)[:, :, None], axis=1)
-    meet = np.all((low[:, None] < high[None]) & (low[None] < high[:, None]), axis=2)
-    first = meet & ((front & ~behind) | (behind & ~front).T)
-    first &= ~first.T
-    depth = corners.mean(axis=1) @ TOWARDS
-    return _sorted(first, depth)
-
-
-def _sorted(first: BoolArray, depth: FloatArray) -> list[int]:
-    left = np.ones(len(depth), dtype=np.bool_)
-    waiting: IntArray = first.sum(axis=0)
-    order: list[int] = []
-    while left.any():
-        free = left & (waiting == 0)
-        pool = np.nonzero(free if free.any() else left)[0]
-        k = int(pool[np.argmin(depth[pool])])
-        order.append(k)
-        left[k] = False
-        waiting = waiting - first[k]
-    return order
-
-
-def _box(panel: Panel, frame: Pose) -> FloatArray:
-    """The eight corners of the panel's box, mm."""
-    ring = _ring(panel.outline)
-    (x0, y0), (x1, y1) = ring.min(axis=0), ring.max(axis=0)
-    own = np.array([[x, y, z] for x in (x0, x1) for y in (y0, y1) for z in (-panel.thickness, 0.0)])
-    return to_outer(frame, own)
+    return to_outer(frame, np.column_stack([ring, np.full(len(ring), z)]))

@@ -109,7 +109,7 @@ def _table(one: Table) -> Markup:
         return listed(cells[0] for cells in one.rows)
     kept = [k for k in range(len(one.heads)) if k not in one.boxed]
     heads = [one.heads[k] for k in kept]
-    return table(one.title, heads, [row(heads, [cells[k] for k in kept]) for cells in one.rows])
+    return table(one.title.split(";")[0], heads, [row(heads, [cells[k] for k in kept]) for cells in one.rows])
 
 
 def _packed(body: bytes) -> Markup:

@@ -1,6 +1,7 @@
 """The order of work: an overview of all steps, then one step a sheet, to be read beside the job and signed."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache, partial
 
 import numpy as np
 
@@ -8,17 +9,20 @@ from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signed
-from fabplan.sheets.isometric import Scene, isometric, scene
+from fabplan.sheets.isometric import Corner, Scene, isometric, scene
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
 from fabplan.sheets.shelves import set_out
+from fabplan.sheets.stand import corner_of, told
 from fabplan.sheets.table import Table, abreast, laid, natural, notes
 
 Item = Stroke | Arc | Text
+View = Callable[[Corner], Scene]
 SIDE = (100.0, 76.0)  # mm, the picture of where the step is
 GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
 HEAD = 9.0  # mm, the heading of a further sheet of a step
+EXCEPTIONS = 40.0  # mm, least width of the boxes for rivets that are not driven
 LABEL = 33.0  # mm, the word in front of the cautions
 KEY = (
     "Rows: seen from the driver's side; edges behind another ply dashed. Bold: number; plain: turn; black: driven "
@@ -43,7 +47,7 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     stops = sum(finding.blocks for finding in plan.findings)
     wide = Paper("Order of work", A3, plan.job, stops)
     small = Paper("Order of work", A4, plan.job, stops)
-    view = scene(plan.body)
+    view = cache(partial(scene, plan.body))
     over = small if len(_overview(plan, small)) == 1 else wide
     sheets = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
     steps = plan.sequence.steps
@@ -108,7 +112,7 @@ def _marks(plan: Plan, instances: Sequence[int]) -> list[str]:
     return [plan.body.instances[i].mark for i in instances]
 
 
-def _step(plan: Plan, paper: Paper, view: Scene, step: Step) -> list[list[Item]]:
+def _step(plan: Plan, paper: Paper, view: View, step: Step) -> list[list[Item]]:
     """The items of all sheets of one step."""
     area = room(paper)
     floor = area[1] + SIGN + 2.0
@@ -162,13 +166,15 @@ def _heading(title: str, reason: str, area: Box) -> tuple[list[Item], float]:
     return items, y + 1.0
 
 
-def _picture(plan: Plan, view: Scene, step: Step, area: Box) -> tuple[list[Item], float]:
+def _picture(plan: Plan, view: View, step: Step, area: Box) -> tuple[list[Item], float]:
     """Where the step is: its pieces heavy, or, where none come in, those that are riveted."""
     chosen = step.parts or _worked(plan, step)
     marks = ", ".join(_named(plan, i) for i in chosen)
-    words = wrap(f"Heavy: {marks}" if marks else "Nothing new comes in; drawings: see sheet 1.", area[2] - area[0])
+    corner = corner_of(plan, step)
+    heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
+    words = wrap(f"{told(plan, corner)} {heavy}", area[2] - area[0])
     foot = area[1] + len(words) * LEAST * LEADING + 1.0
-    items: list[Item] = list(isometric(view, (area[0], foot, area[2], area[3]), chosen, step.present))
+    items: list[Item] = list(isometric(view(corner), (area[0], foot, area[2], area[3]), chosen, step.present))
     items += [Text((area[0], foot - (k + 1) * LEAST * LEADING), line) for k, line in enumerate(words)]
     return items, area[1]
 
@@ -251,9 +257,11 @@ def _pieces(plan: Plan, step: Step) -> Table:
 def _riveting(plan: Plan, step: Step, wide: float) -> Table:
     rows = tuple(_work_row(plan, work) for work in step.work)
     heads = ("seam", "rivets: d x length, head", "drive from: with", "hold up from: with", "bolts out")
-    shares = natural(heads, rows, wide)
+    shares = natural(heads, rows, wide - EXCEPTIONS)
     total = sum(len(work.rivets) for work in step.work)
-    return Table(f"Riveting: {total} rivets", heads, shares, rows, (4,))
+    entered = tuple((*row, "") for row in rows)
+    title = f"Riveting: {total} rivets; when a seam is done, enter the numbers that are not, or none"
+    return Table(title, (*heads, "all driven but"), (*shares, wide - sum(shares)), entered, (4,), boxed=(5,))
 
 
 def _driving(plan: Plan, step: Step) -> list[str]:

@@ -17,10 +17,12 @@ class SeamWork:
         rivets: (k,) indices into the stacks, in driving order.
         driver_side: "point" or "head": the side the driver stands on; "head" means that made head and point
             change sides.
-        driver_access, holder_access: words of `ACCESS`, for the worst rivet of the run.
-        driver_tool, holder_tool: names of the tools.
+        driver_access, holder_access: words of `ACCESS`, for the worst rivet of the run; who holds up stands on the side
+            from which the rivets are put in.
+        driver_tool, holder_tool: names of the tools; the same for one that squeezes.
         note: one sentence on the driving order and the tools.
         bolts_out: service bolts in the holes of these rivets, that come out as they are driven.
+        entry_tool: with what the rivets are put in, on the holder-up's side.
     """
 
     seam: int
@@ -32,6 +34,7 @@ class SeamWork:
     holder_tool: str
     note: str = ""
     bolts_out: int = 0
+    entry_tool: str = ""
 
     def __post_init__(self) -> None:
         """Keep a read-only copy."""

@@ -1,4 +1,4 @@
-"""Whether each rivet can be driven and held up while given pieces stand: tool clear, and a hand or a man at its end."""
+"""Whether each rivet can be put in, driven and held up while given pieces stand: tool clear, a hand or a man at it."""
 
 from dataclasses import dataclass, field
 
@@ -9,7 +9,7 @@ from fabplan.geom.hull import outside
 from fabplan.geom.nearest import nearest_places
 from fabplan.geom.reach import lines_hit
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
-from fabplan.sequence.reach import Panels, Ways
+from fabplan.sequence.reach import DRIVE, ENTER, HOLD, USES, Panels, Ways
 
 NONE, OUTSIDE, MAN = 0, 1, 2
 NEAREST = 32  # places of a man tried for each tool, nearest first
@@ -42,17 +42,18 @@ class Access:
     """The outcome for one state of the body, for n rivets.
 
     Attributes:
-        kind: (n, 2, 2) by side and use: `NONE`, `OUTSIDE` or `MAN`.
-        way: (n, 2, 2) the way taken, -1 for none.
+        kind: (n, 2, 3) by side and use: `NONE`, `OUTSIDE` or `MAN`.
+        way: (n, 2, 3) the way taken, -1 for none.
     """
 
     kind: IntArray
     way: IntArray
 
     def driven_from(self, side: int) -> BoolArray:
-        """(n,) True where a rivet can be driven from this side and held up from the other."""
-        both: BoolArray = (self.kind[:, side, 0] > NONE) & (self.kind[:, 1 - side, 1] > NONE)
-        return both
+        """(n,) True where a rivet can be driven from this side, and put in and held up from the other."""
+        met = self.kind > NONE
+        whole: BoolArray = met[:, side, DRIVE] & met[:, 1 - side, HOLD] & met[:, 1 - side, ENTER]
+        return whole
 
     @property
     def reached(self) -> BoolArray:
@@ -74,32 +75,45 @@ def access(site: Site, rivets: int, present: BoolArray, men: int = BY_OPENINGS) 
 
 def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
     ways = site.ways
-    free = ~(ways.blocked & present).any(axis=1)
+    free = ways.blocked.free(present)
     by_hand = free & (ways.open | _has_line(ways, present))
     kind = np.where(by_hand, OUTSIDE, NONE)
     if men != NOBODY:
         kind[_by_man(site, free & ~by_hand, by_hand, (present, men))] = MAN
-    best = np.full((rivets, 2, 2), NONE)
-    chosen = np.full((rivets, 2, 2), -1)
+    best = np.full((rivets, 2, len(USES)), NONE)
+    chosen = np.full((rivets, 2, len(USES)), -1)
     rank = np.array([0, 2, 1])[kind]  # a hand from outside is better than a man inside
     order = np.lexsort((-ways.tool, rank))
     taken = order[kind[order] > NONE]
     place = (ways.rivet[taken], ways.side[taken], ways.use[taken])
     best[place], chosen[place] = kind[taken], taken  # the last written is the best
+    _squeezed(ways, kind, best, chosen)
     return Access(best, chosen)
+
+
+def _squeezed(ways: Ways, kind: IntArray, best: IntArray, chosen: IntArray) -> None:
+    """A tool that squeezes is taken for both sides or for none: where one side has it, so has the other."""
+    squeezes = np.array([tool.use == "squeeze" for tool in ways.tools], dtype=np.bool_)[ways.tool]
+    drive, hold = (np.nonzero(squeezes & (ways.use == use))[0] for use in (DRIVE, HOLD))
+    both = np.maximum(kind[drive], kind[hold])
+    rivet = ways.rivet[drive]
+    taken = np.isin(chosen[rivet, 1, DRIVE], drive) | np.isin(chosen[rivet, 0, HOLD], hold)
+    own = np.nonzero((both > NONE) & taken)[0]
+    for side, use, way in ((1, DRIVE, drive), (0, HOLD, hold)):
+        best[rivet[own], side, use], chosen[rivet[own], side, use] = both[own], way[own]
 
 
 def _has_line(ways: Ways, present: BoolArray) -> BoolArray:
     way, blocked = ways.lines
     has = np.zeros(len(ways.rivet), dtype=np.bool_)
-    has[way[~(blocked & present).any(axis=1)]] = True
+    has[way[blocked.free(present)]] = True
     return has
 
 
 def _by_man(site: Site, open_question: BoolArray, by_hand: BoolArray, state: tuple[BoolArray, int]) -> IntArray:
     """Ways that a man inside reaches, asked only where no hand reaches; one way of each side and use first."""
     ways = site.ways
-    group = (ways.rivet * 2 + ways.side) * 2 + ways.use
+    group = (ways.rivet * 2 + ways.side) * len(USES) + ways.use
     settled = np.zeros(int(group.max(initial=0)) + 1, dtype=np.bool_)
     settled[group[by_hand]] = True
     left = np.nonzero(open_question & ~settled[group])[0]

@@ -45,7 +45,7 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
 
 def assembly_graph(member: BoolArray, placed: BoolArray) -> "nx.Graph[int]":
     """Pieces joined where a rivet goes through both; the weight is the number of rivets."""
-    shared = member.T.astype(np.int64) @ member.astype(np.int64)
+    shared = member.T.astype(np.float64) @ member.astype(np.float64)
     graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(np.nonzero(placed)[0].tolist())
     for i, j in zip(*np.nonzero(np.triu(shared, 1)), strict=True):

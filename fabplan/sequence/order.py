@@ -17,9 +17,12 @@ from fabplan.sequence.phases import held_back, phases
 from fabplan.sequence.reach import Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.steps import make_steps
+from fabplan.sequence.tools import POINT, tool_words
 
 GROUND = "room for who drives or holds up from below, over the ground or under the table"
 """What reach does not know."""
+
+IN = f"a rivet is put in by its head, its shank the grip and {POINT:g} d for the point (hand driving, from memory)"
 
 
 def order(
@@ -58,19 +61,14 @@ def order(
 
 
 def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[str, ...]:
-    tools = [
-        f"{tool.name} ({tool.use}): nose {'head + ' if tool.assumed else ''}{tool.nose_over_head:g} dia x "
-        f"{tool.nose_length:g}, body {tool.body_diameter:g} dia x {tool.body_length:g}, up to {tool.body_offset:g} off "
-        f"the axis; {'assumed, ' if tool.assumed else ''}{tool.source}"
-        for tool in reach.tools
-    ]
     return (
-        *tools,
+        *(tool_words(tool) for tool in reach.tools),
+        IN,
         f"a hand reaches {job.shop.reach_length:g} mm in a straight line from the tool's end to outside the hull of "
         "the whole body (assumed)",
         f"a man passes an opening of {job.shop.man_opening:g} mm, followed on a grid of 30 mm, openings between pieces "
         "to one cell (assumed)",
         *(() if yard.grid.metal else ("the body is too large for a man's way to be followed: nobody goes inside",)),
         f"{GROUND}: not checked",
-        "the way in of each piece, and room for tongs and a hot rivet, are not checked",
+        "the way in of each piece is not checked",
     )

@@ -1,30 +1,31 @@
 """Which tools reach which rivet, from which side, and what stands in their way.
 
 side      0 the made head's, 1 the point's
-use       0 driving, 1 holding up
-way       one tool at one turn: centred on the axis, or its body set off in one of 16 directions
-blocked   by instance: True where that piece stands in the way's room
+use       0 driving, 1 holding up, 2 putting the rivet in
+way       one tool at one turn: upright on the axis, or leaning or lying aside in one of 16 directions
+blocked   by instance: a piece that stands in the way's room
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.envelope import Metal, Rods, metal, pairs_near, rods_hit
 from fabplan.geom.hull import hull_planes, outside, way_out
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.reach import boxes_near, lines_hit, spread_directions, tool_boxes, tools_hit
+from fabplan.geom.reach import boxes_near, lines_hit, spread_directions
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
-from fabplan.model.lookup import find_head
 from fabplan.model.tables import Tables, Tool
+from fabplan.sequence.blocked import Blocked, joined
+from fabplan.sequence.tools import Chain, Piece, Seat, chains, seats, served, shop_tools, spread_turns
 
 TURNS = 16
 KEPT = 3  # ways kept for each rivet, side and tool: those with the fewest pieces in their room
-GAP = 0.2  # mm between a tool and the face it stands on, so that touching plies are not hit
-SIDES, USES = ("head", "point"), ("drive", "hold")
+USES = ("drive", "hold", "enter")
+DRIVE, HOLD, ENTER = range(3)
 SAME_ROUND = 0.97  # cosine of 14 degrees: facets nearer than that are the plate that the nose stands on
-HEAD_FACTOR = 1.75  # of d, where no table lists the head (round heads of DIN 660)
 DIRECTIONS = 48  # tried for a straight line to the outside
 
 
@@ -49,14 +50,18 @@ class Panels:
 class Ways:
     """All ways of reaching all rivets.
 
+    A tool that squeezes has two ways for each of its places: one drives from the point's side, the next holds up.
+
     Attributes:
         rivet, side, use, tool: (w,) indices.
-        blocked: (w, m) by instance.
-        end: (w, 3) the far end of the tool's body, mm.
+        stance: (w,) which of the tool's chains it is, see `fabplan.sequence.tools.chains`.
+        aside: (w, 3) unit vectors: which way what lies aside of the axis is turned.
+        blocked: what stands in each way.
+        end: (w, 3) where hands must get to work the tool, mm.
         open: (w,) True where that end lies outside the hull of the whole body.
         tools: the tools that the indices mean.
         lines: of straight lines from an end to the outside, no longer than a hand reaches: the way of each (l,), and
-            the instances on it (l, m).
+            what stands on it.
         hull: (k, 4) planes of the hull of the whole body.
     """
 
@@ -64,11 +69,13 @@ class Ways:
     side: IntArray
     use: IntArray
     tool: IntArray
-    blocked: BoolArray
+    stance: IntArray
+    aside: FloatArray
+    blocked: Blocked
     end: FloatArray
     open: BoolArray
     tools: tuple[Tool, ...]
-    lines: tuple[IntArray, BoolArray]
+    lines: tuple[IntArray, Blocked]
     hull: FloatArray
 
 
@@ -88,119 +95,158 @@ def panels_of(body: Body) -> Panels:
     )
 
 
-def shop_tools(job: Job, tables: Tables) -> tuple[Tool, ...]:
-    """The tools of the tables, those that the shop states in place of theirs of the same name, and its others."""
-    stated = {
-        tool.name: Tool(
-            tool.name,
-            tool.use,
-            tool.nose_diameter,
-            tool.nose_length,
-            tool.body_diameter,
-            tool.body_length,
-            tool.body_offset,
-            "stated by the shop",
-            assumed=False,
-        )
-        for tool in job.shop.tools
-    }
-    kept = tuple(stated.pop(tool.name, tool) for tool in tables.tools)
-    return kept + tuple(stated.values())
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """What all tools are held against: the rivets' sides and plies, the panels.
+
+    Attributes:
+        seats: both sides of the n rivets.
+        panels, metal: k panels.
+        own: (n, k) True for panels that a rivet's tools stand on.
+        plies: (n, m) True for instances that a rivet holds.
+    """
+
+    seats: tuple[Seat, Seat]
+    panels: Panels
+    metal: Metal
+    own: BoolArray
+    plies: BoolArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """Ways of one tool on one side; the columns are those of `Ways`."""
+
+    rivet: IntArray
+    stance: IntArray
+    aside: FloatArray
+    end: FloatArray
+    blocked: Blocked
+
+    def take(self, kept: IntArray) -> "_Found":
+        return _Found(self.rivet[kept], self.stance[kept], self.aside[kept], self.end[kept], self.blocked.take(kept))
+
+
+def _every(found: list[_Found]) -> _Found:
+    """Several, one after the other."""
+    return _Found(
+        np.concatenate([one.rivet for one in found]),
+        np.concatenate([one.stance for one in found]),
+        np.vstack([one.aside for one in found]),
+        np.vstack([one.end for one in found]),
+        joined([one.blocked for one in found]),
+    )
 
 
 def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways:
     """Every way of reaching every rivet, with what stands in its room."""
-    tools, exempt = shop_tools(job, tables), _own_panels(stacks, panels)
-    rows = [
-        _tool_ways(job, body, stacks, panels, tables, tools, exempt, side, number)
-        for side in (0, 1)
-        for number in range(len(tools))
-    ]
-    rivet, side, tool, end = (np.concatenate([row[k] for row in rows]) for k in (0, 1, 2, 4))
-    blocked = np.vstack([row[3] for row in rows])
-    use = np.array([USES.index(one.use) for one in tools], dtype=np.int64)[tool]
-    corners = np.vstack([one.corners for one in panels.solids])
-    planes = hull_planes(corners)
-    open_end = outside(planes, end)
-    return Ways(
-        rivet,
-        side,
-        use,
-        tool,
-        blocked,
-        end,
-        open_end,
-        tools,
-        _lines(panels, planes, end, _asked(rivet, side, tool, open_end), len(body.instances), job.shop.reach_length),
-        planes,
-    )
+    tools, place = shop_tools(job, tables), _place(job, body, stacks, panels, tables)
+    rows = []
+    for number, tool in enumerate(tools):
+        serves = served(job, stacks, tool)
+        for side in (1,) if tool.use == "squeeze" else (0, 1):
+            found = _tool_ways(place, tool, side, serves)
+            rows += [(found, at, use, number) for at, use in _uses(tool, side)]
+    sides, uses, tool_of = (np.concatenate([np.full(len(row[0].rivet), row[k]) for row in rows]) for k in (1, 2, 3))
+    every = _every([row[0] for row in rows])
+    planes = hull_planes(np.vstack([one.corners for one in panels.solids]))
+    open_end = outside(planes, every.end)
+    inner = _asked(every.rivet, sides, tool_of, open_end)
+    lines = _lines(panels, planes, every.end, inner, job.shop.reach_length)
+    stands = every.stance, every.aside, every.blocked, every.end
+    return Ways(every.rivet, sides, uses, tool_of, *stands, open_end, tools, lines, planes)
 
 
-def _head_diameter(job: Job, stacks: Stacks, tables: Tables, side: int) -> FloatArray:
-    """(n,) diameter of the head on one side, mm."""
-    found = np.full(len(job.rivets) + 1, np.nan)
-    for number, rivet in enumerate(job.rivets):
-        row = find_head(tables, rivet, rivet.head if side == 0 else rivet.point)
-        found[number] = row.head_diameter if row is not None else HEAD_FACTOR * rivet.diameter
-    diameter: FloatArray = found[stacks.rivet]
-    return np.where(np.isnan(diameter), HEAD_FACTOR * np.maximum(stacks.hole - 1.0, 1.0), diameter)
+def _uses(tool: Tool, side: int) -> tuple[tuple[int, int], ...]:
+    """Sides and uses for which a tool that stands on one side counts."""
+    return ((1, DRIVE), (0, HOLD)) if tool.use == "squeeze" else ((side, USES.index(tool.use)),)
 
 
-_Row = tuple[IntArray, IntArray, IntArray, BoolArray, FloatArray]
+def _place(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> _Place:
+    plies = np.zeros((len(stacks), len(body.instances)), dtype=np.bool_)
+    plies[np.repeat(np.arange(len(stacks)), np.diff(stacks.first)), stacks.ply_instance] = True
+    return _Place(seats(job, stacks, tables), panels, metal(panels.solids), _own_panels(stacks, panels), plies)
 
 
-def _tool_ways(
-    job: Job,
-    body: Body,
-    stacks: Stacks,
-    panels: Panels,
-    tables: Tables,
-    tools: tuple[Tool, ...],
-    exempt: BoolArray,
-    side: int,
-    number: int,
-) -> _Row:
-    """The best `KEPT` ways of one tool on one side, for all rivets."""
-    tool, count = tools[number], len(stacks)
-    out = stacks.axis if side == 1 else -stacks.axis
-    foot = (stacks.point_face if side == 1 else stacks.head_face) + GAP * out
-    head = _head_diameter(job, stacks, tables, side)
-    nose = head + tool.nose_over_head if tool.assumed else np.full(count, tool.nose_over_head)
-    index = np.arange(count)
-    length = np.full(count, tool.nose_length)
-    by_nose = _blocked(body, panels, exempt, index, foot, out, length, nose / 2.0)
-    shoulder = foot + tool.nose_length * out
-    first, second = _across(out)
-    found: list[tuple[IntArray, BoolArray, FloatArray]] = []
-    todo = index
-    for turn in range(TURNS + 1):
-        angle = 2.0 * np.pi * (turn - 1) / TURNS
-        aside = (
-            np.zeros((count, 3)) if turn == 0 else tool.body_offset * (np.cos(angle) * first + np.sin(angle) * second)
-        )
-        start = shoulder + aside
-        body_length = np.full(len(todo), tool.body_length)
-        radius = np.full(len(todo), tool.body_diameter / 2.0)
-        hit = by_nose[todo] | _blocked(body, panels, exempt, todo, start[todo], out[todo], body_length, radius)
-        found.append((todo, hit, start[todo] + tool.body_length * out[todo]))
-        if turn == 0:
-            todo = todo[hit.any(axis=1)]
-            if len(todo) == 0 or tool.body_offset <= 0.0:
-                break
-    return _fewest(found, side, number)
+def _tool_ways(place: _Place, tool: Tool, side: int, serves: BoolArray) -> _Found:
+    """The best `KEPT` ways of one tool on one side, for the rivets that it serves.
+
+    A rivet is tried at further turns until nothing stands in its way; no turn helps where a ply of its own stands in
+    what lies on the axis.
+    """
+    seat, found = place.seats[side], []
+    first, second = _across(seat.out)
+    todo = serves.copy()
+    for stance, (chain, turned) in enumerate(chains(tool, seat)):
+        near = _near(place, seat, chain, todo)
+        upright = np.concatenate([_hits(place, seat, one, near, first) for one in chain.pieces if not one.turned])
+        for number, turn in enumerate(spread_turns(TURNS)[: TURNS if turned else 1].tolist()):
+            angle = 2.0 * np.pi * turn / TURNS
+            aside = np.cos(angle) * first + np.sin(angle) * second
+            near = near[:, todo[near[0]]]
+            hits = [_hits(place, seat, one, near, aside) for one in chain.pieces if one.turned]
+            end = seat.foot + chain.height[:, None] * seat.out + chain.aside * aside
+            index = np.nonzero(todo)[0]
+            blocked = _of(place, index, np.concatenate([upright, *hits]))
+            found.append(_Found(index, np.full(len(index), stance), aside[index], end[index], blocked))
+            todo[index[blocked.free(np.ones(place.plies.shape[1], dtype=np.bool_))]] = False
+            if turned and number == 0:
+                todo[_hopeless(place, upright)] = False
+    return _fewest(found)
 
 
-def _fewest(found: list[tuple[IntArray, BoolArray, FloatArray]], side: int, tool: int) -> _Row:
+def _near(place: _Place, seat: Seat, chain: Chain, todo: BoolArray) -> IntArray:
+    """(2, p) pairs of a rivet and a panel that some turn of a tool comes near."""
+    boxes = [_swept(seat, piece).boxes() for piece in chain.pieces]
+    low, high = np.min([box[0] for box in boxes], axis=0), np.max([box[1] for box in boxes], axis=0)
+    index = np.nonzero(todo)[0]
+    rivet, panel = pairs_near(low[index], high[index], place.metal)
+    return np.stack([index[rivet], panel])
+
+
+def _swept(seat: Seat, piece: Piece) -> Rods:
+    """A rod round all turns of a piece."""
+    start = seat.foot + piece.start[:, None] * seat.out
+    far = max(abs(piece.aside), abs(piece.aside + piece.across))
+    return Rods(start, seat.out, piece.length, piece.radius + far, np.zeros_like(start))
+
+
+def _hits(place: _Place, seat: Seat, piece: Piece, near: IntArray, aside: FloatArray) -> IntArray:
+    """Which instances a piece turned aside (n, 3) runs into: keys, rivet times m and instance."""
+    if not piece.plies:
+        near = near[:, ~place.own[near[0], near[1]]]
+    start = seat.foot + piece.start[:, None] * seat.out + piece.aside * aside
+    rods = Rods(start, seat.out, piece.length, piece.radius, piece.across * aside)
+    low, high = rods.boxes()
+    rivet, panel = near
+    met = np.all((low[rivet] < place.metal.high[panel]) & (high[rivet] > place.metal.low[panel]), axis=1)
+    rivet, panel = rivet[met], panel[met]
+    keys = rivet * place.plies.shape[1] + place.panels.owner[panel]
+    return rods_hit(place.metal, panel, rods.take(rivet), keys)
+
+
+def _hopeless(place: _Place, keys: IntArray) -> IntArray:
+    """Rivets with a ply of their own among what stands in a way, as keys."""
+    rivet, instance = np.divmod(keys, place.plies.shape[1])
+    return rivet[place.plies[rivet, instance]]
+
+
+def _of(place: _Place, rivets: IntArray, keys: IntArray) -> Blocked:
+    """What stands in the ways of some rivets (w,), one each; the keys of others are left out."""
+    rivet, instance = np.divmod(np.unique(keys), place.plies.shape[1])
+    number = np.full(len(place.plies), -1, dtype=np.int64)
+    number[rivets] = np.arange(len(rivets))
+    asked = number[rivet] >= 0
+    return Blocked(number[rivet[asked]], instance[asked], len(rivets))
+
+
+def _fewest(found: list[_Found]) -> _Found:
     """Of all turns of a tool the `KEPT` ways with the fewest pieces in their room, by rivet."""
-    rivet = np.concatenate([one[0] for one in found])
-    blocked = np.vstack([one[1] for one in found])
-    end = np.vstack([one[2] for one in found])
-    turn = np.concatenate([np.full(len(one[0]), k) for k, one in enumerate(found)])
-    order = np.lexsort((turn, blocked.sum(axis=1), rivet))
-    ranked = rivet[order]
-    starts = np.searchsorted(ranked, ranked, side="left")
-    kept = order[np.arange(len(order)) - starts < KEPT]
-    return rivet[kept], np.full(len(kept), side), np.full(len(kept), tool), blocked[kept], end[kept]
+    every = _every(found)
+    number = np.bincount(every.blocked.of, minlength=every.blocked.count)
+    order = np.lexsort((number, every.rivet))
+    ranked = every.rivet[order]
+    return every.take(order[np.arange(len(order)) - np.searchsorted(ranked, ranked, side="left") < KEPT])
 
 
 def _across(axis: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -218,7 +264,11 @@ def _own_panels(stacks: Stacks, panels: Panels) -> BoolArray:
     owner = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
     column = [place[int(i), int(p)] for i, p in zip(stacks.ply_instance, stacks.ply_panel, strict=True)]
     own[owner, column] = True
-    return own if not panels.facet.any() else own | (own[:, panels.facet] @ _beside(panels)[panels.facet])
+    return (
+        own
+        if not panels.facet.any()
+        else own | (own[:, panels.facet].astype(np.float32) @ _beside(panels)[panels.facet].astype(np.float32) > 0.5)
+    )
 
 
 def _beside(panels: Panels) -> BoolArray:
@@ -229,28 +279,6 @@ def _beside(panels: Panels) -> BoolArray:
     return beside
 
 
-def _blocked(
-    body: Body,
-    panels: Panels,
-    exempt: BoolArray,
-    rivets: IntArray,
-    start: FloatArray,
-    out: FloatArray,
-    length: FloatArray,
-    radius: FloatArray,
-) -> BoolArray:
-    """(k, m) which instances each cylinder of the given rivets runs into."""
-    blocked = np.zeros((len(rivets), len(body.instances)), dtype=np.bool_)
-    low, high = tool_boxes(start, out, length, radius)
-    for number, one in enumerate(panels.solids):
-        near = boxes_near(one, low, high)
-        near = near[~exempt[rivets[near], number]]
-        if not len(near):
-            continue
-        blocked[near, panels.owner[number]] |= tools_hit(one, start[near], out[near], length[near], radius[near])
-    return blocked
-
-
 def _asked(rivet: IntArray, side: IntArray, tool: IntArray, open_end: BoolArray) -> IntArray:
     """Ways from whose ends lines are sought: inside the hull, the least blocked of each tool on each side."""
     group = (rivet * 2 + side) * (int(tool.max(initial=0)) + 1) + tool
@@ -259,19 +287,19 @@ def _asked(rivet: IntArray, side: IntArray, tool: IntArray, open_end: BoolArray)
 
 
 def _lines(
-    panels: Panels, planes: FloatArray, end: FloatArray, inner: IntArray, instances: int, reach: float
-) -> tuple[IntArray, BoolArray]:
+    panels: Panels, planes: FloatArray, end: FloatArray, inner: IntArray, reach: float
+) -> tuple[IntArray, Blocked]:
     """Straight lines from ends inside the hull to the outside, no longer than `reach`: way of each, pieces on it."""
     directions = spread_directions(DIRECTIONS)
-    if len(inner) == 0:
-        return np.zeros(0, dtype=np.int64), np.zeros((0, instances), dtype=np.bool_)
     far = way_out(planes, end[inner], directions)
     way, which = np.nonzero(far <= reach)
     start = end[inner[way]]
     stop = start + directions[which] * (far[way, which] + 1.0)[:, None]
-    blocked = np.zeros((len(way), instances), dtype=np.bool_)
     low, high = (np.ascontiguousarray(side.T) for side in (np.minimum(start, stop), np.maximum(start, stop)))
+    found = [np.zeros((2, 0), dtype=np.int64)]
     for number, one in enumerate(panels.solids):
         near = boxes_near(one, low, high)
-        blocked[near, panels.owner[number]] |= lines_hit(one, start[near], stop[near])
-    return inner[way], blocked
+        near = near[lines_hit(one, start[near], stop[near])]
+        found.append(np.stack([near, np.full(len(near), panels.owner[number])]))
+    line, instance = np.unique(np.concatenate(found, axis=1), axis=1)
+    return inner[way], Blocked(line, instance, len(way))

@@ -51,7 +51,10 @@ class Scene:
         """The heaviest of some instances, kg."""
         return max((self.mass(i) for i in instances), default=0.0)
 
-    def bolts_through(self, instances: Sequence[int]) -> tuple[tuple[int, int], ...]:
-        """Service bolts through any of some instances: pairs of seam and number."""
-        own = self.stacks.seam[self.bolted & self.member[:, list(instances)].any(axis=1)]
+    def bolts_through(self, instances: Sequence[int], present: BoolArray | None = None) -> tuple[tuple[int, int], ...]:
+        """Service bolts through any of some instances, of those whose plies all stand: pairs of seam and number."""
+        through = self.bolted & self.member[:, list(instances)].any(axis=1)
+        if present is not None:
+            through &= ~(self.member & ~present).any(axis=1)
+        own = self.stacks.seam[through]
         return tuple((seam, int(np.sum(own == seam))) for seam in np.unique(own).tolist())

@@ -13,6 +13,7 @@ from fabplan.sequence.access import Access
 from fabplan.sequence.driving import WORDS, driving_order
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.phases import HeldBack, Phase
+from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import LONG, Scene
 
 BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
@@ -180,7 +181,7 @@ def _works(scene: Scene, reach: Access, rivets: IntArray) -> Iterator[SeamWork]:
 
 
 def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> SeamWork:
-    driver, holder = reach.kind[own, side, 0], reach.kind[own, 1 - side, 1]
+    driver, holder = reach.kind[own, side, DRIVE], reach.kind[own, 1 - side, HOLD:].max(axis=1)
     tools = scene.ways.tools
     setting = scene.job.shop.driving_order
 
@@ -194,8 +195,9 @@ def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> S
         driver_side="point" if side == 1 else "head",
         driver_access=ACCESS[int(driver.max())],
         holder_access=ACCESS[int(holder.max())],
-        driver_tool=names(reach.way[own, side, 0]),
-        holder_tool=names(reach.way[own, 1 - side, 1]),
+        driver_tool=names(reach.way[own, side, DRIVE]),
+        holder_tool=names(reach.way[own, 1 - side, HOLD]),
+        entry_tool=names(reach.way[own, 1 - side, ENTER]),
         note=f"drive {WORDS[setting]}",
         bolts_out=int(scene.bolted[own].sum()),
     )
@@ -276,7 +278,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
         tuple(added),
         _all(phase.present),
         work,
-        scene.bolts_through(added),
+        scene.bolts_through(added, phase.present),
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",

@@ -18,6 +18,11 @@ from fabplan.sequence.steps import count_of
 TOOLS = "tool sizes, assumed unless the shop states them"
 SHOWN = 3  # cures told for the whole core where none builds it
 RUNS = 8  # runs of rivet numbers printed; the finding holds them all
+WHO = {
+    "no-driver": "no driving tool gets at",
+    "no-hold-up": "nobody can hold up",
+    "no-way-in": "no room to put in, shank and tongs before the hole,",
+}
 OTHERWISE = "another tool, or another place for the row"
 
 
@@ -99,7 +104,7 @@ def _way(scene: Scene, cure: Cure) -> str:
 
 def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:
     """The finding for one cause."""
-    who = "no driving tool gets at" if cause.check == "no-driver" else "nobody can hold up"
+    who = WHO[cause.check]
     why = (
         f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no hand and no man gets to them"
     )

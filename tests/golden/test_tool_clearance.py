@@ -6,9 +6,9 @@ Head diameters D of DIN 660 (8 mm) and DIN 124 (from memory), D / 2 + 6.35 as wo
 import numpy as np
 import pytest
 
+from fabplan.geom.envelope import Rods, metal, rods_hit
 from fabplan.geom.prism import Solid, solid
 from fabplan.geom.profile import rectangle
-from fabplan.geom.reach import tools_hit
 from fabplan.model.job import RivetSpec
 from fabplan.model.lookup import find_head
 from fabplan.model.panel import Panel
@@ -32,7 +32,9 @@ def nose_hits(d: float, closing: str, apart: float) -> bool:
     radius = (head.head_diameter + dolly.nose_over_head) / 2.0
     start = np.array([[0.0, -apart, 0.0]])
     up, length = np.array([[0.0, 0.0, 1.0]]), np.array([dolly.nose_length])
-    return bool(tools_hit(standing_leg(60.0, 6.0), start, up, length, np.array([radius]))[0])
+    nose = Rods(start, up, length, np.array([radius]), np.zeros((1, 3)))
+    one = np.zeros(1, dtype=np.int64)
+    return len(rods_hit(metal([standing_leg(60.0, 6.0)]), one, nose, one)) > 0
 
 
 @pytest.mark.parametrize(

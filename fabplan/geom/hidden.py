@@ -66,7 +66,7 @@ def hidden_runs(start: FloatArray, end: FloatArray, faces: Covers) -> Runs:
     near = over.max(axis=1) > DEPTH
     segment, face, over = segment[near], face[near], over[near]
     parts, pair = shapely.get_parts(shapely.intersection(lines[segment], faces.areas[face]), return_index=True)
-    kept = shapely.get_type_id(parts) == 1
+    kept = (shapely.get_type_id(parts) == 1) & ~shapely.is_empty(parts)
     parts, pair = parts[kept], pair[kept]
     ends = np.stack([shapely.get_coordinates(shapely.get_point(parts, k)) for k in (0, -1)], axis=1)
     own = segment[pair]

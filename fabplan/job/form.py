@@ -349,6 +349,14 @@ class AcceptForm(Form):
     holes: tuple[str, ...] = ()
 
 
+class HoldForm(Form):
+    """A table [[hold]]: work stops after a kind of step until somebody has signed."""
+
+    step: Literal["datum", "erect", "dry-fit", "square", "template", "rivet", "close", "test"]
+    by: Annotated[str, StringConstraints(min_length=1, max_length=60)]
+    what: str = ""
+
+
 LISTS: dict[str, type[Form]] = {
     "rivet": RivetForm,
     "part": PartForm,
@@ -357,6 +365,7 @@ LISTS: dict[str, type[Form]] = {
     "supplier": SupplierForm,
     "tool": ToolForm,
     "accept": AcceptForm,
+    "hold": HoldForm,
 }
 """Tables that may stand more than once, as [[rivet]]."""
 

@@ -73,6 +73,7 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
         roles=tables.roles,
         accepted=tuple(_accepted(entry) for entry in tables.sound("accept")),
+        holds=tuple(model.HoldSpec(**entry.form.model_dump()) for entry in tables.sound("hold")),
         shop=_shop(tables),
     )
 

@@ -254,6 +254,21 @@ class AcceptSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class HoldSpec:
+    """A hold point: after each step of a kind the work stops until somebody has signed.
+
+    Attributes:
+        step: kind of step, one of `fabplan.model.sequence.STEP_KINDS`.
+        by: who signs.
+        what: what is released or witnessed, "" where not stated.
+    """
+
+    step: str
+    by: str
+    what: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """Settings of the shop; each has a stated default, printed where it is used. Lengths mm.
 
@@ -297,6 +312,7 @@ class Job:
         exposed: True where the body stands in the weather; None when not stated.
         roles: pairs (layer name, role) of `[layers]`.
         accepted: findings that somebody answers for.
+        holds: hold points.
     """
 
     path: Path
@@ -315,4 +331,5 @@ class Job:
     suppliers: tuple[Supplier, ...] = ()
     roles: tuple[tuple[str, str], ...] = ()
     accepted: tuple[AcceptSpec, ...] = ()
+    holds: tuple[HoldSpec, ...] = ()
     shop: Shop = field(default_factory=Shop)

@@ -87,11 +87,7 @@ def scene(body: Body, corner: Corner = USUAL) -> Scene:
     if not prisms:
         nothing = np.zeros((0, 3))
         return Scene((), covers((), ()), hidden_runs(nothing, nothing, covers((), ())), np.zeros(2), np.ones(2), axes)
-    faces = covers(
-        [(outline, prism.cutouts if outline is prism.face else ()) for prism in prisms for outline in
-         (prism.face, prism.back)],
-        [prism.owner for prism in prisms for _ in range(2)],
-    )  # fmt: skip
+    faces = covers([(prism.face, prism.cutouts) for prism in prisms], [prism.owner for prism in prisms])
     lines = _numbered([line for prism in prisms for line in _lines(prism)])
     start, end = (np.concatenate([line.points[own] for line in lines]) for own in (slice(None, -1), slice(1, None)))
     points = np.concatenate([start, end])[:, :2]

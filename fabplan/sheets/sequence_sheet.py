@@ -1,6 +1,6 @@
 """The order of work: an overview of all steps, then one step a sheet, to be read beside the job and signed."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache, partial
 
 import numpy as np
@@ -12,12 +12,15 @@ from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signe
 from fabplan.sheets.isometric import Corner, Scene, isometric, scene
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
+from fabplan.sheets.seam_map import SEEN_FROM, UNIT, fitted, order_in_pictures, seam_maps
+from fabplan.sheets.sequence_index import index_pages
 from fabplan.sheets.shelves import set_out
 from fabplan.sheets.stand import corner_of, told
 from fabplan.sheets.table import Table, abreast, laid, natural, notes
 
 Item = Stroke | Arc | Text
 View = Callable[[Corner], Scene]
+Drawn = Mapping[int, list[Stroke]]
 SIDE = (100.0, 76.0)  # mm, the picture of where the step is
 GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
@@ -41,25 +44,42 @@ PLACED = (("done, initials", 0.16), ("date", 0.16), ("what did not fit, and what
 
 
 def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
-    """The overview and one sheet or more a step, numbered through; none where no order was made."""
+    """Overview, pictures, seam map, index and one sheet or more a step, numbered through; none without an order."""
     if plan.sequence is None or plan.body is None or plan.stacks is None:
         return ()
     stops = sum(finding.blocks for finding in plan.findings)
     wide = Paper("Order of work", A3, plan.job, stops)
     small = Paper("Order of work", A4, plan.job, stops)
     view = cache(partial(scene, plan.body))
-    over = small if len(_overview(plan, small)) == 1 else wide
-    sheets = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
     steps = plan.sequence.steps
+    drawn = {step.number: _located(plan, view, step) for step in steps}
+    over = small if len(_overview(plan, small)) == 1 else wide
+    cover = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
+    pictures = order_in_pictures(plan, steps, drawn, room(wide))
+    maps = seam_maps(plan, [view(corner) for corner in SEEN_FROM], room(small))
+    cover += [(wide, Sheet(tuple(items), subject="in pictures")) for items in pictures]
+    cover += [(small, Sheet(tuple(items), subject="seam map")) for items in maps]
+    bodies: list[tuple[Paper, Sheet]] = []
+    first: dict[int, int] = {}
     for step in steps:
-        paper = wide if step.work or len(_step(plan, small, view, step)) > 1 else small
+        paper = wide if step.work or len(_step(plan, small, drawn, step)) > 1 else small
+        first[step.number] = len(bodies)
         subject = f"step {step.number} of {len(steps)}"
-        sheets += [(paper, Sheet(tuple(items), subject=subject)) for items in _step(plan, paper, view, step)]
+        bodies += [(paper, Sheet(tuple(items), subject=subject)) for items in _step(plan, paper, drawn, step)]
+    lists = index_pages(plan, first, small)
+    before = len(cover) + len(lists)
+    lists = index_pages(plan, {number: before + 1 + at for number, at in first.items()}, small)
+    sheets = [*cover, *((small, Sheet(tuple(items), subject="index")) for items in lists), *bodies]
     return tuple(
         page
         for number, (paper, sheet) in enumerate(sheets, start=1)
         for page in framed(paper, [sheet], first=number, total=len(sheets))
     )
+
+
+def _located(plan: Plan, view: View, step: Step) -> list[Stroke]:
+    """Where a step is: its pieces heavy, or, where none come in, those that are riveted."""
+    return isometric(view(corner_of(plan, step)), UNIT, step.parts or _worked(plan, step), step.present)
 
 
 def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
@@ -112,14 +132,14 @@ def _marks(plan: Plan, instances: Sequence[int]) -> list[str]:
     return [plan.body.instances[i].mark for i in instances]
 
 
-def _step(plan: Plan, paper: Paper, view: View, step: Step) -> list[list[Item]]:
+def _step(plan: Plan, paper: Paper, drawn: Drawn, step: Step) -> list[list[Item]]:
     """The items of all sheets of one step."""
     area = room(paper)
     floor = area[1] + SIGN + 2.0
     head, top = _heading(f"Step {step.number}: {step.title}", step.reason, area)
     warned, top = _cautions(step.cautions, area, top)
     deep = SIDE[1] if step.work else top - floor
-    picture, low = _picture(plan, view, step, (area[0], top - deep, area[0] + SIDE[0], top))
+    picture, low = _picture(plan, drawn, step, (area[0], top - deep, area[0] + SIDE[0], top))
     first = (area[0] + SIDE[0] + GAP, floor, area[2], top)
     tables, y = laid(step_tables(plan, step, first[2] - first[0]), _boxes(first, area))
     tables[0] += [*head, *warned, *picture, *signed(area, RIVETED if step.work else PLACED)]
@@ -166,15 +186,13 @@ def _heading(title: str, reason: str, area: Box) -> tuple[list[Item], float]:
     return items, y + 1.0
 
 
-def _picture(plan: Plan, view: View, step: Step, area: Box) -> tuple[list[Item], float]:
-    """Where the step is: its pieces heavy, or, where none come in, those that are riveted."""
-    chosen = step.parts or _worked(plan, step)
-    marks = ", ".join(_named(plan, i) for i in chosen)
-    corner = corner_of(plan, step)
+def _picture(plan: Plan, drawn: Drawn, step: Step, area: Box) -> tuple[list[Item], float]:
+    """The step's picture with its words below it."""
+    marks = ", ".join(_named(plan, i) for i in step.parts or _worked(plan, step))
     heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
-    words = wrap(f"{told(plan, corner)} {heavy}", area[2] - area[0])
+    words = wrap(f"{told(plan, corner_of(plan, step))} {heavy}", area[2] - area[0])
     foot = area[1] + len(words) * LEAST * LEADING + 1.0
-    items: list[Item] = list(isometric(view(corner), (area[0], foot, area[2], area[3]), chosen, step.present))
+    items = fitted(drawn[step.number], (area[0], foot, area[2], area[3]))
     items += [Text((area[0], foot - (k + 1) * LEAST * LEADING), line) for k, line in enumerate(words)]
     return items, area[1]
 

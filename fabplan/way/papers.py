@@ -14,6 +14,7 @@ from fabplan.sheets.caution import stopped
 from fabplan.sheets.check_sheet import check_sheet, check_sheets
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.glb import write_glb
+from fabplan.sheets.inspection import inspection_sheets
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.overlay_sheet import overlay_sheets
 from fabplan.sheets.pdf import write_pdf
@@ -91,6 +92,7 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
         papers["overlays"] = lambda: overlay_sheets(plan)
     if plan.sequence is not None:
         papers["sequence"] = lambda: sequence_sheets(plan)
+        papers["inspection"] = lambda: inspection_sheets(plan)
     if plan.stacks is not None and len(plan.stacks):
         papers["seam-strips"] = lambda: seam_strips(plan)
     lists = listings(plan)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fabplan.errors import FabplanError, JobError
 from fabplan.job.read import read_job
 from fabplan.model.bends import FoldSpec, RollSpec
-from fabplan.model.job import PlySpec, RivetSpec, Shop
+from fabplan.model.job import HoldSpec, PlySpec, RivetSpec, Shop
 from tests.job.written import GOOD, RULES, changed, faults, read
 
 
@@ -354,3 +354,11 @@ def test_names_are_told_beside_faults_of_form(folder: Path) -> None:
     told = [str(fault) for fault in faults(folder, text)]
     assert len([line for line in told if "1 listed" in line or 'unknown rivet "R11"' in line]) >= 2, told
     assert any('"Q" is no piece' in line for line in told), told
+
+
+def test_hold_points_are_read_and_their_steps_checked(folder: Path) -> None:
+    text = f'{GOOD}\n[[hold]]\nstep = "dry-fit"\nby = "owner"\n'
+    assert read(folder, text).holds == (HoldSpec("dry-fit", "owner"),)
+    (fault,) = faults(folder, text.replace("dry-fit", "dryfit"))
+    assert "[[hold]] 1" in fault.place
+    assert '"dry-fit"' in fault.mend

@@ -1,0 +1,122 @@
+"""The inspection and test plan: every check in it, figures held against the body as described in space, counts kept."""
+
+import re
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fabplan.geom.corners import corners
+from fabplan.job import form
+from fabplan.model.job import HoldSpec
+from fabplan.model.plan import Plan
+from fabplan.model.sequence import STEP_KINDS
+from fabplan.sheets.inspection import closing_sizes, inspection_sheets, points, squares
+from fabplan.sheets.lint import lint
+from tests.kits.bowser import bowser
+from tests.sheets.words import words, words_of
+
+
+def truth(mark: str) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    """The rivets of a seam of the bowser as described in space."""
+    (seam,) = (seam for seam in bowser().seams if seam.mark == mark)
+    return np.asarray(seam.points)
+
+
+def test_every_page_passes(bowser_plan: Plan, lap_plan: Plan) -> None:
+    for plan in (bowser_plan, lap_plan):
+        pages = inspection_sheets(plan)
+        assert pages
+        assert {page.items: lint(page) for page in pages if lint(page)} == {}
+
+
+def test_every_check_of_every_step_is_in_the_plan(bowser_plan: Plan) -> None:
+    assert bowser_plan.sequence is not None
+    told = [(one.step.split(" ")[0], one.what) for one in points(bowser_plan)]
+    for step in bowser_plan.sequence.steps:
+        for check in step.checks:
+            assert (str(step.number), check) in told
+    steps = [int(number) for number, _ in told if number.isdigit()]
+    assert steps == sorted(steps)
+
+
+def test_diagonals_are_those_of_the_body(bowser_plan: Plan) -> None:
+    """Ends named in the plan, sought among the rivets as described in space; 6 mm of plate may lie between them."""
+    found = [(what, target) for what, target in squares(bowser_plan) if "diagonal, hole" in what]
+    assert len(found) == 4
+    for what, target in found:
+        ends = re.findall(r"(\w+) (\d+)", what.split("hole ")[1])
+        apart = [np.linalg.norm(a - b) for a in truth(ends[0][0]) for b in truth(ends[1][0])]
+        assert np.abs(np.array(apart) - float(target.split()[0])).min() < 12.0
+        assert float(target.split()[0]) > 2300.0  # the floor is 2400 by 1200 mm: its diagonal is 2683 mm
+    foot = [float(target.split()[0]) for what, target in found if what.startswith("foot")]
+    assert foot[0] == pytest.approx(foot[1], abs=30.0)
+
+
+def test_wind_of_a_flat_body_is_none(lap_plan: Plan, bowser_plan: Plan) -> None:
+    for what, target in squares(bowser_plan):
+        if "wind" in what:
+            assert float(target.split()[0]) < 10.0
+    assert [what for what, _ in squares(lap_plan) if "wind" in what] == []  # one row of rivets has no four corners
+
+
+def test_the_opening_for_the_closing_plate(bowser_plan: Plan) -> None:
+    """E1 closes the end: the ends of its rows Bw and Ew in the body as described in space, drawn to 0.1 mm."""
+    assert bowser_plan.body is not None
+    marks = [one.mark for one in bowser_plan.body.instances]
+    sizes = [float(target.split()[0]) for _, target in closing_sizes(bowser_plan, [marks.index("E1")])]
+    low, high = truth("Bw"), truth("Ew")
+    four = np.array([low[0], low[-1], high[0], high[-1]])
+    wanted = [np.linalg.norm(a - b) for k, a in enumerate(four) for b in four[k + 1 :]]
+    assert sorted(sizes) == pytest.approx(sorted(map(float, wanted)), abs=0.11)
+
+
+def test_hold_points_go_to_whom_the_job_names(bowser_plan: Plan) -> None:
+    holds = (HoldSpec("square", "J. Surveyor"), HoldSpec("test", "J. Surveyor", "water test witnessed"))
+    named = replace(bowser_plan, job=replace(bowser_plan.job, holds=holds))
+    held = [one for one in points(named) if one.by.startswith("HOLD")]
+    assert [(one.step.split(" ", 1)[1], one.what) for one in held] == [
+        ("Square and true the body", "released for the next step"),
+        ("Caulk, then leak test with water", "water test witnessed"),
+    ]
+    assert not any(one.by.startswith("HOLD") for one in points(bowser_plan))
+    assert "HOLD: J. Surveyor" in " ".join(" ".join(words_of(page)) for page in inspection_sheets(named))
+
+
+def test_the_kinds_of_step_that_a_job_may_hold_are_those_of_an_order() -> None:
+    kinds = form.HoldForm.model_fields["step"].annotation
+    assert kinds is not None
+    assert kinds.__args__ == STEP_KINDS
+
+
+def test_the_leak_test_stands_before_paint_and_after_the_last_rivet(bowser_plan: Plan) -> None:
+    every = list(points(bowser_plan))
+    test = next(k for k, one in enumerate(every) if "leak test" in one.step)
+    assert test > max(k for k, one in enumerate(every) if "hammer and finger" in one.what)
+    assert "before paint" in every[-1].what
+
+
+def test_the_balance_of_rivets_ends_with_the_spares(bowser_plan: Plan) -> None:
+    """Counted here from the pages: of each size, what was ordered less what is driven is what is left."""
+    pages = inspection_sheets(bowser_plan)
+    every = [word for page in pages for word in words_of(page)]
+    every = every[every.index("Rivet balance") :]
+    for line in bowser_plan.supply.rivets:
+        size = f"{line.diameter:g} x {line.length:g} round"
+        rows = [(every[k + 1], every[k + 2]) for k, word in enumerate(every) if word == size]
+        assert rows[0] == ("-", str(line.count + line.spares))
+        driven = sum(int(count) for count, _ in rows[1:])
+        assert (driven, int(rows[-1][1])) == (line.count, line.spares)
+
+
+def test_every_seam_has_its_line_with_all_its_rivets(bowser_plan: Plan) -> None:
+    text = " ".join(words(page) for page in inspection_sheets(bowser_plan))
+    for seam in bowser().seams:
+        assert f" {seam.mark} {len(seam.points)} " in text
+
+
+def test_corners_go_round_and_a_line_has_two() -> None:
+    grid = np.array([[x, y] for x in range(5) for y in range(4)], dtype=np.float64)
+    assert grid[corners(grid)].tolist() == [[0, 0], [4, 0], [4, 3], [0, 3]]
+    assert Counter(corners(np.column_stack([np.arange(4.0), np.zeros(4)])).tolist()) == {0: 1, 3: 1}

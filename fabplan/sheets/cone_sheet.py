@@ -6,7 +6,7 @@ from fabplan.sheets.formed import DEGREE, Formed, as_formed, formed_sheets, name
 from fabplan.sheets.frame import Paper, Sheet
 from fabplan.sheets.pen import Box
 from fabplan.sheets.picture import Item, plate_picture
-from fabplan.sheets.table import Table, notes
+from fabplan.sheets.table import Table, columns, notes
 
 TOLD = (
     "Rolled along its generators: scribe some on the sector, from the apex, and keep them under the rolls. The middle "
@@ -47,7 +47,7 @@ def _tables(record: FormingRecord, cone: ConeRecord, part: Part) -> list[Table]:
         Table("Sector", ("what", "by radii and height", "as drawn"), (2.0, 2.0, 2.0), sector, (1, 2)),
         to_measure("rolling", _measures(record, cone)),
         notes("", (*stated, *TOLD)),
-        Table("Holes", ("hole", "angle round the axis", "slant from the wide edge"), (2.0, 2.0, 2.0), holes, (1, 2)),
+        columns("Holes: angle round the axis, mm of slant from the wide edge", ("hole", "angle", "slant"), holes),
     ]
 
 

@@ -9,7 +9,7 @@ from fabplan.model.page import Text
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 from fabplan.sheets.frame import Paper, Sheet, room, signed
-from fabplan.sheets.isometric import isometric, scene
+from fabplan.sheets.isometric import CORNERS, Corner, isometric, scene
 from fabplan.sheets.pen import LEAST, Box, short
 from fabplan.sheets.picture import Item
 from fabplan.sheets.table import Table, flow
@@ -57,11 +57,17 @@ def formed_sheets(paper: Paper, told: Formed, draw: Callable[[Box], Sequence[Ite
 
 
 def as_formed(part: Part, area: Box, caption: str) -> list[Item]:
-    """A small picture of the formed piece, its caption below."""
+    """Two small pictures of the formed piece, from above and from below, with what each hides dashed."""
+    middle = (area[0] + area[2]) / 2.0
+    above, below = (area[0], area[1], middle - 4.0, area[3]), (middle + 4.0, area[1], area[2], area[3])
+    return [*_seen(part, above, caption, CORNERS[0]), *_seen(part, below, "the same, seen from below", CORNERS[4])]
+
+
+def _seen(part: Part, area: Box, caption: str, corner: Corner) -> list[Item]:
     x0, y0, x1, y1 = area
     body = Body((part,), (Instance(part.mark, 0),), (Pose(),), ("",), ("",))
     words = Text(((x0 + x1) / 2.0, y0 + 0.5), caption, LEAST, "middle")
-    return [*isometric(scene(body), (x0, y0 + 5.0, x1, y1), (0,), (0,)), words]
+    return [*isometric(scene(body, corner), (x0, y0 + 5.0, x1, y1), (0,), (0,)), words]
 
 
 def to_measure(work: str, rows: Sequence[tuple[str, str, str]]) -> Table:

@@ -47,7 +47,7 @@ def _bent_sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]
     def draw(area: Box) -> list[Item]:
         x0, y0, x1, y1 = area
         middle = y0 + 0.4 * (y1 - y0)
-        small = (x0 + 20.0, y0, x1 - 20.0, middle - 4.0)
+        small = (x0, y0, x1, middle - 4.0)
         blank = _blank(record, part, (x0, middle, x1, y1))
         return [*blank, *as_formed(part, small, "as formed, marked face up")]
 

@@ -11,9 +11,9 @@ from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import Step
-from fabplan.sheets.frame import A3, Paper, Sheet, framed, rooms
+from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
 from fabplan.sheets.row import size_words
-from fabplan.sheets.table import Table, flow, notes
+from fabplan.sheets.table import Table, notes, spread
 
 STEEP = 3.0  # how much more a rivet's height counts than its place outwards when corners of foot and top are looked for
 APART = 3.0  # mm, greatest difference of diagonals, and of wind, before riveting (common practice)
@@ -46,7 +46,7 @@ def inspection_sheets(plan: Plan) -> tuple[Page, ...]:
     stops = sum(finding.blocks for finding in plan.findings)
     paper = Paper("Inspection and test plan", A3, plan.job, stops)
     tables = [_points(plan), notes("", TOLD), _record(plan), _balance(plan)]
-    return framed(paper, [Sheet(tuple(items)) for items in flow(tables, rooms(paper))])
+    return framed(paper, [Sheet(tuple(items)) for items in spread(tables, room(paper))])
 
 
 def _points(plan: Plan) -> Table:

@@ -8,8 +8,8 @@ from fabplan.model.finding import Finding, Level
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.supply import BarLine, PlateLine
-from fabplan.sheets.frame import A4, Paper, Sheet, framed, rooms
-from fabplan.sheets.table import Table, abreast, flow, notes
+from fabplan.sheets.frame import A4, Paper, Sheet, framed, room
+from fabplan.sheets.table import Table, abreast, notes, spread
 
 Cell = str | int | float
 
@@ -219,14 +219,15 @@ def list_pages(plan: Plan, listing: Listing) -> tuple[Page, ...]:
         table, after = notes(listing.title, after[:1]), after[1:]
     pairs = [(str(row[0]), next(_words(cell) for cell in row if isinstance(cell, int))) for row in listing.rows[split:]]
     beside = [abreast("Of these, by seam", ("seam", "no"), pairs)] if pairs else []
-    boxes = flow([table, *beside, _balance(listing), notes("", after)], rooms(paper))
+    boxes = spread([table, *beside, _balance(listing), notes("", after)], room(paper))
     return framed(paper, [Sheet(tuple(items)) for items in boxes])
 
 
 def _balance(listing: Listing) -> Table:
     rows = tuple((name, *[""] * len(BALANCE)) for name in listing.stored)
     shares = (2.0, *[1.0] * len(BALANCE))
-    return Table("Store balance", ("", *BALANCE), shares, rows, boxed=tuple(range(1, len(BALANCE) + 1)))
+    boxed = tuple(range(1, len(BALANCE) + 1))
+    return Table("Store balance", ("", *BALANCE), shares, rows, boxed=boxed, whole=True)
 
 
 def _words(cell: Cell) -> str:

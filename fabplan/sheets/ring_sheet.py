@@ -6,7 +6,7 @@ from fabplan.model.forming import FormingRecord, RingRecord
 from fabplan.model.part import Part
 from fabplan.sheets.formed import DEGREE, Formed, as_formed, formed_sheets, to_measure
 from fabplan.sheets.frame import Paper, Sheet
-from fabplan.sheets.table import Table, notes
+from fabplan.sheets.table import Table, columns, notes
 
 TOLD = (
     "The bar is cut to the straight length, by the centroid of its section (common practice); grips at the ends of "
@@ -36,7 +36,7 @@ def _tables(record: FormingRecord, ring: RingRecord, part: Part) -> list[Table]:
         Table("Bar", ("what", "stated"), (2.0, 3.0), stated),
         to_measure("bending", _measures(ring)),
         notes("", TOLD),
-        Table("Holes", ("hole", "angle", "along the straight bar"), (2.0, 1.5, 2.0), holes, (1, 2)),
+        columns("Holes: angle from the marked end, mm along the straight bar", ("hole", "angle", "along"), holes),
     ]
 
 

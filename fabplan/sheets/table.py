@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import chain, repeat
 
 from fabplan.model.page import Arc, Stroke, Text
 from fabplan.sheets.pen import LEADING, LEAST, Box, clean, short, width, wrap
@@ -11,6 +12,9 @@ PAD = 1.4  # mm left and right of a cell's text
 ABOVE, BELOW = 1.3, 1.4  # mm between a rule and the capitals under it; between the last line's foot and the next rule
 TITLE = 6.0  # mm, with the room below it
 AFTER = 2.5  # mm below a table
+MANY = 40  # rows of a long list that stand in two columns; more stand in three
+FILLED = 0.3  # share of its height that the last page of a list is filled, where the page before can give so much
+SHARES = (0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4)  # of the page before that is given
 BOX = 7.0  # mm, least height of a row with a box to write in
 
 
@@ -27,6 +31,7 @@ class Table:
         ruled: True draws a line under every row.
         boxed: columns with a box to write in, in every row.
         size: height of the capitals, mm.
+        whole: True begins a new box where the table does not fit the rest of one, but fits the next.
     """
 
     title: str
@@ -37,6 +42,7 @@ class Table:
     ruled: bool = True
     boxed: tuple[int, ...] = ()
     size: float = LEAST
+    whole: bool = False
 
 
 def natural(heads: Sequence[str], rows: Sequence[Sequence[str]], room: float, size: float = LEAST) -> tuple[float, ...]:
@@ -66,9 +72,35 @@ def abreast(title: str, heads: tuple[str, str], pairs: Sequence[tuple[str, str]]
     return Table(title, named, (1.2, 0.8) * count, rows, tuple(range(1, 2 * count, 2)))
 
 
+def columns(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Table:
+    """A long list of short rows in two or three columns side by side, read down one column after the other."""
+    count = min(2 if len(rows) <= MANY else 3, max(len(rows), 1))
+    deep = -(-len(rows) // count)
+    blank = ("",) * len(heads)
+    filled = [*rows, *[blank] * (deep * count - len(rows))]
+    beside = tuple(tuple(cell for k in range(count) for cell in filled[k * deep + row]) for row in range(deep))
+    right = tuple(k for k in range(len(heads) * count) if k % len(heads))
+    return Table(title, heads * count, (1.6, *(1.4,) * (len(heads) - 1)) * count, beside, right)
+
+
 def flow(tables: Sequence[Table], boxes: Iterator[Box]) -> list[list[Item]]:
     """The tables set into boxes one after the other; the items of each box that was used."""
     return laid(tables, boxes)[0]
+
+
+def spread(tables: Sequence[Table], area: Box) -> list[list[Item]]:
+    """The tables on pages of one size, the last one no nearly empty leaf: the one before it gives it of its own."""
+    pages, foot = laid(tables, repeat(area))
+    deep = area[3] - area[1]
+    for share in SHARES if len(pages) > 1 and area[3] - foot < FILLED * deep else ():
+        shorter = (area[0], area[1] + share * deep, area[2], area[3])
+        tried, foot = laid(tables, chain([area] * (len(pages) - 2), [shorter], repeat(area)))
+        if len(tried) > len(pages):
+            break
+        pages = tried
+        if area[3] - foot >= FILLED * deep:
+            break
+    return pages
 
 
 def laid(tables: Sequence[Table], boxes: Iterator[Box]) -> tuple[list[list[Item]], float]:
@@ -79,6 +111,10 @@ def laid(tables: Sequence[Table], boxes: Iterator[Box]) -> tuple[list[list[Item]
     for table in tables:
         waiting = list(table.rows[::-1])
         started = False
+        if table.whole and waiting and y < area[3] - 1e-6 and _whole_height(table, area) > y - area[1]:
+            area = next(boxes)
+            pages.append([])
+            y = area[3]
         while waiting:
             row = waiting.pop()
             cells = _cells(table, row, area[2] - area[0])
@@ -126,6 +162,11 @@ def _head_height(table: Table, area: Box) -> float:
     if not any(table.heads):
         return title
     return title + _height(table, _cells(table, table.heads, area[2] - area[0], bold=True))
+
+
+def _whole_height(table: Table, area: Box) -> float:
+    wide = area[2] - area[0]
+    return _head_height(table, area) + sum(_height(table, _cells(table, row, wide)) for row in table.rows)
 
 
 def _head(table: Table, area: Box, y: float, items: list[Item]) -> float:

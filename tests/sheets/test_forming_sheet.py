@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from fabplan.model.page import Stroke
 from fabplan.sheets.forming_sheet import forming_sheets
+from fabplan.sheets.isometric import DASH, DASHED, HEAVY
 from fabplan.sheets.lint import lint
 from tests.body.plates import bracket, joggled, shell
 from tests.sheets.words import words
@@ -37,3 +39,16 @@ def test_a_joggle(tmp_path: Path) -> None:
     assert lint(page) == ()
     for figure in ("set towards the marked face", "6.0", "run", "30.0", "over a piece as thick as its mate", "12.7"):
         assert figure in words(page)
+
+
+def test_a_piece_is_shown_from_both_sides(tmp_path: Path) -> None:
+    """A flange folded up is seen from above; from below the plate hides what of it stands behind, and dashes it."""
+    (page,) = forming_sheets(bracket(tmp_path))
+    told = words(page)
+    assert "as formed, marked face up" in told
+    assert "the same, seen from below" in told
+    heavy = [item for item in page.items if isinstance(item, Stroke) and item.width == HEAVY]
+    dashed = [item for item in page.items if isinstance(item, Stroke) and (item.width, item.dash) == (DASHED, DASH)]
+    middle = (min(x for item in heavy for x, _ in item.points) + max(x for item in heavy for x, _ in item.points)) / 2.0
+    assert {item.points[0][0] < middle for item in heavy} == {True, False}
+    assert dashed

@@ -9,16 +9,18 @@ from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.joint import Joint
 from fabplan.body.metal import check_metal
-from fabplan.body.misfit import check_misfits, ply_diameters
+from fabplan.body.misfit import check_misfits
 from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
 from fabplan.body.template import to_be_taken
 from fabplan.geom.prism import Solid, clash, solid
 from fabplan.geom.tolerance import CLASH, FIGURE
+from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
-from fabplan.model.clearance import usable_clearance
+from fabplan.model.clearance import OPENED, ply_states, usable_clearance
+from fabplan.model.dummies import dummies
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
 from fabplan.model.part import Part
@@ -29,7 +31,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
     """All findings about the body, in the order of the table of checks; `named` is the mark that a cause names."""
     body = placing.body
     of_seams, joints = check_seams(job, placing, named)
-    explained = holes_of(joints) | to_be_taken(job, body, holes, stacks)
+    explained = holes_of(joints) | to_be_taken(job, body, holes, stacks) | dummies(job, body)
     found = [
         *_not_placed(body),
         *_two_bodies(placing),
@@ -238,8 +240,7 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
             for k in plies:
                 if not stacks.ply_listed[k]:
                     unlisted.setdefault((int(stacks.seam[i]), int(stacks.ply_instance[k])), []).append(stacks.number[i])
-        sizes = ply_diameters(body, stacks, i)
-        if np.ptp(sizes) > FIGURE:
+        if np.ptp(_stay(job, body, stacks, i)) > FIGURE:
             unlike.setdefault(int(stacks.seam[i]), []).append(i)
     for (seam, instance), numbers in unlisted.items():
         yield finding(
@@ -250,7 +251,7 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
             Where(seam=job.seams[seam].mark, part=body.instances[instance].mark, holes=tuple(numbers)),
         )
     for seam, rivets in unlike.items():
-        sizes = ply_diameters(body, stacks, rivets[0])
+        sizes = _stay(job, body, stacks, rivets[0])
         mark = job.seams[seam].mark if seam >= 0 else "(none)"
         yield finding(
             "hole-sizes-differ",
@@ -273,3 +274,9 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
             measured=len(free),
             required=0,
         )
+
+
+def _stay(job: Job, body: Body, stacks: Stacks, i: int) -> FloatArray:
+    """Diameters of the holes of a stack that stay as they are drawn, mm; one at least."""
+    plies = ply_states(job, body, stacks, i)
+    return np.array([size for state, size in plies if state not in OPENED] or [0.0])

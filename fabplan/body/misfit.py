@@ -12,7 +12,7 @@ from fabplan.geom.pose import turned
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
-from fabplan.model.clearance import CLEARANCE, usable_clearance
+from fabplan.model.clearance import CLEARANCE, allowed_out, ply_states
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
@@ -57,7 +57,7 @@ def _strayed(job: Job, body: Body, stacks: Stacks, explained: set[tuple[int, int
         if not explained.isdisjoint(pairs):
             continue
         # a hole under its rivet is told by hole-for-rivet, and by nothing here where it lies fair
-        allowed = max(usable_clearance(job, int(stacks.rivet[i]), float(ply_diameters(body, stacks, i).min())), 0.0)
+        allowed = allowed_out(job, int(stacks.rivet[i]), ply_states(job, body, stacks, i))
         if not stacks.misfit[i] <= allowed + FIGURE:
             worst = _most_out(body, stacks, i, named)
             yield _Strayed(i, worst, _from_others(stacks, i, worst), allowed)
@@ -120,14 +120,6 @@ def _split(body: Body, instance: int, hole: int, out: FloatArray) -> tuple[float
     unit = turned(pose, turned(part.panels[panel].frame, way))
     along = float(out @ unit)
     return abs(along), float(np.linalg.norm(out - along * unit))
-
-
-def ply_diameters(body: Body, stacks: Stacks, i: int) -> FloatArray:
-    """(k,) mm, the holes of one stack."""
-    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
-    return np.array(
-        [body.part_of(int(stacks.ply_instance[k])).holes.holes.diameter[int(stacks.ply_hole[k])] for k in plies]
-    )
 
 
 def _most_out(body: Body, stacks: Stacks, i: int, named: str) -> int:

@@ -10,21 +10,22 @@ from fabplan.body.joint import row_name
 from fabplan.body.rows import Link
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.body import Body
-from fabplan.model.clearance import CLEARANCE, usable_clearance
+from fabplan.model.clearance import CLEARANCE, allowed_out
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
 
 def clearance(job: Job, body: Body, link: Link) -> float:
-    """Usable clearance of a seam's rivet in the smallest hole of two rows, mm; none where the rivet is not known."""
-    sizes = [
-        float(body.part_of(instance).holes.holes.diameter[row.holes].min())
+    """How far the holes of two rows of a seam may be out, mm; not at all where its rivet is not known."""
+    seam, marks = job.seams[link.seam], [rivet.mark for rivet in job.rivets]
+    states = {ply.instance: ply.state for ply in seam.plies}
+    plies = [
+        (states[body.instances[instance].mark], float(size))
         for instance, row in ((link.a, link.row_a), (link.b, link.row_b))
+        for size in body.part_of(instance).holes.holes.diameter[row.holes]
     ]
-    marks = [rivet.mark for rivet in job.rivets]
-    mark = job.seams[link.seam].rivet
-    return max(usable_clearance(job, marks.index(mark), min(sizes)), 0.0) if mark in marks else 0.0
+    return allowed_out(job, marks.index(seam.rivet), plies) if seam.rivet in marks else 0.0
 
 
 def shifted(case: Case, shift: Shift) -> Finding:

@@ -146,9 +146,10 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
     bottom, top = _extremes(height, first)
     faying = height.max(axis=1)[first[:-1]] if drafts else np.zeros(0)
     offset = across - foot[owner]
-    rivet, diameter = _rivets(job, seam)
+    along = _places(seam)
+    rivet, diameter = _rivets(job, seam, along)
     return Stacks(
-        number=_numbers(job, seam),
+        number=_numbers(job, seam, along),
         seam=seam,
         rivet=rivet,
         point=foot + faying[:, None] * axis,
@@ -193,20 +194,29 @@ def _greatest_offset(offset: FloatArray, first: IntArray) -> FloatArray:
     return greatest
 
 
-def _rivets(job: Job, seam: IntArray) -> tuple[IntArray, FloatArray]:
-    """Index of the rivet and its diameter for each stack; -1 and 0 where no seam claims it."""
-    by_mark = {rivet.mark: i for i, rivet in enumerate(job.rivets)}
-    of_seam = np.array([by_mark.get(spec.rivet, -1) for spec in job.seams] + [-1], dtype=np.int64)
-    size = np.array([rivet.diameter for rivet in job.rivets] + [0.0])
-    return of_seam[seam], size[of_seam[seam]]
-
-
-def _numbers(job: Job, seam: IntArray) -> tuple[str, ...]:
-    """Rivet numbers: seam mark and count along the seam."""
-    marks = [spec.mark for spec in job.seams] + ["?"]
+def _places(seam: IntArray) -> IntArray:
+    """(n,) the place of each stack along its seam, from 1."""
     seen: Counter[int] = Counter()
-    numbers = []
+    places = []
     for index in seam.tolist():
         seen[index] += 1
-        numbers.append(f"{marks[index]} {seen[index]}")
-    return tuple(numbers)
+        places.append(seen[index])
+    return np.array(places, dtype=np.int64)
+
+
+def _rivets(job: Job, seam: IntArray, along: IntArray) -> tuple[IntArray, FloatArray]:
+    """Index of the rivet, or of what stands in its place, and its diameter for each stack; -1 and 0 without a seam."""
+    by_mark = {rivet.mark: i for i, rivet in enumerate(job.rivets)}
+    of_seam = np.array([by_mark.get(spec.rivet, -1) for spec in job.seams] + [-1], dtype=np.int64)
+    rivet = of_seam[seam]
+    for number, spec in enumerate(job.seams):
+        for one in spec.instead:
+            rivet[(seam == number) & np.isin(along, one.holes)] = by_mark.get(one.rivet, -1)
+    size = np.array([one.diameter for one in job.rivets] + [0.0])
+    return rivet, size[rivet]
+
+
+def _numbers(job: Job, seam: IntArray, along: IntArray) -> tuple[str, ...]:
+    """Rivet numbers: seam mark and place along the seam."""
+    marks = [spec.mark for spec in job.seams] + ["?"]
+    return tuple(f"{marks[index]} {place}" for index, place in zip(seam.tolist(), along.tolist(), strict=True))

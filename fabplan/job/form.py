@@ -111,6 +111,26 @@ class RivetForm(Form):
     standard: str = ""
 
 
+class FastenerForm(Form):
+    """A table [[fastener]]: what stands in place of a rivet."""
+
+    mark: Mark
+    kind: Literal["bolt", "fitted bolt", "tap rivet", "dummy head"]
+    diameter: Thickness
+    hole: Thickness | None = None
+    tapped: Thickness | None = None
+    head: Literal["hexagon", "round", "countersunk"] | None = None
+    grade: str = ""
+
+    @model_validator(mode="after")
+    def _as_its_kind(self) -> "FastenerForm":
+        if (self.kind == "tap rivet") != (self.tapped is not None):
+            raise ValueError("`tapped`, the hole in the last ply, of a tap rivet, and of no other")
+        if self.hole is None and self.kind != "dummy head":
+            raise ValueError("a `hole`, as drawn; a dummy head alone has none")
+        return self
+
+
 class RowForm(Form):
     """A row of holes in a bar."""
 
@@ -232,21 +252,72 @@ class PartForm(Form):
     formed: Literal["", "template"] = ""
     trim: NotNegative | None = None
     fixed: tuple[Number, Number] | None = None
+    packing: Truth = False
     loose: Truth = False
     closing: Truth = False
     mass: Positive | None = None
 
 
+State = Literal["full", "pilot", "mark", "drilled from mate", "reamed"]
+
+
+class InsteadForm(Form):
+    """Holes of a seam that take another fastener."""
+
+    holes: Annotated[tuple[Count, ...], Field(min_length=1)]
+    fastener: Mark
+
+
 class SeamForm(Form):
-    """A table [[seam]]."""
+    """A table [[seam]]; `state` of all plies, or of each in the order of `parts`."""
 
     mark: Mark
     parts: tuple[str, ...]
-    rivet: str
+    rivet: str = ""
+    fastener: str = ""
     tight: Truth = False
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
-    state: Literal["full", "pilot", "mark", "drilled from mate", "reamed"] = "full"
+    state: State | tuple[State, ...] = "full"
+    instead: tuple[InsteadForm, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> "SeamForm":
+        if bool(self.rivet) == bool(self.fastener):
+            raise ValueError("either `rivet` or `fastener`")
+        if not isinstance(self.state, str) and len(self.state) != len(self.parts):
+            raise ValueError("one `state` for all plies, or one for each of `parts`")
+        return self
+
+    def states(self) -> tuple[str, ...]:
+        """State of each ply."""
+        return (self.state,) * len(self.parts) if isinstance(self.state, str) else self.state
+
+
+class WeldForm(Form):
+    """A table [[weld]]."""
+
+    mark: Mark
+    parts: Annotated[tuple[str, ...], Field(min_length=2)]
+    kind: Literal["fillet", "butt"]
+    size: Positive
+    length: Positive
+    when: Literal["before riveting", "after riveting"]
+
+
+class LevelForm(Form):
+    """A table [[level]]: rows whose faces are to lie at one height."""
+
+    mark: Mark
+    rows: Annotated[tuple[str, ...], Field(min_length=1)]
+    height: Number | None = None
+    within: Positive = 1.0
+
+    @model_validator(mode="after")
+    def _something_to_hold(self) -> "LevelForm":
+        if self.height is None and len(self.rows) < 2:
+            raise ValueError("a `height`, or two rows or more that are to lie level")
+        return self
 
 
 class PlaceForm(Form):
@@ -359,8 +430,11 @@ class HoldForm(Form):
 
 LISTS: dict[str, type[Form]] = {
     "rivet": RivetForm,
+    "fastener": FastenerForm,
     "part": PartForm,
     "seam": SeamForm,
+    "weld": WeldForm,
+    "level": LevelForm,
     "place": PlaceForm,
     "supplier": SupplierForm,
     "tool": ToolForm,

@@ -1,37 +1,23 @@
 """Names in a job file that point nowhere, stand twice, or name a piece that is neither plate nor bar."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
 
 from fabplan.errors import Fault
+from fabplan.job.joints import joint_faults
+from fabplan.job.pieces import Pieces, no_piece
 from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
 from fabplan.model.bends import RingSpec
 from fabplan.model.checks import CHECKS
 from fabplan.model.legs import LEGS
-from fabplan.model.lookup import HEAD_STANDARDS, NAMES, impossible_section, is_head_standard, section_kind
+from fabplan.model.lookup import NAMES, impossible_section, section_kind
 from fabplan.model.marks import instance_marks
 
 PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
-
-
-@dataclass(frozen=True, slots=True)
-class Pieces:
-    """What is known of the pieces.
-
-    Attributes:
-        known: pieces by their marks.
-        broken: marks of parts whose own tables have faults.
-        whole: False where a spreadsheet of parts could not be read, so that any name may be that of a piece.
-    """
-
-    known: Mapping[str, model.PartSpec]
-    broken: Sequence[str]
-    whole: bool
 
 
 def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> Iterator[Fault]:
@@ -46,15 +32,12 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
     known = {mark: part for part in job.parts for mark, _ in instance_marks(part)}
     pieces = Pieces(known, broken, "parts" not in tables.unread)
     yield from _head_faults(tables, job, pieces, rule_sets)
-    for table in ("rivet", "part", "seam", "supplier", "tool"):
-        yield from _twice(tables, table)
+    for names in (("rivet", "fastener"), ("part",), ("seam",), ("weld",), ("level",), ("supplier",), ("tool",)):
+        yield from _twice(tables, names)
     yield from _same_pieces(tables, job)
     for part in job.parts:
         yield from _part_faults(part, tables, job, part.mark not in broken)
-    for rivet in job.rivets:
-        yield from _rivet_faults(rivet, tables)
-    for seam in job.seams:
-        yield from _seam_faults(seam, tables, pieces)
+    yield from joint_faults(tables, job, pieces)
     for entry in tables.entries["place"]:
         yield from _place_faults(entry, pieces)
     for accepted in job.accepted:
@@ -70,19 +53,12 @@ def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: S
     if rule_sets and job.rules not in rule_sets:
         yield Fault(f"{place}: rules", f'unknown rule set "{job.rules}"', nearest(job.rules, rule_sets))
     if job.datum:
-        yield from _no_piece(f"{place}: datum", job.datum, pieces)
+        yield from no_piece(f"{place}: datum", job.datum, pieces)
 
 
-def _no_piece(place: str, name: str, pieces: Pieces) -> Iterator[Fault]:
-    """A fault where a name is that of no piece; a piece of a part with faults of its own may bear it."""
-    broken = any(mark and name.startswith(mark) for mark in pieces.broken)
-    if pieces.whole and name not in pieces.known and not broken:
-        yield Fault(place, f'"{name}" is no piece of the job', nearest(name, [*pieces.known, *pieces.broken]))
-
-
-def _twice(tables: JobTables, table: str) -> Iterator[Fault]:
+def _twice(tables: JobTables, names: Sequence[str]) -> Iterator[Fault]:
     seen: set[str] = set()
-    for entry in tables.entries[table]:
+    for entry in (entry for name in names for entry in tables.entries[name]):
         mark = str(entry.raw.get("mark", entry.raw.get("name", ""))).strip()
         if mark and mark in seen:
             yield Fault(entry.place, f'the name "{mark}" stands twice', "Give each its own.")
@@ -182,37 +158,9 @@ def _drawings(folder: Path) -> list[str]:
         return []
 
 
-def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
-    place = next(entry.place for entry in tables.sound("rivet") if entry.form.mark == rivet.mark)
-    if rivet.standard and not is_head_standard(rivet.standard):
-        what = f'there is no head table "{rivet.standard}"'
-        yield Fault(f"{place}: standard", what, f"Known: {', '.join(HEAD_STANDARDS)}.")
-    if not rivet.hole >= rivet.diameter:
-        what = f"a hole of {rivet.hole:g} mm takes no rivet of {rivet.diameter:g} mm"
-        yield Fault(f"{place}: hole", what, "State the hole as drawn, larger than the shank.")
-
-
-def _seam_faults(seam: model.SeamSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
-    rivets = tables.marks("rivet")
-    if len(seam.plies) < 2:
-        yield Fault(f"{seam.place}: parts", f"{len(seam.plies)} listed", "A seam joins two pieces or more; list all.")
-    if seam.rivet not in rivets:
-        mend = nearest(seam.rivet, rivets) or "Add a [[rivet]]."
-        yield Fault(f"{seam.place}: rivet", f'unknown rivet "{seam.rivet}"', mend)
-    for number, ply in enumerate(seam.plies):
-        where, part = f"{seam.place}: parts[{number}]", pieces.known.get(ply.instance)
-        yield from _no_piece(where, ply.instance, pieces)
-        known = part is not None and part.section and part.mark not in pieces.broken and "rows" not in tables.unread
-        if part is not None and known and ply.row not in {row.row for row in part.rows}:
-            mend = nearest(ply.row, [row.row for row in part.rows]) or f"Give {part.mark} its rows."
-            yield Fault(where, f'{ply.instance} has no row "{ply.row}"', mend)
-        if ply.instance in {other.instance for other in seam.plies[:number]}:
-            yield Fault(where, f'"{ply.instance}" is listed twice', "Each ply of a seam is another piece.")
-
-
 def _place_faults(entry: Entry, pieces: Pieces) -> Iterator[Fault]:
     if isinstance(entry.raw.get("part"), str):
-        yield from _no_piece(f"{entry.place}: part", entry.raw["part"].strip(), pieces)
+        yield from no_piece(f"{entry.place}: part", entry.raw["part"].strip(), pieces)
     if entry.form is None:
         return
     x, y = np.array(entry.form.x), np.array(entry.form.y)

@@ -66,9 +66,14 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         rules=head.rules,
         datum=head.datum or _first_piece(parts),
         exposed=head.exposed,
-        rivets=tuple(model.RivetSpec(**entry.form.model_dump()) for entry in tables.sound("rivet")),
+        rivets=(
+            *(model.RivetSpec(**entry.form.model_dump()) for entry in tables.sound("rivet")),
+            *(_fastener(entry.form) for entry in tables.sound("fastener")),
+        ),
         parts=parts,
         seams=tuple(_seam(entry) for entry in tables.sound("seam")),
+        welds=tuple(_weld(entry) for entry in tables.sound("weld")),
+        levels=tuple(_level(entry) for entry in tables.sound("level")),
         places=tuple(model.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
         roles=tables.roles,
@@ -107,11 +112,57 @@ def _rolls(part: form.PartForm) -> tuple[bends.RollSpec, ...]:
     return (*zones, bends.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
 
 
+def _fastener(stated: form.FastenerForm) -> model.RivetSpec:
+    """A fastener in place of a rivet: closed cold, its far end a nut or nothing."""
+    bolt = stated.kind in ("bolt", "fitted bolt")
+    return model.RivetSpec(
+        stated.mark,
+        stated.diameter,
+        stated.diameter if stated.hole is None else stated.hole,
+        stated.head or ("hexagon" if bolt else "round"),
+        "nut" if bolt else "none",
+        "cold",
+        kind=stated.kind,
+        tapped=stated.tapped,
+        grade=stated.grade,
+    )
+
+
 def _seam(entry: Entry) -> model.SeamSpec:
     """A seam; a ply without a row has the row that bears the seam's name."""
-    named = [ply.partition("/") for ply in entry.form.parts]
-    plies = tuple(model.PlySpec(piece.strip(), row.strip() or entry.form.mark) for piece, _, row in named)
-    return model.SeamSpec(plies=plies, place=entry.place, **entry.form.model_dump(exclude={"parts"}))
+    stated: form.SeamForm = entry.form
+    plies = tuple(
+        model.PlySpec(*_row_name(text, stated.mark), state)
+        for text, state in zip(stated.parts, stated.states(), strict=True)
+    )
+    return model.SeamSpec(
+        stated.mark,
+        plies,
+        stated.rivet or stated.fastener,
+        stated.tight,
+        stated.load,
+        stated.head,
+        tuple(model.Instead(one.holes, one.fastener) for one in stated.instead),
+        entry.place,
+    )
+
+
+def _row_name(text: str, own: str) -> tuple[str, str]:
+    """Instance and row of "INSTANCE/ROW"; a row that is not named bears the name `own`."""
+    piece, _, row = text.partition("/")
+    return piece.strip(), row.strip() or own
+
+
+def _weld(entry: Entry) -> model.WeldSpec:
+    stated: form.WeldForm = entry.form
+    pieces = tuple(name.strip() for name in stated.parts)
+    return model.WeldSpec(stated.mark, pieces, stated.kind, stated.size, stated.length, stated.when, entry.place)
+
+
+def _level(entry: Entry) -> model.LevelSpec:
+    stated: form.LevelForm = entry.form
+    rows = tuple(model.PlySpec(*_row_name(text, stated.mark)) for text in stated.rows)
+    return model.LevelSpec(stated.mark, rows, stated.height, stated.within, entry.place)
 
 
 def _supplier(supplier: form.SupplierForm) -> model.Supplier:

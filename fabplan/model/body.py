@@ -1,5 +1,6 @@
 """The body put together: where each piece is, and every rivet as one stack of plies."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray, bools, floats, ints
@@ -24,6 +25,17 @@ class Body:
     poses: tuple[Pose | None, ...]
     reasons: tuple[str, ...]
     marked: tuple[str, ...]
+
+    def kinds(self) -> tuple[Part, ...]:
+        """One part of each mark: pieces that take holes from their mates may have several."""
+        first: dict[str, Part] = {}
+        for part in self.parts:
+            first.setdefault(part.mark, part)
+        return tuple(first.values())
+
+    def quantity(self) -> Counter[str]:
+        """How many pieces there are of each mark of a part."""
+        return Counter(self.parts[instance.part].mark for instance in self.instances)
 
     def part_of(self, instance: int) -> Part:
         """The part of one instance, by index."""

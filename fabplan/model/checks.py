@@ -186,6 +186,16 @@ CHECKS: dict[str, Check] = _table(
     ("unlisted-ply", _NOTE, "a ply in the stack that the seam does not list", (BODY,), _GEOMETRY),
     ("hole-sizes-differ", _QUERY, "holes of unlike diameter in one stack", (BODY,), _PRACTICE),
     ("unclaimed-stack", _STOP, "a stack of holes that no seam claims", (BODY,), _GEOMETRY),
+    # fasteners other than rivets, and welds
+    ("no-such-hole", _STOP, "another fastener for a hole that its seam does not have", (BODY,), "the job file"),
+    ("bolt-hole", _QUERY, "a bolt whose hole is not the normal one", (RIVET,), "EN 1090-2, table 11"),
+    ("fitted-hole", _STOP, "a fitted bolt with too much play in its hole", (RIVET,), "DIN 18800-1 (from memory)"),
+    ("not-reamed", _QUERY, "holes for fitted bolts that nothing is left in to ream", (BODY,), _PRACTICE),
+    ("short-thread", _QUERY, "a tap rivet with too little thread in its last ply", (BODY,), _PRACTICE),
+    ("thick-packing", _NOTE, "packing that makes the rivets through it weaker", (BODY,), "EN 1993-1-8, 3.6.1(12)"),
+    ("weld-size", _QUERY, "a weld too thin, too thick or too short", (BODY,), "EN 1993-1-8, 4.5 (from memory)"),
+    ("weld-at-rivets", _QUERY, "a weld between pieces that rivets join", (BODY,), _PRACTICE),
+    ("level-differs", _STOP, "faces that are to lie at one height and do not", (BODY,), "the job file"),
     # supply
     ("rivet-length", _QUERY, "length by volume and rule of thumb differ by over 0.3 d", (BODY,), "shop practice"),
     ("near-lengths", _NOTE, "rivets of lengths that could be mixed up", (BODY,), _PRACTICE),

@@ -1,9 +1,18 @@
-"""How far holes may be out before their rivet no longer passes."""
+"""How far the holes of one rivet may be out: what it has to spare in them, or what opening them in place mends."""
 
+from collections.abc import Sequence
+
+import numpy as np
+
+from fabplan.model.arrays import FloatArray
+from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
 
 CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
 """Source of the usable clearance."""
+
+OPENED = ("pilot", "reamed")
+"""States of holes that are opened to size through all plies when these are together."""
 
 
 def usable_clearance(job: Job, rivet: int, hole: float) -> float:
@@ -15,3 +24,40 @@ def usable_clearance(job: Job, rivet: int, hole: float) -> float:
     spec = job.rivets[rivet]
     growth = 1.0 + (job.shop.hot_growth if spec.closing == "hot" else 0.0)
     return hole - job.shop.cutting_deviation - spec.diameter * growth
+
+
+def allowed_out(job: Job, rivet: int, plies: Sequence[tuple[str, float]]) -> float:
+    """How far two holes of one rivet may be out, mm, at least 0.
+
+    Where the holes of a ply are opened in place, the circle of the finished hole needs only to hold all that are
+    drawn: two of them, of diameters a and b, as long as they are out by no more than hole - (a + b) / 2.
+
+    Args:
+        job: the job.
+        rivet: index of the rivet.
+        plies: state and drawn diameter, mm, of the hole in each ply that takes the shank.
+    """
+    drawn = sorted(diameter for _, diameter in plies)
+    spare = usable_clearance(job, rivet, drawn[0])
+    if any(state in OPENED for state, _ in plies):
+        spare = max(spare, job.rivets[rivet].hole - sum(drawn[-2:]) / 2.0)
+    return max(spare, 0.0)
+
+
+def ply_states(job: Job, body: Body, stacks: Stacks, i: int) -> list[tuple[str, float]]:
+    """State and drawn diameter of the holes of one stack that take the shank: not the one tapped for its thread."""
+    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
+    if stacks.rivet[i] >= 0 and job.rivets[int(stacks.rivet[i])].tapped is not None:
+        plies = plies[:-1]
+    listed = {ply.instance: ply.state for ply in job.seams[int(stacks.seam[i])].plies} if stacks.seam[i] >= 0 else {}
+    sizes = ply_diameters(body, stacks, i)
+    marks = [body.instances[int(stacks.ply_instance[k])].mark for k in plies]
+    return [(listed.get(mark, "full"), size) for mark, size in zip(marks, sizes.tolist(), strict=False)]
+
+
+def ply_diameters(body: Body, stacks: Stacks, i: int) -> FloatArray:
+    """(k,) mm, the holes of one stack."""
+    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
+    return np.array(
+        [body.part_of(int(stacks.ply_instance[k])).holes.holes.diameter[int(stacks.ply_hole[k])] for k in plies]
+    )

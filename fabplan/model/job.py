@@ -1,23 +1,31 @@
 """The job file as read: what the draughtsman states, nothing worked out yet."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec
 
+KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
+"""Fasteners: closed by hammer or squeeze; with a nut, in a clearance hole or a reamed one; screwed into the last ply
+from the head side; a head alone, for looks, that holds nothing."""
+
 
 @dataclass(frozen=True, slots=True)
 class RivetSpec:
-    """A kind of rivet that the job uses. Lengths mm.
+    """A kind of rivet, or of another fastener in its place, that the job uses. Lengths mm.
 
     Attributes:
         mark: name in the job ("R10").
         diameter: nominal shank diameter.
         hole: diameter of the hole that takes it.
-        head: form of the made head: round or countersunk.
-        point: form of the head made in driving: round or countersunk.
+        head: form of the made head: round or countersunk; of a bolt also hexagon.
+        point: form of the head made in driving: round or countersunk; of what is not driven "nut" or "none".
         closing: hot or cold.
         standard: name of the head table ("DIN 124"); "" takes the one that lists the diameter for this closing.
+        kind: one of `KINDS`.
+        tapped: hole in the last ply, to be tapped for a tap rivet; None for any other.
+        grade: property class of a bolt ("8.8"), "" when not stated.
     """
 
     mark: str
@@ -27,6 +35,9 @@ class RivetSpec:
     point: str = "round"
     closing: str = "hot"
     standard: str = ""
+    kind: str = "rivet"
+    tapped: float | None = None
+    grade: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +97,7 @@ class PartSpec:
         formed: "template" for a plate whose form no development gives (dished, flanged round a corner), else "".
         trim: allowance left on the edges of such a plate, to be trimmed off when it fits, mm; None where not stated.
         fixed: a point of the blank, mm, on the flat piece that keeps still in forming; None takes the largest.
+        packing: True for a packing: it fills a space and carries no load.
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
         mass: stated mass, or None to work it out.
@@ -119,18 +131,40 @@ class PartSpec:
     formed: str = ""
     trim: float | None = None
     fixed: tuple[float, float] | None = None
+    packing: bool = False
     loose: bool = False
     closing: bool = False
     mass: float | None = None
     place: str = ""
 
 
+FROM_MATE = "drilled from mate"
+"""State of the holes of a ply that has none of its own."""
+
+
 @dataclass(frozen=True, slots=True)
 class PlySpec:
-    """One listed ply of a seam: an instance mark and the name of its row."""
+    """One listed ply of a seam.
+
+    Attributes:
+        instance: mark of the piece.
+        row: name of its row.
+        state: of its holes as cut: "full" unless stated otherwise; "pilot" or "mark" (opened or drilled when the plies
+            are together), "drilled from mate" (none is drawn: it takes the holes of the others), "reamed" (opened to
+            size by the reamer).
+    """
 
     instance: str
     row: str
+    state: str = "full"
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """Holes of a seam, by their numbers along it, that take another fastener than the rest."""
+
+    holes: tuple[int, ...]
+    rivet: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +173,12 @@ class SeamSpec:
 
     Attributes:
         mark: seam letter.
-        plies: two or more listed plies, from the made head to the point.
-        rivet: mark of the rivet.
+        plies: two or more listed plies, from the made head to the point; one for dummy heads.
+        rivet: mark of the rivet or other fastener.
         tight: True where the seam must hold water.
         load: "tension", "compression" or "" (the stricter of both).
         head: "inside", "outside" or "": which side the made heads are on.
-        state: state of the holes as cut: "full" unless stated otherwise; "pilot", "mark", "drilled from mate" (none is
-            cut), or "reamed" (opened to size by the reamer).
+        instead: holes that take another fastener.
         place: where in the job file it stands.
     """
 
@@ -155,7 +188,53 @@ class SeamSpec:
     tight: bool = False
     load: str = ""
     head: str = ""
-    state: str = "full"
+    instead: tuple[Instead, ...] = ()
+    place: str = ""
+
+    def states(self, instances: Collection[str]) -> set[str]:
+        """States of the holes in the plies of some instances."""
+        return {ply.state for ply in self.plies if ply.instance in instances}
+
+
+@dataclass(frozen=True, slots=True)
+class WeldSpec:
+    """A weld between pieces. Lengths mm.
+
+    Attributes:
+        mark: name in the job.
+        pieces: two or more instance marks.
+        kind: "fillet" or "butt".
+        size: throat of a fillet, depth of a butt weld.
+        length: of metal laid, in all.
+        when: "before riveting" or "after riveting".
+        place: where in the job file it stands.
+    """
+
+    mark: str
+    pieces: tuple[str, ...]
+    kind: str
+    size: float
+    length: float
+    when: str
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelSpec:
+    """Rows whose faces are to lie at one height, such as the pads of a seat. Lengths mm, body frame.
+
+    Attributes:
+        mark: name in the job.
+        rows: instance and row of each (`state` has no meaning here).
+        height: z of the faces where the rows are; None where only their being level counts.
+        within: how far any of them may be off.
+        place: where in the job file it stands.
+    """
+
+    mark: str
+    rows: tuple[PlySpec, ...]
+    height: float | None
+    within: float
     place: str = ""
 
 
@@ -327,6 +406,8 @@ class Job:
     rivets: tuple[RivetSpec, ...] = ()
     parts: tuple[PartSpec, ...] = ()
     seams: tuple[SeamSpec, ...] = ()
+    welds: tuple[WeldSpec, ...] = ()
+    levels: tuple[LevelSpec, ...] = ()
     places: tuple[PlaceSpec, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
     roles: tuple[tuple[str, str], ...] = ()

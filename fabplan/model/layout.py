@@ -36,6 +36,7 @@ class HoleLayout:
             seams are known every row counts as a seam's.
         stated_hole: (n,) hole that the job states for the rivet, mm, NaN where none.
         opened_later: (n,) True where the hole is cut small and opened to that size when the body stands.
+        riveted: (n,) False for holes of bolts and other fasteners that are not closed.
     """
 
     drawing: str
@@ -60,16 +61,26 @@ class HoleLayout:
     seamed: BoolArray = field(default_factory=lambda: bools(()))
     stated_hole: FloatArray = field(default_factory=lambda: floats(()))
     opened_later: BoolArray = field(default_factory=lambda: bools(()))
+    riveted: BoolArray = field(default_factory=lambda: bools(()))
 
     def __post_init__(self) -> None:
-        """Keep read-only copies; columns left out read as a seam's row, no stated hole, cut to size."""
-        plain = {"seamed": True, "stated_hole": np.nan, "opened_later": False}
+        """Keep read-only copies; columns left out read as a seam's row, no stated hole, cut to size, riveted."""
+        plain = {"seamed": True, "stated_hole": np.nan, "opened_later": False, "riveted": True}
         for name, value in plain.items():
             if len(getattr(self, name)) == 0:
                 object.__setattr__(self, name, np.full(len(self.holes), value))
         for name in ("rivet_diameter", "thinner_outer", "thickest", "grip", "sink_depth", "stated_hole"):
             object.__setattr__(self, name, floats(getattr(self, name), -1))
-        for name in ("tight", "tension", "compression", "countersunk", "hand_driven", "seamed", "opened_later"):
+        for name in (
+            "tight",
+            "tension",
+            "compression",
+            "countersunk",
+            "hand_driven",
+            "seamed",
+            "opened_later",
+            "riveted",
+        ):
             object.__setattr__(self, name, bools(getattr(self, name), -1))
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from fabplan.model.arrays import IntArray, ints
 
-STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "rivet", "close", "test")
+STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "weld", "rivet", "close", "bolt", "test")
 ACCESS = ("none", "outside", "man inside")
 
 

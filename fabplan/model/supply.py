@@ -66,7 +66,7 @@ class RivetLine:
 
 @dataclass(frozen=True, slots=True)
 class BoltLine:
-    """Service bolts of one diameter and length with their nuts and washers, or drifts (length 0)."""
+    """Bolts of one diameter and length with their nuts and washers; tap rivets, dummy heads and drifts (length 0)."""
 
     what: str
     diameter: float

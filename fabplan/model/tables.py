@@ -68,6 +68,43 @@ class LegLimits:
 
 
 @dataclass(frozen=True, slots=True)
+class FastenerLimits:
+    """What is asked of bolts, tap rivets, packings and welds, each with its source.
+
+    Attributes:
+        fitted_play: mm that the hole of a fitted bolt may be over its shank.
+        thread: diameters of thread that a tap rivet wants in the tapped ply.
+        packing: diameters of packing from which a fastener counts as weaker.
+        throat_least, length_least: throat and length of a fillet weld, mm.
+        throat_share: greatest throat, in thicknesses of the thinner plate.
+        length_throats: least length of a fillet, in throats.
+    """
+
+    fitted_play: float
+    fitted_source: str
+    thread: float
+    thread_source: str
+    packing: float
+    packing_source: str
+    throat_least: float
+    throat_source: str
+    throat_share: float
+    share_source: str
+    length_least: float
+    length_throats: float
+    length_source: str
+
+
+@dataclass(frozen=True, slots=True)
+class BoltHole:
+    """What a normal round hole is over its bolt, mm."""
+
+    d: float
+    add: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class HeadForm:
     """One row of a table of rivet heads, mm; `angle` in degrees for countersunk heads, else 0."""
 
@@ -193,3 +230,5 @@ class Tables:
     leg_limits: LegLimits
     bend_radii: tuple[BendRadius, ...]
     lengths_off: tuple[LengthLimit, ...]
+    fasteners: FastenerLimits
+    bolt_holes: tuple[BoltHole, ...]

@@ -48,7 +48,7 @@ def _finding(layout: HoleLayout, own: IntArray, drawn: float, stated: float) -> 
     return Finding(
         "hole-for-rivet",
         CHECKS["hole-for-rivet"].level,
-        f"hole {numbers[0]}{more}: drawn {drawn:g} mm, the job states {stated:g} mm for its {d:g} mm rivet",
+        f"hole {numbers[0]}{more}: drawn {drawn:g} mm, the job states {stated:g} mm for its shank of {d:g} mm",
         Where(
             drawing=layout.drawing,
             part=layout.part,

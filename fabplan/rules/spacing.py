@@ -141,16 +141,17 @@ def measures(layout: HoleLayout, rules: Sequence[Rule]) -> Measures:
         if rule.measure == "pitch" and _reads_all(rule)
     ]
     reach = float(np.nan_to_num(np.concatenate([*least, [0.0]])).max())
+    riveted = layout.riveted & ~np.isnan(layout.rivet_diameter)
     by_name = {
         "pitch": (pitches(layout, lines), crowded(layout, lines, reach)),
         "row distance": (rows,),
         "diagonal": (slants,),
         "end distance": (edges.past, edges.along),
         "edge distance": (edges.beside,),
-        "diameter": (by_itself(layout, layout.rivet_diameter, ~np.isnan(layout.rivet_diameter)),),
-        "grip": (by_itself(layout, layout.grip, ~np.isnan(layout.grip)),),
+        "diameter": (by_itself(layout, layout.rivet_diameter, riveted),),
+        "grip": (by_itself(layout, layout.grip, layout.riveted & ~np.isnan(layout.grip)),),
         # a hole unlike the stated one has its finding, and the stated size as its remedy
-        "hole": (by_itself(layout, finished(layout), ~np.isnan(layout.rivet_diameter) & ~unlike_stated(layout)),),
+        "hole": (by_itself(layout, finished(layout), riveted & ~unlike_stated(layout)),),
         "sink": (by_itself(layout, layout.sink_depth, layout.countersunk),),
     }
     return Measures(lines, edges, by_name)

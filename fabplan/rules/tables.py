@@ -10,6 +10,8 @@ from typing import Any
 from fabplan.errors import RuleDataError
 from fabplan.model.tables import (
     BendRadius,
+    BoltHole,
+    FastenerLimits,
     Gauge,
     HeadForm,
     LegLimits,
@@ -45,6 +47,8 @@ def read_tables() -> Tables:
         bend_radii=tuple(BendRadius(**row) for row in _rows("bending.toml", "radii")),
         lengths_off=tuple(LengthLimit(**row) for row in _rows("bending.toml", "lengths")),
         leg_limits=_leg_limits(_file("gauges.toml")["limits"]),
+        fasteners=FastenerLimits(**_file("fasteners.toml")["limits"]),
+        bolt_holes=tuple(BoltHole(**row) for row in _rows("fasteners.toml", "bolt_holes")),
     )
 
 

@@ -9,6 +9,8 @@ from fabplan.geom.hull import outside
 from fabplan.geom.nearest import nearest_places
 from fabplan.geom.reach import lines_hit
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.body import Stacks
+from fabplan.model.job import Job
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD, USES, Panels, Ways
 
 NONE, OUTSIDE, MAN = 0, 1, 2
@@ -20,7 +22,9 @@ NET = 90.0  # mm between places tried: neighbours on the grid see alike
 class Site:
     """What the questions of access are asked of: all panels, all ways, the grid that a man moves on.
 
-    `answers` keeps what was answered: the same states are asked for again and again.
+    `nutted` (n,) are the fasteners that a nut holds: nobody drives them, and they are taken as reached; `screwed` (n,)
+    are tap rivets, which want a tool at their head alone. `answers` keeps what was answered: the same states are asked
+    for again and again.
     """
 
     panels: Panels
@@ -29,12 +33,21 @@ class Site:
     reach: float
     opening: float
     instances: int
+    nutted: BoolArray
+    screwed: BoolArray
     answers: dict[tuple[bytes, int, int], "Access"] = field(default_factory=dict)
 
 
-def site(panels: Panels, ways: Ways, instances: int, reach: float, opening: float) -> Site:
-    """The site of a body; `reach` of a hand and `opening` for a man in mm."""
-    return Site(panels, ways, space(panels.solids, panels.owner, instances, opening), reach, opening, instances)
+def site(job: Job, stacks: Stacks, panels: Panels, ways: Ways, instances: int) -> Site:
+    """The site of a body, with the reach of a hand and the opening for a man of the shop."""
+    reach, opening = job.shop.reach_length, job.shop.man_opening
+    kinds = [*(rivet.kind for rivet in job.rivets), "rivet"]
+    nutted, screwed = (
+        np.array([kind in those for kind in kinds], dtype=np.bool_)[stacks.rivet]
+        for those in (("bolt", "fitted bolt"), ("tap rivet",))
+    )
+    grid = space(panels.solids, panels.owner, instances, opening)
+    return Site(panels, ways, grid, reach, opening, instances, nutted, screwed)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,6 +101,8 @@ def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
     place = (ways.rivet[taken], ways.side[taken], ways.use[taken])
     best[place], chosen[place] = kind[taken], taken  # the last written is the best
     _squeezed(ways, kind, best, chosen)
+    best[site.nutted] = OUTSIDE
+    best[site.screwed] = best[site.screwed][:, :1, :1]
     return Access(best, chosen)
 
 

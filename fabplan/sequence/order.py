@@ -46,7 +46,7 @@ def order(
     datum = marks.index(job.datum)
     panels = panels_of(body)
     reach = ways(job, body, stacks, panels, tables)
-    yard = site(panels, reach, len(marks), job.shop.reach_length, job.shop.man_opening)
+    yard = site(job, stacks, panels, reach, len(marks))
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
     back = held_back(body, yard, member, placed, datum)
@@ -71,4 +71,5 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         *(() if yard.grid.metal else ("the body is too large for a man's way to be followed: nobody goes inside",)),
         f"{GROUND}: not checked",
         "the way in of each piece is not checked",
+        *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )

@@ -81,7 +81,7 @@ def phases(site: Site, member: BoolArray, peeling: Peeling, back: HeldBack) -> t
     Rivets are driven in the first phase in which they are reached: driving early shuts nobody out. The fewest phases
     that drive every rivet are taken: the whole body with pieces held back, without, then the rounds of the peeling.
     """
-    wanted = peeling.round >= 0
+    wanted = (peeling.round >= 0) & ~site.nutted & ~site.screwed
     nobody = HeldBack(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), "")
     found: tuple[Phase, ...] = ()
     for rounds in (peeling.present[:1], peeling.present):

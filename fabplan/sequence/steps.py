@@ -8,10 +8,12 @@ import numpy as np
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.job import LevelSpec
 from fabplan.model.sequence import ACCESS, SeamWork, Step
 from fabplan.sequence.access import Access
 from fabplan.sequence.driving import WORDS, driving_order
 from fabplan.sequence.erect import LIFTING, erection
+from fabplan.sequence.joining import stay_step, weld_step
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import LONG, Scene
@@ -36,13 +38,17 @@ def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: H
     late = [*back.loose.tolist(), *back.closing.tolist()]
     off = [i for i in sorted(late) if len(phases) and not phases[0].present[i]]
     driven = sum(len(phase.rivets) for phase in phases)
+    held = int(scene.stay().sum())
     drafts = [
         *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
         _squaring(scene, placed),
+        *weld_step(scene, placed, "before riveting"),
         *_templates(scene, placed),
         *_riveting(scene, phases, back, off),
-        *(_test(scene, placed) if driven == len(scene.stacks) else ()),
+        *weld_step(scene, placed, "after riveting"),
+        *stay_step(scene, placed),
+        *(_test(scene, placed) if driven + held == len(scene.stacks) else ()),
     ]
     return tuple(replace(step, number=number) for number, step in enumerate(drafts, start=1))
 
@@ -118,9 +124,20 @@ def _squaring(scene: Scene, placed: BoolArray) -> Step:
         "Square and true the body",
         "what is riveted crooked stays crooked",
         present=_all(placed),
-        checks=(*checks[:MEASURED], "wind: sighted over two straight edges at the ends, found value noted"),
+        checks=(
+            *checks[:MEASURED],
+            *map(_level, scene.job.levels),
+            "wind: sighted over two straight edges at the ends, found value noted",
+        ),
         cautions=(LIFTING,),
     )
+
+
+def _level(level: LevelSpec) -> str:
+    """A level as it is measured."""
+    rows = ", ".join(f"{row.instance}/{row.row}" for row in level.rows)
+    height = "level with one another" if level.height is None else f"at z {level.height:g} mm over the datum's frame"
+    return f"level {level.mark}: {rows} {height}, within {level.within:g} mm, packed where they are not"
 
 
 def _diagonal(scene: Scene, instance: int) -> float:

@@ -51,7 +51,8 @@ def listings(plan: Plan) -> tuple[Listing, ...]:
     origin = f"{job.number} {job.title}, revision {job.revision or 'not stated'}, {job.date}".strip(" ,")
     names = ", ".join(f"{one.drawing.name} {one.drawing.fingerprint[:8]}" for one in plan.checked)
     drawn = (f"Drawings: {names}.",) if names else ()
-    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), _findings(plan))
+    welds = (_welds(plan),) if job.welds else ()
+    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), *welds, _findings(plan))
     every = (_cut_list(plan), *(replace(one, after=(*one.after, *drawn)) for one in counted))
     return tuple(replace(one, origin=origin, rows=tuple(map(_known, one.rows))) for one in every)
 
@@ -171,13 +172,25 @@ def _bolts(plan: Plan) -> Listing:
     counts = [sum(getattr(line, name) for line in plan.supply.bolts) for name in ("nuts", "washers")]
     after = (
         f"Nuts in all: {counts[0]}; washers: {counts[1]}.",
-        "Bolts and drifts come out as rivets go in; a drift never enlarges a hole.",
+        "Service bolts and drifts come out as rivets go in; a drift never enlarges a hole.",
     )
     stored = tuple(
         f"{line.what} {line.diameter:g}" + (f" x {line.length:g}" if line.length else "") for line in plan.supply.bolts
     )
     return Listing("bolts", "Service bolts and drifts", heads, (2.0, 0.7, 0.9, 0.9, 0.9, 0.9, 5.0), (1, 2, 3, 4, 5),
                    rows + seams, after, len(seams), stored=stored)  # fmt: skip
+
+
+def _welds(plan: Plan) -> Listing:
+    rows = tuple(
+        (weld.mark, weld.kind, weld.size, weld.length, weld.when, ", ".join(weld.pieces)) for weld in plan.job.welds
+    )
+    lengths: dict[tuple[str, float], float] = {}
+    for weld in plan.job.welds:
+        lengths[weld.kind, weld.size] = lengths.get((weld.kind, weld.size), 0.0) + weld.length
+    after = tuple(f"{kind} {size:g} mm: {length:g} mm in all." for (kind, size), length in sorted(lengths.items()))
+    heads = ("mark", "kind", "throat or depth", "length", "when", "pieces")
+    return Listing("welds", "Welds", heads, (1.0, 1.0, 1.2, 1.0, 2.0, 5.0), (2, 3), rows, after)
 
 
 def _findings(plan: Plan) -> Listing:

@@ -1,7 +1,6 @@
 """The bar list: what to saw, and each row of holes as a sentence that a man can drill from."""
 
 import math
-from collections import Counter
 
 import numpy as np
 
@@ -16,8 +15,8 @@ OPPOSITE = "opposite hand: rows measured from the far end, the one that is not m
 
 def bar_lines(body: Body) -> tuple[BarLine, ...]:
     """One line for each bar of the kit, in the order of the job."""
-    quantity = Counter(instance.part for instance in body.instances)
-    return tuple(_line(part, quantity[number]) for number, part in enumerate(body.parts) if part.section is not None)
+    quantity = body.quantity()
+    return tuple(_line(part, quantity[part.mark]) for part in body.kinds() if part.section is not None)
 
 
 def _line(part: Part, quantity: int) -> BarLine:
@@ -31,7 +30,7 @@ def _line(part: Part, quantity: int) -> BarLine:
         length=math.nan if spec.length is None else round(spec.length, 2),
         grade=spec.grade,
         mass_each=part.mass,
-        holes=len(part.holes.holes),
+        holes=sum(len(row.at) for row in spec.rows),
         rows=tuple(row_sentence(row, part.section.kind if part.section else "", opposite) for row in spec.rows),
         note=". ".join(filter(None, (OPPOSITE if opposite else "", _bent(spec), _ends(spec, opposite)))),
     )

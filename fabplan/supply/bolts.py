@@ -1,4 +1,4 @@
-"""Service bolts of the dry fit, bolts that stay, and drifts."""
+"""Service bolts of the dry fit, bolts and other fasteners that stay, and drifts."""
 
 import math
 from collections import Counter
@@ -7,7 +7,8 @@ import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
-from fabplan.model.body import Stacks
+from fabplan.model.body import Body, Stacks
+from fabplan.model.dummies import dummy_count
 from fabplan.model.job import Job
 from fabplan.model.supply import BoltLine
 
@@ -30,11 +31,40 @@ def bolt_lines(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[BoltLi
     """
     chosen = service_bolts(job, stacks, takes)
     service = _lines("service bolt", stacks, chosen, f"length: {LENGTH_RULE}; out as rivets go in")
-    stays = np.nonzero(~takes & (stacks.seam >= 0))[0]
+    kinds = np.array([rivet.kind != "rivet" for rivet in job.rivets] + [False], dtype=np.bool_)
+    stays = np.nonzero(~takes & (stacks.seam >= 0) & ~kinds[stacks.rivet])[0]
     staying = _lines("bolt that stays", stacks, stays, f"length: {LENGTH_RULE}; ask for its grade")
     of_seam = np.bincount(stacks.seam[chosen], minlength=len(job.seams)).tolist()
     seam_bolts = tuple((seam.mark, number) for seam, number in zip(job.seams, of_seam, strict=True))
-    return (*service, *staying, *_drifts(stacks, takes)), seam_bolts
+    return (*service, *staying, *_fasteners(job, stacks), *_drifts(stacks, takes)), seam_bolts
+
+
+def _fasteners(job: Job, stacks: Stacks) -> list[BoltLine]:
+    """Lines for what the job states in place of rivets, by mark and length."""
+    lines = []
+    for number, spec in enumerate(job.rivets):
+        if spec.kind not in LENGTHS:
+            continue
+        length_of, rule = LENGTHS[spec.kind]
+        nuts = spec.point == "nut"
+        grips = stacks.grip[stacks.rivet == number].tolist()
+        counts = Counter(length_of(spec.diameter, grip) for grip in grips)
+        note = f"{spec.head} head, hole {spec.hole:g}, grade {spec.grade or 'not stated: ask'}; length: {rule}"
+        lines += [
+            BoltLine(f"{spec.kind} {spec.mark}", spec.diameter, length, count, count * nuts, 2 * count * nuts, note)
+            for length, count in sorted(counts.items())
+        ]
+    return lines
+
+
+def dummy_lines(job: Job, body: Body) -> tuple[BoltLine, ...]:
+    """Lines for dummy heads."""
+    specs = {rivet.mark: rivet for rivet in job.rivets}
+    note = "a head alone, for looks; holds nothing"
+    return tuple(
+        BoltLine(f"dummy head {mark}", specs[mark].diameter, 0.0, count, 0, 0, f"{specs[mark].head} head; {note}")
+        for mark, count in sorted(dummy_count(job, body).items())
+    )
 
 
 def service_bolts(job: Job, stacks: Stacks, takes: BoolArray) -> IntArray:
@@ -87,6 +117,19 @@ def bolt_length(diameter: float, grip: float) -> float:
     35.0
     """
     return 5.0 * math.ceil((grip + 2.0 * diameter) / 5.0 - FIGURE)
+
+
+def screw_length(diameter: float, grip: float) -> float:
+    """Length of a tap rivet under its head, mm: through all plies, the last one's thread filled."""
+    return float(math.ceil(grip - FIGURE))
+
+
+LENGTHS = {
+    "bolt": (bolt_length, LENGTH_RULE),
+    "fitted bolt": (bolt_length, f"{LENGTH_RULE}; plain shank over the whole grip"),
+    "tap rivet": (screw_length, "through all plies, flush behind; the square to turn it by cut off (common practice)"),
+}
+"""How long each fastener is under its head, from diameter and grip, and the rule in words."""
 
 
 def bolt_size(hole: float) -> float:

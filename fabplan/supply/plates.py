@@ -1,7 +1,6 @@
 """The cut list: what goes to the cutter, with figures to check the file and the delivery by."""
 
 import math
-from collections import Counter
 
 import numpy as np
 
@@ -14,10 +13,8 @@ from fabplan.model.supply import PlateLine
 
 def plate_lines(body: Body) -> tuple[PlateLine, ...]:
     """One line for each plate of the kit, in the order of the job."""
-    quantity = Counter(instance.part for instance in body.instances)
-    return tuple(
-        _line(part, part.blank, quantity[number]) for number, part in enumerate(body.parts) if part.blank is not None
-    )
+    quantity = body.quantity()
+    return tuple(_line(part, part.blank, quantity[part.mark]) for part in body.kinds() if part.blank is not None)
 
 
 def _line(part: Part, blank: Drawing, quantity: int) -> PlateLine:

@@ -27,7 +27,7 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
     """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, pieces as ordered, seams and places."""
     prints = {drawing.name: drawing.fingerprint for drawing in drawings}
     lines = sorted(_stated(part, prints) for part in job.parts)
-    lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.state)) for seam in job.seams)
+    lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.instead)) for seam in job.seams)
     lines += [repr((job.datum, *((one.part, one.origin, one.x, one.y) for one in job.places)))]
     lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
     lines += sorted(repr((one.name, one.bends)) for one in job.suppliers if one.bends)

@@ -45,11 +45,16 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
 
 
 def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArray, IntArray, Face]]:
-    """The blank of a plate and the straight legs of a bar: holes, plies of the stacks, and the face itself."""
+    """The blank of a plate and the straight legs of a bar: holes, plies of the stacks, and the face itself.
+
+    Holes that a formed plate takes from its mates are on no blank, and left out.
+    """
     if part.blank is not None and part.blank.outline is not None and part.panels:
-        own = np.arange(len(part.blank.holes))
+        shown = part.holes.holes if len(part.panels) == 1 else part.blank.holes
+        own = np.arange(len(shown))
         if len(own):
-            yield own, mine, (part.blank.outline, part.blank.cutouts, part.blank.holes)
+            plies = mine[stacks.ply_hole[mine] < len(own)]
+            yield own, plies, (part.blank.outline, part.blank.cutouts, shown)
         return
     legs, holes = (part.straight or part.panels), (part.straight_holes or part.holes)
     for index, panel in enumerate(legs):
@@ -114,8 +119,7 @@ def _with_stacks(
         for name in ("rivet_diameter", "stated_hole", "thinner_outer", "thickest", "grip")
     }
     flags = {
-        name: np.array(getattr(bare, name))
-        for name in ("tight", "tension", "compression", "countersunk", "opened_later")
+        name: np.array(getattr(bare, name)) for name in ("tight", "tension", "compression", "countersunk", "riveted")
     }
     sink = np.array(bare.sink_depth)
     for ply in plies.tolist():
@@ -130,10 +134,10 @@ def _with_stacks(
             flags["tight"][k] = seam.tight
             flags["tension"][k] = seam.load in ("", "tension")
             flags["compression"][k] = seam.load in ("", "compression")
-            flags["opened_later"][k] = seam.state != "full"
         if stacks.rivet[stack] >= 0:
             rivet = job.rivets[int(stacks.rivet[stack])]
-            columns["rivet_diameter"][k], columns["stated_hole"][k] = rivet.diameter, rivet.hole
+            columns["rivet_diameter"][k], flags["riveted"][k] = rivet.diameter, rivet.kind == "rivet"
+            columns["stated_hole"][k] = rivet.tapped if rivet.tapped is not None and ply == last else rivet.hole
             depth = _sink(rivet, tables, ply == first, ply == last)
             flags["countersunk"][k], sink[k] = not np.isnan(depth), depth
     return replace(
@@ -147,7 +151,7 @@ def _with_stacks(
         tension=flags["tension"],
         compression=flags["compression"],
         countersunk=flags["countersunk"],
-        opened_later=flags["opened_later"],
+        riveted=flags["riveted"],
         sink_depth=sink,
     )
 

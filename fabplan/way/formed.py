@@ -21,12 +21,12 @@ def forming(
     job: Job, body: Body, holes: BodyHoles, stacks: Stacks, tables: Tables
 ) -> tuple[tuple[FormingRecord, ...], tuple[Finding, ...]]:
     """The records of all formed pieces, and what is found about their forming."""
-    records = forming_records(body.parts)
+    records = forming_records(body.kinds())
     found = (
-        *form_findings(body.parts),
+        *form_findings(body.kinds()),
         *template_findings(job, body, holes, stacks),
-        *not_in_table(job, body.parts),
-        *press_findings(body.parts),
+        *not_in_table(job, body.kinds()),
+        *press_findings(body.kinds()),
         *check_formed_sizes(job, records, tables),
         *check_sectors(job, records, tables),
     )

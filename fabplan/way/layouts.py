@@ -27,6 +27,7 @@ class Stated:
         exposed: of the job.
         rows: seam of each row name.
         rivets: rivet of each row name; the key "" holds for rows without one.
+        opened: rows whose holes are opened to size when the plies are together.
     """
 
     part: str = ""
@@ -36,6 +37,7 @@ class Stated:
     exposed: bool | None = None
     rows: Mapping[str, SeamSpec] | None = None
     rivets: Mapping[str, RivetSpec] | None = None
+    opened: frozenset[str] = frozenset()
 
 
 def stated(job: Job, spec: PartSpec) -> Stated:
@@ -45,12 +47,13 @@ def stated(job: Job, spec: PartSpec) -> Stated:
     own = {mark for mark, _ in instance_marks(spec)}
     by_mark = {rivet.mark: rivet for rivet in job.rivets}
     seams = {ply.row: seam for seam in job.seams for ply in seam.plies if ply.instance in own}
+    opened = frozenset(row for row, seam in seams.items() if seam.states(own) != {"full"})
     rivets = {row: by_mark[seam.rivet] for row, seam in seams.items() if seam.rivet in by_mark}
     if len(job.rivets) == 1:
         rivets[""] = job.rivets[0]
     process = next((supplier.process for supplier in job.suppliers if supplier.name == spec.supplier), "")
     edge = spec.edge or EDGES.get(process, "machine" if process else "")
-    return Stated(spec.mark, spec.thickness, spec.material, edge, job.exposed, seams, rivets)
+    return Stated(spec.mark, spec.thickness, spec.material, edge, job.exposed, seams, rivets, opened)
 
 
 def ordered(job: Job, spec: PartSpec | None, hoist: float | None = None) -> Ordered:
@@ -58,8 +61,8 @@ def ordered(job: Job, spec: PartSpec | None, hoist: float | None = None) -> Orde
     from fabplan.model.marks import instance_marks
 
     own = {mark for mark, _ in instance_marks(spec)} if spec is not None else set()
-    seams = [seam for seam in job.seams if seam.state == "reamed"]
-    reamed = dict.fromkeys(ply.row for seam in seams for ply in seam.plies if ply.instance in own)
+    plies = [ply for seam in job.seams for ply in seam.plies if ply.instance in own]
+    reamed = dict.fromkeys(ply.row for ply in plies if ply.state == "reamed")
     holes = tuple(rivet.hole for rivet in job.rivets)
     return Ordered(spec, tuple(reamed), holes, job.roles, hoist, _names(job), bender_of(job, spec))
 
@@ -110,7 +113,8 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         hand_driven=np.ones(count, dtype=np.bool_),
         seamed=np.array([not seams or row in seams for row in holes.row], dtype=np.bool_),
         stated_hole=np.array([np.nan if spec is None else spec.hole for spec in rivet], dtype=np.float64),
-        opened_later=np.array([seam is not None and seam.state != "full" for seam in seam_of], dtype=np.bool_),
+        riveted=np.array([spec is None or spec.kind == "rivet" for spec in rivet], dtype=np.bool_),
+        opened_later=np.array([row in known.opened for row in holes.row], dtype=np.bool_),
     )
 
 

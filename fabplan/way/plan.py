@@ -9,7 +9,9 @@ import numpy as np
 from fabplan.body.causes import Cause, accused, causes, tell
 from fabplan.body.change import Shop
 from fabplan.body.check import check_body
+from fabplan.body.drilled import drilled
 from fabplan.body.head_room import check_head_room
+from fabplan.body.levels import check_levels
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
@@ -34,6 +36,7 @@ from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
 from fabplan.rules.bends import check_bends
+from fabplan.rules.fasteners import check_fasteners
 from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
@@ -78,6 +81,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     progress("putting together")
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     placing = place(job, parts, instances)
+    placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     progress("checking")
@@ -86,6 +90,10 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = check_legs(job, placing.body, stacks, tables)
+    joint_findings = (
+        *check_fasteners(job, placing.body, stacks, tables),
+        *check_levels(job, placing.body, holes, stacks),
+    )
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
     progress("counting")
     supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
@@ -95,9 +103,8 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
-    others = accepted(
-        job, [*bar_findings, *leg_findings, *body_findings, *room_findings, *supply_findings, *order_findings], shapes
-    )
+    of_rules = (*bar_findings, *leg_findings, *joint_findings)
+    others = accepted(job, [*of_rules, *body_findings, *room_findings, *supply_findings, *order_findings], shapes)
     checked = tuple(replace(one, of_body=_about(one, placing.body, others)) for one in checked)
     return Plan(
         job=job,
@@ -169,7 +176,7 @@ def check_parts(
         found, figures[plate.part] = judged(plate, sets)
         spacing.setdefault(plate.part, []).extend(found)
     checked = []
-    for part in body.parts:
+    for part in body.kinds():
         if part.blank is not None:
             own = [*all_findings(_own(job, part), part.blank.findings), *spacing.pop(part.mark, [])]
             checked.append(_checked(job, part, own, sets, figures.get(part.mark, ())))
@@ -211,7 +218,7 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     drawn = [spec for spec in job.parts if spec.drawing]
     told = [(spec.mark, not_checked(always | _known(job, spec))) for spec in drawn]
     lines = named(told or [("", not_checked(always))])
-    parts = placing.body.parts
+    parts = placing.body.kinds()
     to_template = [part.mark for part in parts if part.spec.formed]
     if to_template:
         shut = "no misfit, clash, reach or driving order of them and their rivets"

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Job, PlySpec, SeamSpec
+from fabplan.model.job import FROM_MATE, Job, PlySpec, SeamSpec
 from fabplan.model.marks import instance_marks
 
 Drawn = tuple[str, list[str]]
@@ -37,7 +37,7 @@ def _spelt(seam: SeamSpec, rows: Mapping[str, Drawn], found: list[Finding]) -> S
     for ply in seam.plies:
         drawn = rows.get(ply.instance)
         spelt = next((row for row in drawn[1] if row.casefold() == ply.row.casefold()), None) if drawn else None
-        if drawn and spelt is None:
+        if drawn and spelt is None and ply.state != FROM_MATE:
             found.append(_missing(seam, ply, drawn))
         plies.append(replace(ply, row=spelt or ply.row))
     return replace(seam, plies=tuple(plies))

@@ -17,16 +17,20 @@ INSIDE = 'marked = "inside"'
 
 
 def draw(
-    path: Path, size: tuple[float, float], rows: dict[str, np.ndarray], folds: dict[str, tuple[float, ...]]
+    path: Path,
+    size: tuple[float, float],
+    rows: dict[str, np.ndarray],
+    folds: dict[str, tuple[float, ...]],
+    hole: float = 11.0,
 ) -> None:
-    """A rectangle with rows of 11 mm holes and lines of forming (x0, y0, x1, y1) by layer."""
+    """A rectangle with rows of holes (x, y, and its diameter where it is not `hole`), lines of forming by layer."""
     document = ezdxf.filemanagement.new("R2010", units=4)
     space = document.modelspace()
     ring = [(0.0, 0.0), (size[0], 0.0), size, (0.0, size[1])]
     space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
     for row, places in rows.items():
-        for x, y in places:
-            space.add_circle((x, y), 5.5, dxfattribs={"layer": f"RIVET {row}"})
+        for x, y, *own in places.tolist():
+            space.add_circle((x, y), (own or [hole])[0] / 2.0, dxfattribs={"layer": f"RIVET {row}"})
     for layer, (x0, y0, x1, y1) in folds.items():
         space.add_line((x0, y0), (x1, y1), dxfattribs={"layer": layer})
     document.saveas(path)

@@ -56,7 +56,8 @@ def stuck(shut: Shut, without: set[int]) -> set[int]:
     panels = panels_of(shut.body)
     tank = shut.plan
     reach = ways(tank.job, shut.body, shut.stacks, panels, tank.tables)
-    yard = site(panels, reach, len(shut.marks), tank.job.shop.reach_length, tank.job.shop.man_opening)
+    assert tank.stacks is not None
+    yard = site(tank.job, tank.stacks, panels, reach, len(shut.marks))
     standing = set(range(len(shut.marks))) - without
     left = set(range(len(shut.stacks)))
     while True:

@@ -62,7 +62,7 @@ def test_bolt_holes_are_found_through_the_parts_of_repeated_pieces() -> None:
     first, second = plate("P1", row_of_holes(2)), plate("P2", row_of_holes(2, "bolt"))
     kit = body(first, second, quantity=2)  # pieces P1-1, P1-2, P2-1, P2-2
     run = replace(stacks((12.0,) * 4), ply_instance=np.array([0, 2, 1, 2, 2, 0, 3, 1]), ply_hole=np.array([0, 1] * 4))
-    assert driven(kit, run).tolist() == [True, True, False, False]
+    assert driven(job(), kit, run).tolist() == [True, True, False, False]
 
 
 def test_same_input_same_lists() -> None:

@@ -17,7 +17,7 @@ Lines = tuple[tuple[RivetLine, ...], tuple[int, ...], tuple[Finding, ...]]
 
 def ordered(grips: tuple[float, ...], rivet: RivetSpec = RIVET, hole: float = 11.0) -> Lines:
     run = stacks(grips, hole)
-    return rivet_lines(job(rivet), run, driven(two_plates(len(grips)), run), TABLES)
+    return rivet_lines(job(rivet), run, driven(job(), two_plates(len(grips)), run), TABLES)
 
 
 def names(findings: tuple[Finding, ...]) -> list[str]:
@@ -73,7 +73,7 @@ def test_length_is_asked_for_beyond_three_tenths_of_a_diameter(apart: float, ask
     plain = job()
     asking = Job(plain.path, plain.drawings, rivets=plain.rivets, seams=plain.seams, shop=Shop(trial_margin=margin))
     run = stacks((8.0,))
-    findings = rivet_lines(asking, run, driven(two_plates(1), run), TABLES)[2]
+    findings = rivet_lines(asking, run, driven(job(), two_plates(1), run), TABLES)[2]
     assert names(findings) == (["rivet-length"] if asked else [])
 
 
@@ -132,11 +132,11 @@ def test_countersunk_points() -> None:
 def test_bolt_holes_and_unclaimed_stacks_take_no_rivet() -> None:
     bolted = body(plate("P1", row_of_holes(3, "bolt")), plate("P2", row_of_holes(3)))
     run = stacks((12.0,) * 3)
-    assert driven(bolted, run).tolist() == [False] * 3
+    assert driven(job(), bolted, run).tolist() == [False] * 3
     lost = stacks((12.0,) * 3, rivet=-1, seam=-1)
-    assert rivet_lines(job(), lost, driven(two_plates(3), lost), TABLES) == ((), (-1, -1, -1), ())
+    assert rivet_lines(job(), lost, driven(job(), two_plates(3), lost), TABLES) == ((), (-1, -1, -1), ())
     none = stacks(())
-    assert rivet_lines(job(), none, driven(two_plates(1), none), TABLES) == ((), (), ())
+    assert rivet_lines(job(), none, driven(job(), two_plates(1), none), TABLES) == ((), (), ())
 
 
 @pytest.mark.parametrize(("percent", "spares"), [(0.0, 0), (5.0, 1), (10.0, 2), (10.1, 3)])
@@ -144,7 +144,7 @@ def test_spares_round_up(percent: float, spares: int) -> None:
     run = stacks((12.0,) * 20)
     plain = job()
     asked = Job(plain.path, plain.drawings, rivets=plain.rivets, seams=plain.seams, shop=Shop(spares_percent=percent))
-    lines, _, _ = rivet_lines(asked, run, driven(two_plates(20), run), TABLES)
+    lines, _, _ = rivet_lines(asked, run, driven(job(), two_plates(20), run), TABLES)
     assert lines[0].spares == spares
 
 

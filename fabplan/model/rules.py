@@ -15,6 +15,7 @@ CONDITIONS: dict[str, tuple[str, ...]] = {
     "head": ("countersunk",),
     "tight": ("yes",),
     "driven": ("hammer", "press"),
+    "fastener": ("rivet",),
     "sheet": ("light",),
 }
 MOST_LINES = 4  # seams of more lines are read as of so many

@@ -200,6 +200,7 @@ def conditions(layout: HoleLayout, lines: Lines, measure: Measure) -> dict[tuple
         ("tight", "yes"): layout.tight[first] & layout.tight[measure.holes[:, 1]],
         ("driven", "hammer"): layout.hand_driven[first],
         ("driven", "press"): ~layout.hand_driven[first],
+        ("fastener", "rivet"): layout.riveted[first] & layout.riveted[measure.holes[:, 1]],
         ("sheet", "light"): layout.thickest[first] < LIGHT - FIGURE,
     }
     for value in CONDITIONS["lines"]:

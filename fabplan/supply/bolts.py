@@ -68,8 +68,13 @@ def dummy_lines(job: Job, body: Body) -> tuple[BoltLine, ...]:
 
 
 def service_bolts(job: Job, stacks: Stacks, takes: BoolArray) -> IntArray:
-    """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; arguments as of `bolt_lines`."""
-    bolted = [_bolted(job, stacks, takes, seam) for seam in range(len(job.seams))]
+    """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; arguments as of `bolt_lines`.
+
+    Holes for fitted bolts are bolted like those for rivets: they are reamed when the body stands.
+    """
+    fitted = np.array([rivet.kind == "fitted bolt" for rivet in job.rivets] + [False], dtype=np.bool_)
+    open_yet = takes | fitted[stacks.rivet]
+    bolted = [_bolted(job, stacks, open_yet, seam) for seam in range(len(job.seams))]
     return np.concatenate([*bolted, np.zeros(0, dtype=np.int64)]).astype(np.int64)
 
 

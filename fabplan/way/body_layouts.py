@@ -136,7 +136,8 @@ def _with_stacks(
             flags["compression"][k] = seam.load in ("", "compression")
         if stacks.rivet[stack] >= 0:
             rivet = job.rivets[int(stacks.rivet[stack])]
-            columns["rivet_diameter"][k], flags["riveted"][k] = rivet.diameter, rivet.kind == "rivet"
+            columns["rivet_diameter"][k] = rivet.diameter
+            flags["riveted"][k] = rivet.kind == "rivet"
             columns["stated_hole"][k] = rivet.tapped if rivet.tapped is not None and ply == last else rivet.hole
             depth = _sink(rivet, tables, ply == first, ply == last)
             flags["countersunk"][k], sink[k] = not np.isnan(depth), depth

@@ -90,6 +90,7 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
     of_row = [rivets.get(row) or rivets.get("") for row in holes.row]
     seam_of = [seams.get(row) for row in holes.row]
     rivet = [spec if purpose == "rivet" else None for spec, purpose in zip(of_row, holes.purpose, strict=True)]
+    driven = np.array([spec is None or spec.kind == "rivet" for spec in rivet], dtype=np.bool_)
     loads = [seam.load if seam is not None else "" for seam in seam_of]
     return HoleLayout(
         drawing=name,
@@ -113,7 +114,7 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         hand_driven=np.ones(count, dtype=np.bool_),
         seamed=np.array([not seams or row in seams for row in holes.row], dtype=np.bool_),
         stated_hole=np.array([np.nan if spec is None else spec.hole for spec in rivet], dtype=np.float64),
-        riveted=np.array([spec is None or spec.kind == "rivet" for spec in rivet], dtype=np.bool_),
+        riveted=driven,
         opened_later=np.array([row in known.opened for row in holes.row], dtype=np.bool_),
     )
 

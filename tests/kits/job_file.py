@@ -54,7 +54,8 @@ def _how_many(kit: Kit, name: str) -> Keys:
 
 def _seam(seam: Seam) -> list[str]:
     plies = ", ".join(f'"{mark}"' for mark in seam.plies)
-    return ["[[seam]]", f'mark = "{seam.mark}"', f"parts = [{plies}]", 'rivet = "R10"', *_keys(seam.keys), ""]
+    rivet = [] if "fastener" in seam.keys else ['rivet = "R10"']
+    return ["[[seam]]", f'mark = "{seam.mark}"', f"parts = [{plies}]", *rivet, *_keys(seam.keys), ""]
 
 
 def _keys(keys: Keys) -> list[str]:

@@ -3,7 +3,8 @@
 Round-bottomed trough of rolled sheets between flat strips, sloped sides lapped outside onto them with a folded rim,
 ends with flanged edges, half-round round every edge; rings under the bottom, angles up the sides. Two of the rings
 stand on folded saddles of the frame; folded brackets carry the trunnions. Heads inside, points outside. Rows end unlike
-at their two ends, so that no piece can be turned end for end. Rivets stand in for the fitted bolts of the seat.
+at their two ends, so that no piece can be turned end for end. Fitted bolts hold the saddles on the frame, reamed from
+11 to 12 mm in place; what they stand on is to be level.
 """
 
 from datetime import date
@@ -40,6 +41,21 @@ from tests.kits.skip_shell import BEAD, BEADED, EDGE, FLANGE_LOW, FLANGE_TOP, TO
 
 LAPS = (44.0, 74.0)  # s of the two rows of the lap
 BESIDE = (24.0, 52.0)  # of the rows of a butt strap, from the joint
+FITTED: Keys = {"fastener": "F12", "state": "pilot"}
+SEAT = """
+[[fastener]]
+mark = "F12"
+kind = "fitted bolt"
+diameter = 12
+hole = 12
+grade = "8.8"
+
+[[level]]
+mark = "saddles"
+rows = ["CR/R1", "CL/R1", "CR/R2", "CL/R2"]
+height = -740
+within = 1
+"""
 PAST = 36.0  # from an end to the rows of its flange and of its ring
 
 
@@ -61,7 +77,7 @@ def skip() -> Kit:
     extra = (
         f'[[place]]\npart = "B1"\n{place}\n\n'
         '[[supplier]]\nname = "cutter"\nlimits_dated = 2026-03-01\nprocess = "laser"\n'
-        'smallest_hole = "1.0 t"\nsmallest_web = "1.0 t"\n\n[shop]\nhoist = 500'
+        'smallest_hole = "1.0 t"\nsmallest_web = "1.0 t"\n\n[shop]\nhoist = 500\n' + SEAT.rstrip()
     )
     return drilled(Kit(pieces, [*_laps(), *_joints(), *_ends(), *_rims(), *_stiffeners(), *_seat()], job, extra=extra))
 
@@ -170,7 +186,7 @@ def _seat() -> list[Seam]:
         seams.append(Seam(f"Q{n}", (f"GS-{n}/seat", f"Q{n}"), around(x, angles, R + T + BACK50), X))
         along = x + THICK + BEND + np.array([26.0, 58.0, 94.0])
         points = np.column_stack([along, np.full(3, TRACK - BACK100), np.full(3, DECK)])
-        seams += both(f"R{n}{{h}}", (f"Q{n}/R{n}{{h}}", f"C{{h}}/R{n}"), points, (0.0, 0.0, -1.0), {})
+        seams += both(f"R{n}{{h}}", (f"Q{n}/R{n}{{h}}", f"C{{h}}/R{n}"), points, minus(Z), FITTED)
         y = odd(-352.0, 345.0, 34.0, 38.0)
         beam = np.column_stack([np.full(len(y), x), y, np.full(len(y), DECK + 62.0)])
         seams.append(Seam(f"S{n}", (f"Q{n}/S{n}", f"BO{n}/S"), beam, minus(X)))

@@ -18,7 +18,7 @@ def write(root: Path) -> None:
     _job(root / "examples" / "bowser" / "job.toml", "The tank of a dust-laying bowser for a quarry.", job_text(tank))
     tipper = skip()
     write_drawings(tipper, root / "drawings" / "skip")
-    text = "A side-tipping quarry skip on its frame; rivets stand in for the fitted bolts of its seat."
+    text = "A side-tipping quarry skip on its frame, bolted to its seat."
     _job(root / "examples" / "skip" / "job.toml", text, job_text(tipper))
     lap = first_lap()
     write_drawings(lap, root / "examples" / "first-lap", (Style("R2000", "loose"), Style("R2010", "light")))

@@ -158,6 +158,7 @@ def open_holes(layout: HoleLayout, circles: list[tuple[float, float, float]]) ->
         for name, fill in (
             *((name, np.nan) for name in ("rivet_diameter", "stated_hole", "thinner_outer", "thickest", "grip")),
             *((name, False) for name in ("tight", "countersunk", "hand_driven", "opened_later")),
+            ("riveted", True),
             *((name, True) for name in ("tension", "compression", "seamed")),
             ("sink_depth", np.nan),
         )

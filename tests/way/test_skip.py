@@ -38,7 +38,12 @@ def test_every_piece_comes_in_and_every_rivet_is_driven_once(skip_plan: Plan) ->
     erected = Counter(part for step in steps if step.kind in ("datum", "erect") for part in step.parts)
     assert (set(erected.values()), len(erected)) == ({1}, len(kit.pieces))
     driven = Counter(int(i) for step in steps for work in step.work for i in work.rivets)
-    assert (set(driven.values()), len(driven)) == ({1}, sum(len(seam.points) for seam in kit.seams))
+    fitted = sum(len(seam.points) for seam in kit.seams if "fastener" in seam.keys)
+    assert fitted == 12
+    assert (set(driven.values()), len(driven)) == ({1}, sum(len(seam.points) for seam in kit.seams) - fitted)
+    assert skip_plan.supply is not None
+    bolts = {line.what: (line.count, line.nuts) for line in skip_plan.supply.bolts}
+    assert bolts["fitted bolt F12"] == (12, 12)
 
 
 def test_all_pages_of_the_skip_pass(skip_plan: Plan) -> None:

@@ -14,7 +14,7 @@ from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
 from fabplan.body.template import to_be_taken
-from fabplan.geom.prism import Solid, clash, solid
+from fabplan.geom.prism import Solid, clash, thick
 from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
@@ -202,7 +202,7 @@ def _play(job: Job) -> float:
 def _near(body: Body) -> Iterator[tuple[int, int, Solid, Solid]]:
     """Panels of unlike pieces whose boxes in the body meet, with their instances, in order."""
     solids = [
-        (i, solid(panel, pose))
+        (i, thick(panel, pose))
         for i, pose in enumerate(body.poses)
         if pose is not None
         for panel in body.part_of(i).panels
@@ -224,7 +224,8 @@ def _clash(body: Body, pair: tuple[int, int], second: Solid, play: float | None)
         "plates-clash",
         f"{one} and {other} run into one another"
         + (f" by less than the {play:.2f} mm that holes allow" if play else ""),
-        "Cut one of them back, or look at thickness, length and place of both.",
+        "Cut one of them back, set or thin its corner where three plies meet (`joggles`, `tapers`), or look at "
+        "thickness, length and place of both.",
         Where(part=other, point=point(second.middle)),
     )
     return replace(told, level=Level.NOTE, mend="Ease the edge when the body is bolted up.") if play else told

@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.body.rows import Link
 from fabplan.geom.pose import to_outer, turned
-from fabplan.geom.prism import Solid, solid
+from fabplan.geom.prism import Solid, thick
 from fabplan.geom.tolerance import CAPTURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.part import Part
@@ -61,7 +61,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: 
         start: poses of the datum and of the pieces whose place is stated.
     """
     pose = start[datum]
-    made = {id(part): tuple(solid(panel) for panel in part.panels) for part in parts}
+    made = {id(part): tuple(thick(panel) for panel in part.panels) for part in parts}
     solids = tuple(made[id(part)] for part in parts)
     rows = {id(part): part_rows(part) for part in parts}
     holes = {id(part): part_holes(part) for part in parts}

@@ -18,7 +18,7 @@ from fabplan.model.holes import Holes
 from fabplan.model.job import Job, PartSpec, RowSpec
 from fabplan.model.legs import LEGS, legs_of
 from fabplan.model.marks import instance_marks
-from fabplan.model.panel import Panel, PartHoles
+from fabplan.model.panel import Panel, PartHoles, Taper
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 from fabplan.model.profile import Profile
@@ -70,7 +70,13 @@ def _make(
     if not opposite:
         return _plate(spec, hand, drawing, tables.density)
     fixed = (-spec.fixed[0], spec.fixed[1]) if spec.fixed else None
-    return _plate(replace(spec, fixed=fixed), hand, other_hand(drawing), tables.density)
+    tapers = tuple(replace(one, line=_mirrored(one.line)) for one in spec.tapers)
+    return _plate(replace(spec, fixed=fixed, tapers=tapers), hand, other_hand(drawing), tables.density)
+
+
+def _mirrored(line: tuple[tuple[float, float], tuple[float, float]]) -> tuple[tuple[float, float], tuple[float, float]]:
+    (x0, y0), (x1, y1) = line
+    return (-x0, y0), (-x1, y1)
 
 
 def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
@@ -91,7 +97,8 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     if drawing.outline is None or spec.thickness is None or spec.formed:
         return (), holes, ""
     if not bent(spec) and spec.cone is None:
-        return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts),), holes, ""
+        tapers = tuple(Taper(one.line, one.edge, one.face == "marked") for one in spec.tapers)
+        return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts, tapers=tapers),), holes, ""
     try:
         if spec.cone is not None:
             return *cone_panels(spec, drawing, cutouts), ""

@@ -8,6 +8,8 @@ import numpy as np
 
 from fabplan.geom.match import Lie, lay_middles, lay_over
 from fabplan.geom.pose import best_fit, compose, inverse, to_outer, turned
+from fabplan.geom.taper import thickness_at
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray, IntArray, floats, ints
 from fabplan.model.job import Job
 from fabplan.model.panel import PartHoles
@@ -146,17 +148,27 @@ def lay_near(moving: FloatArray, fixed: FloatArray) -> list[Lie]:
 
 
 def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
-    """The links of all seams, in the order of the job; plies without a known row make none."""
+    """The links of all seams, in the order of the job.
+
+    Plies without a known row make none, nor do thinned ones: what lies over them is sprung, and joins the next.
+    """
     index = {instance.mark: i for i, instance in enumerate(instances)}
     found: list[Link] = []
     for number, seam in enumerate(job.seams):
-        plies = [
-            (index[ply.instance], row_of(parts[instances[index[ply.instance]].part], ply.row)) for ply in seam.plies
-        ]
-        for (a, row_a), (b, row_b) in pairwise(plies):
+        plies = [(index[ply.instance], parts[instances[index[ply.instance]].part], ply.row) for ply in seam.plies]
+        rows = [(piece, row_of(part, name)) for piece, part, name in plies if not _thinned(part, name)]
+        for (a, row_a), (b, row_b) in pairwise(rows):
             if row_a is not None and row_b is not None:
                 found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b)))
     return tuple(found)
+
+
+def _thinned(part: Part, name: str) -> bool:
+    """True for a row with holes in a thinned place of its plate."""
+    if not part.spec.tapers or not part.panels:
+        return False
+    own = [i for i, row in enumerate(part.holes.holes.row) if row == name]
+    return bool((thickness_at(part.panels[0], part.holes.holes.xy[own]) < part.panels[0].thickness - FIGURE).any())
 
 
 def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from fabplan.geom.pose import to_outer, turned
 from fabplan.geom.stack import touching_groups
-from fabplan.geom.tolerance import CAPTURE, TOUCH
+from fabplan.geom.taper import thickness_at
+from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
@@ -23,7 +24,8 @@ class BodyHoles:
         instance, panel, hole: (n,) indices: instance, panel within the part, hole within the part.
         marked, back: (n, 3) centres on the two faces of the panel, mm.
         normal: (n, 3) outward from the marked face.
-        diameter, thickness: (n,) mm.
+        diameter, thickness: (n,) mm; the thickness at the hole where the plate is thinned.
+        thinned: (n,) how much thinner it is there, mm.
         open: (n,) True for a stated open purpose.
     """
 
@@ -35,6 +37,7 @@ class BodyHoles:
     normal: FloatArray
     diameter: FloatArray
     thickness: FloatArray
+    thinned: FloatArray
     open: BoolArray
 
 
@@ -53,11 +56,15 @@ def body_holes(body: Body) -> BodyHoles:
             columns["instance"].append(np.full(len(own), index))
             columns["panel"].append(np.full(len(own), number))
             columns["hole"].append(own)
-            columns["marked"].append(marked)
-            columns["back"].append(marked - panel.thickness * up)
+            thick = thickness_at(panel, part.holes.holes.xy[own])
+            lost = np.outer(panel.thickness - thick, up)
+            from_marked = bool(panel.tapers) and panel.tapers[0].from_marked
+            columns["marked"].append(marked - lost if from_marked else marked)
+            columns["back"].append(marked - panel.thickness * up + (0.0 if from_marked else lost))
             columns["normal"].append(np.tile(up, (len(own), 1)))
             columns["diameter"].append(part.holes.holes.diameter[own])
-            columns["thickness"].append(np.full(len(own), panel.thickness))
+            columns["thickness"].append(thick)
+            columns["thinned"].append(panel.thickness - thick)
             columns["open"].append(np.array([part.holes.holes.purpose[i] == "open" for i in own], dtype=np.bool_))
     empty: dict[str, NDArray[np.generic]] = {name: np.zeros((0, 3)) for name in ("marked", "back", "normal")}
     empty |= {name: np.zeros(0, dtype=np.int64) for name in ("instance", "panel", "hole")}
@@ -70,12 +77,20 @@ def body_holes(body: Body) -> BodyHoles:
 
 def stack(job: Job, body: Body, holes: BodyHoles) -> Stacks:
     """The stacks of a body, numbered seam by seam in the order of the job, unclaimed ones last."""
-    group = touching_groups(np.stack([holes.marked, holes.back], axis=1), holes.normal, ~holes.open, CAPTURE, TOUCH)
+    faces = np.stack([holes.marked, holes.back], axis=1)
+    group = touching_groups(faces, holes.normal, ~holes.open, CAPTURE, TOUCH + _sprung(body, holes))
     members = [np.nonzero(group == label)[0] for label in range(int(group.max(initial=-1)) + 1)]
     claims = _claims(job, body)
     drafts = [_draft(job, body, holes, own, claims) for own in members]
     order = sorted(range(len(drafts)), key=lambda i: drafts[i].key)
     return _joined(job, holes, [drafts[i] for i in order])
+
+
+def _sprung(body: Body, holes: BodyHoles) -> FloatArray:
+    """(n,) mm by which plies may stand off at a hole in a thinned place, over which they are sprung: its plate's."""
+    whole = [max((panel.thickness for panel in body.part_of(i).panels), default=0.0) for i in range(len(body.poses))]
+    sprung: FloatArray = np.where(holes.thinned > FIGURE, np.array([*whole, 0.0])[holes.instance], 0.0)
+    return sprung
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,13 +163,17 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
     offset = across - foot[owner]
     along = _places(seam)
     rivet, diameter = _rivets(job, seam, along)
+    grip = top - bottom
+    sprung = np.zeros(len(drafts), dtype=np.bool_)
+    np.logical_or.at(sprung, owner, holes.thinned[plies] > FIGURE)
+    grip[sprung] = np.bincount(owner, holes.thickness[plies], len(drafts))[sprung]  # the plies drawn together
     return Stacks(
         number=_numbers(job, seam, along),
         seam=seam,
         rivet=rivet,
         point=foot + faying[:, None] * axis,
         axis=axis,
-        grip=top - bottom,
+        grip=grip,
         head_face=foot + bottom[:, None] * axis,
         point_face=foot + top[:, None] * axis,
         diameter=diameter,

@@ -8,6 +8,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.profile import flattened
+from fabplan.geom.taper import uncovered
 from fabplan.geom.tolerance import CAPTURE, CLASH, FIGURE, SAGITTA, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, floats
 from fabplan.model.panel import Panel
@@ -72,6 +73,12 @@ def solid(panel: Panel, place: Pose | None = None) -> Solid:
     """The solid of a panel, in the frame of its part, or of the body where the part's pose is given."""
     frame = panel.frame if place is None else compose(place, panel.frame)
     return Solid(frame, polygon(panel.outline, panel.cutouts), panel.thickness)
+
+
+def thick(panel: Panel, place: Pose | None = None) -> Solid:
+    """The solid of a panel without what is thinned of it: there another plate lies over it, sprung or set."""
+    whole = solid(panel, place)
+    return whole if not panel.tapers else Solid(whole.frame, uncovered(whole.face, panel), whole.thickness)
 
 
 def clash(one: Solid, pose_one: Pose, two: Solid, pose_two: Pose, depth: float = CLASH) -> bool:

@@ -11,7 +11,7 @@ PARALLEL = 0.9998  # cosine of 1.1 degrees: axes further apart than that take no
 
 
 def touching_groups(
-    faces: FloatArray, normal: FloatArray, eligible: BoolArray, capture: float, touch: float
+    faces: FloatArray, normal: FloatArray, eligible: BoolArray, capture: float, touch: FloatArray
 ) -> IntArray:
     """Group numbers (n,) of holes that lie on one another, -1 for a hole that lies on none.
 
@@ -23,18 +23,19 @@ def touching_groups(
         normal: (n, 3) outward from the marked face.
         eligible: (n,) False for holes that take no rivet.
         capture: mm across the axis.
-        touch: mm along the axis.
+        touch: (n,) mm along the axis; of two holes the larger holds.
     """
     count = len(faces)
     points = faces.reshape(-1, 3)
     outward = np.stack([normal, -normal], axis=1).reshape(-1, 3)
-    pairs = _close(points, float(np.hypot(capture, touch)))
+    pairs = _close(points, float(np.hypot(capture, touch.max(initial=0.0))))
     one, other = pairs[:, 0], pairs[:, 1]
     apart = points[other] - points[one]
     along = np.einsum("kx,kx->k", apart, outward[one])
     across = np.linalg.norm(apart - along[:, None] * outward[one], axis=1)
     facing = np.einsum("kx,kx->k", outward[one], outward[other]) < -PARALLEL
-    good = facing & (np.abs(along) <= touch) & (across <= capture) & (one // 2 != other // 2)
+    allowed = np.maximum(touch[one // 2], touch[other // 2])
+    good = facing & (np.abs(along) <= allowed) & (across <= capture) & (one // 2 != other // 2)
     good &= eligible[one // 2] & eligible[other // 2]
     one, other = one[good] // 2, other[good] // 2
     graph = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))

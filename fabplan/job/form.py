@@ -196,6 +196,21 @@ class ConeForm(Form):
         return value
 
 
+class TaperForm(Form):
+    """A corner or an edge of a plate that is drawn down, beyond the line between two points of the drawing."""
+
+    start: Annotated[tuple[Number, Number], Field(alias="from")]
+    end: Annotated[tuple[Number, Number], Field(alias="to")]
+    edge: Positive
+    face: Literal["marked", "other"] = "marked"
+
+    @model_validator(mode="after")
+    def _two_points(self) -> "TaperForm":
+        if self.start == self.end:
+            raise ValueError("two unlike points, `from` and `to`")
+        return self
+
+
 class JoggleForm(Form):
     """A joggle of a plate; positive depth towards the marked face."""
 
@@ -243,6 +258,7 @@ class PartForm(Form):
     rolls: tuple[RollForm, ...] = ()
     roll: WholeRollForm | None = None
     joggles: tuple[JoggleForm, ...] = ()
+    tapers: tuple[TaperForm, ...] = ()
     cone: ConeForm | None = None
     ends: tuple[EndForm, ...] = ()
     ring: RingForm | None = None

@@ -110,9 +110,16 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield Fault(part.place, "`folds` or `thickness` of a bar", "These belong to plates; leave them out.")
     if part.section and (part.rolls or part.joggles or part.cone is not None):
         yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
+    bent = bool(part.folds or part.rolls or part.joggles) or part.cone is not None
+    if part.tapers and (part.section or part.formed or bent):
+        mend = "Only flat plates are thinned here; say so on the drawing of any other."
+        yield Fault(f"{part.place}: tapers", "`tapers` of what is no flat plate", mend)
+    if part.thickness is not None and any(not one.edge < part.thickness for one in part.tapers):
+        mend = "State what is left at the edge, less than the plate's thickness."
+        yield Fault(f"{part.place}: tapers", f"an edge as thick as the plate of {part.thickness:g} mm", mend)
     if part.cone is not None and (part.folds or part.rolls or part.joggles):
         yield Fault(part.place, "a cone with other bends", "State `cone` alone; other bends want a part of their own.")
-    if part.formed and (part.section or part.folds or part.rolls or part.joggles or part.cone is not None):
+    if part.formed and (part.section or bent):
         mend = "A plate formed to template has neither a section nor bends that are stated."
         yield Fault(f"{part.place}: formed", "a form that is stated beside `template`", mend)
     if part.drawing and (part.rows or part.length is not None):

@@ -93,11 +93,12 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     part: form.PartForm = entry.form
     return model.PartSpec(
-        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "cone"}),
+        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone"}),
         rows=rows_of(part, entry.place, faults),
         folds=tuple(bends.FoldSpec(**fold.model_dump()) for fold in part.folds),
         rolls=_rolls(part),
         joggles=tuple(bends.JoggleSpec(**joggle.model_dump()) for joggle in part.joggles),
+        tapers=tuple(bends.TaperSpec((one.start, one.end), one.edge, one.face) for one in part.tapers),
         ends=tuple(bends.BarEnd(**end.model_dump()) for end in part.ends),
         cone=bends.ConeSpec(**part.cone.model_dump()) if part.cone else None,
         ring=bends.RingSpec(**part.ring.model_dump()) if part.ring else None,

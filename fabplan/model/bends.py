@@ -39,6 +39,21 @@ class FoldSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class TaperSpec:
+    """A corner or an edge of a flat plate, drawn down so that a third ply passes.
+
+    Attributes:
+        line: two points of the drawing, mm; what lies beyond their line, on the side with less metal, is thinned.
+        edge: thickness left at the place furthest from the line, mm.
+        face: "marked" or "other": the face that is drawn down.
+    """
+
+    line: tuple[tuple[float, float], tuple[float, float]]
+    edge: float
+    face: str = "marked"
+
+
+@dataclass(frozen=True, slots=True)
 class ConeSpec:
     """A plate rolled to a right cone or frustum from a flat sector.
 

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec
+from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
 
 KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
 """Fasteners: closed by hammer or squeeze; with a nut, in a clearance hole or a reamed one; screwed into the last ply
@@ -88,6 +88,7 @@ class PartSpec:
         folds: folds of a plate.
         rolls: rolled zones of a plate.
         joggles: joggles of a plate.
+        tapers: corners and edges of a flat plate that are drawn down.
         cone: the cone that a plate is rolled to; None for any other.
         ends: ends of a bar that are not sawn square.
         ring: how a bar is bent; None for a straight one.
@@ -122,6 +123,7 @@ class PartSpec:
     folds: tuple[FoldSpec, ...] = ()
     rolls: tuple[RollSpec, ...] = ()
     joggles: tuple[JoggleSpec, ...] = ()
+    tapers: tuple[TaperSpec, ...] = ()
     cone: ConeSpec | None = None
     ends: tuple[BarEnd, ...] = ()
     ring: RingSpec | None = None

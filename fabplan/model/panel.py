@@ -10,6 +10,21 @@ from fabplan.model.profile import Profile
 KINDS = ("flat", "cylindrical", "conical")
 
 
+@dataclass(frozen=True, slots=True)
+class Taper:
+    """A side of a plate drawn down to a thin edge, beyond a line in the panel's frame, mm.
+
+    Attributes:
+        line: its two ends; the side with less metal is thinned.
+        edge: thickness left at the place furthest from the line.
+        from_marked: True where the marked face is drawn down, so that the other stays plane.
+    """
+
+    line: tuple[tuple[float, float], tuple[float, float]]
+    edge: float
+    from_marked: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Panel:
     """One prism: an outline with holes, of one thickness. Marked face z = 0, metal at z in [-thickness, 0].
@@ -21,6 +36,7 @@ class Panel:
         cutouts: inner profiles other than the part's holes.
         thickness: mm.
         name: "" for a plate; the leg of a bar: "a", "b" or "w" (see `fabplan.model.legs`).
+        tapers: where it is drawn down.
     """
 
     kind: str
@@ -29,6 +45,7 @@ class Panel:
     frame: Pose = field(default_factory=Pose)
     cutouts: tuple[Profile, ...] = ()
     name: str = ""
+    tapers: tuple[Taper, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

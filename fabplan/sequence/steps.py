@@ -248,6 +248,27 @@ def _from_below(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
             yield f"{marks} {what} from below, ground and table not considered: {lift}"
 
 
+FINISHED = {
+    "pilot": "pilot holes opened to {hole:g} mm through all plies",
+    "reamed": "holes reamed to {hole:g} mm through all plies",
+    "mark": "holes of {hole:g} mm drilled to the marks",
+    "drilled from mate": "holes drilled through from its mates",
+}
+"""What is done to holes that are not cut full, before the first rivet of their seam."""
+
+
+def _to_finish(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
+    """A check for each seam of which holes are finished in place."""
+    holes = {rivet.mark: rivet.hole for rivet in scene.job.rivets}
+    for index in dict.fromkeys(run.seam for run in work if run.seam >= 0):
+        seam = scene.job.seams[index]
+        for state, words in FINISHED.items():
+            pieces = [ply.instance for ply in seam.plies if ply.state == state]
+            if pieces:
+                done = words.format(hole=holes.get(seam.rivet, float("nan")))
+                yield f"seam {seam.mark}, {', '.join(pieces)}: {done} before its first rivet"
+
+
 def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:
     work = tuple(_works(scene, phase.reach, rivets))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
@@ -261,7 +282,7 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while {_missing(scene, phase)}",
         present=_all(phase.present),
         work=work,
-        checks=(*(taken_off if off else ()), *_from_below(scene, work), *CHECKS),
+        checks=(*(taken_off if off else ()), *_from_below(scene, work), *_to_finish(scene, work), *CHECKS),
         cautions=_cautions(work),
     )
 
@@ -300,6 +321,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
             *_from_below(scene, work),
+            *_to_finish(scene, work),
             *(CHECKS if work else ()),
         ),
         cautions=(*_cautions(work), LIFTING),

@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import isfinite, nan
 
 from fabplan.model.finding import Finding, Level
+from fabplan.model.job import FROM_MATE, PlySpec
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.supply import BarLine, PlateLine
@@ -52,7 +53,8 @@ def listings(plan: Plan) -> tuple[Listing, ...]:
     names = ", ".join(f"{one.drawing.name} {one.drawing.fingerprint[:8]}" for one in plan.checked)
     drawn = (f"Drawings: {names}.",) if names else ()
     welds = (_welds(plan),) if job.welds else ()
-    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), *welds, _findings(plan))
+    holes = (_holes(plan),) if any(ply.state != "full" for seam in job.seams for ply in seam.plies) else ()
+    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), *holes, *welds, _findings(plan))
     every = (_cut_list(plan), *(replace(one, after=(*one.after, *drawn)) for one in counted))
     return tuple(replace(one, origin=origin, rows=tuple(map(_known, one.rows))) for one in every)
 
@@ -191,6 +193,30 @@ def _welds(plan: Plan) -> Listing:
     after = tuple(f"{kind} {size:g} mm: {length:g} mm in all." for (kind, size), length in sorted(lengths.items()))
     heads = ("mark", "kind", "throat or depth", "length", "when", "pieces")
     return Listing("welds", "Welds", heads, (1.0, 1.0, 1.2, 1.0, 2.0, 5.0), (2, 3), rows, after)
+
+
+def _holes(plan: Plan) -> Listing:
+    """Holes that are not cut full, by seam and piece."""
+    job, sizes = plan.job, {rivet.mark: rivet.hole for rivet in plan.job.rivets}
+    rows = tuple(
+        (seam.mark, ply.instance, ply.state, *_drawn(plan, ply), sizes.get(seam.rivet, nan))
+        for seam in job.seams
+        for ply in seam.plies
+        if ply.state != "full"
+    )
+    heads = ("seam", "piece", "state as cut", "holes", "drawn, mm", "finished, mm")
+    after = ("Opened, drilled or reamed when the plies are together and before the first rivet of the seam.",)
+    return Listing("holes", "Holes finished in place", heads, (1.0, 1.2, 2.0, 0.8, 1.2, 1.2), (3, 5), rows, after)
+
+
+def _drawn(plan: Plan, ply: PlySpec) -> tuple[int, str]:
+    """How many holes a ply has in its row, and their sizes as drawn; those from a mate are drawn nowhere."""
+    if plan.body is None:
+        return 0, ""
+    part = next(plan.body.part_of(i) for i, one in enumerate(plan.body.instances) if one.mark == ply.instance)
+    own = [k for k, row in enumerate(part.holes.holes.row) if row == ply.row]
+    sizes = sorted({float(part.holes.holes.diameter[k]) for k in own})
+    return len(own), "none" if ply.state == FROM_MATE else ", ".join(f"{size:g}" for size in sizes)
 
 
 def _findings(plan: Plan) -> Listing:

@@ -150,6 +150,11 @@ def test_holes_drilled_from_the_mate_are_in_the_stack_and_on_no_blank(tmp_path: 
     assert made.supply is not None
     assert made.stacks.grip.tolist() == pytest.approx([20.0] * 14)
     assert {line.mark: line.holes for line in made.supply.plates} == {"P": 14, "Q": 7}
+    (row,) = next(one for one in listings(made) if one.name == "holes").rows
+    assert row == ("B", "Q", "drilled from mate", 7, "none", 11.0)
+    assert made.sequence is not None
+    words = [check for step in made.sequence.steps for check in step.checks]
+    assert "seam B, Q: holes drilled through from its mates before its first rivet" in words
 
 
 def test_holes_drilled_from_the_mate_keep_their_edge_distance(tmp_path: Path) -> None:

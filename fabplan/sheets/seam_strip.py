@@ -7,6 +7,7 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.clearance import CLEARANCE, usable_clearance
+from fabplan.model.job import FROM_MATE
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.clip import clipped
@@ -94,19 +95,23 @@ def state_words(plan: Plan, number: int) -> tuple[str, str]:
     """In what state the holes of a seam come to the bench, in few words, and who is drilled from whom."""
     seam = plan.job.seams[number]
     size = next((f"{rivet.hole:g}" for rivet in plan.job.rivets if rivet.mark == seam.rivet), "?")
-    marks = list(dict.fromkeys(ply.instance for ply in seam.plies))
-    others = ", ".join(marks[1:]) or marks[0]
-    words = {
-        "full": ("full size as cut", _drilling(plan, marks)),
-        "pilot": ("PILOTS as cut", f"all are pilots: bolt up, ream to {size} through all plies together"),
-        "reamed": ("cut small, reamed", f"bolt up, then ream to {size} through all plies together"),
-        "mark": ("CENTRE MARKS only", f"no hole is cut: drill {marks[0]} to its marks, {others} through {marks[0]}"),
-        "drilled from mate": (
-            "NOT CUT",
-            f"no hole is cut: drill {marks[0]} to this strip, {others} through {marks[0]}",
-        ),
-    }
-    return words.get(seam.state, (seam.state, "as the job states"))
+    of_state: dict[str, list[str]] = {}
+    for ply in seam.plies:
+        of_state.setdefault(ply.state, []).append(ply.instance)
+    mate = next((ply.instance for ply in seam.plies if ply.state != FROM_MATE), seam.plies[0].instance)
+    short_words, done = [], []
+    for state, marks in of_state.items():
+        own = ", ".join(marks)
+        words = {
+            "full": ("full size as cut", _drilling(plan, marks)),
+            "pilot": ("PILOTS as cut", f"bolt up, ream {own} to {size} through all plies together"),
+            "reamed": ("cut small, reamed", f"bolt up, then ream {own} to {size} through all plies together"),
+            "mark": ("CENTRE MARKS only", f"no hole is cut: drill {own} to its marks"),
+            FROM_MATE: ("NOT CUT", f"no hole is cut: drill {own} through {mate}"),
+        }[state]
+        short_words.append(words[0] if len(of_state) == 1 else f"{own} {words[0]}")
+        done.append(words[1])
+    return "; ".join(short_words), "; ".join(done)
 
 
 def _drilling(plan: Plan, marks: Sequence[str]) -> str:
@@ -152,7 +157,7 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
     sized = f"hole {smallest:g}"
     if kind is not None:
         rivet = plan.job.rivets[kind]
-        final = smallest if seam.state in ("full", "") else rivet.hole
+        final = smallest if all(ply.state == "full" for ply in seam.plies) else rivet.hole
         play = usable_clearance(plan.job, kind, final)
         sized = f"rivet {rivet.diameter:g} in hole {final:g}: usable clearance {play:.2f} mm ({CLEARANCE})"
     ends = ", ".join(f"{row.mark} hole {row.number[0]}" for row in rows if row.number[0])

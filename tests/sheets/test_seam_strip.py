@@ -122,10 +122,22 @@ def test_the_state_of_holes_and_the_clearance_are_told(bowser_plan: Plan) -> Non
     pages = [words(page) for page in seam_strips(bowser_plan)]
     assert any("usable clearance 0.63 mm" in page and "full size as cut" in page for page in pages)
     for state, told in (("pilot", "PILOTS"), ("mark", "CENTRE MARKS"), ("drilled from mate", "NOT CUT")):
-        seams = tuple(replace(seam, state=state) for seam in bowser_plan.job.seams)
+        seams = tuple(
+            replace(seam, plies=tuple(replace(ply, state=state) for ply in seam.plies))
+            for seam in bowser_plan.job.seams
+        )
         changed = replace(bowser_plan, job=replace(bowser_plan.job, seams=seams))
         assert told in state_words(changed, 0)[0]
         assert "full size" not in " ".join(state_words(changed, 0))
+
+
+def test_each_ply_is_told_in_its_own_state(bowser_plan: Plan) -> None:
+    first = bowser_plan.job.seams[0]
+    plies = (first.plies[0], *(replace(ply, state="drilled from mate") for ply in first.plies[1:]))
+    job = replace(bowser_plan.job, seams=(replace(first, plies=plies), *bowser_plan.job.seams[1:]))
+    state, drilled = state_words(replace(bowser_plan, job=job), 0)
+    assert f"{plies[0].instance} full size as cut; {plies[1].instance}" in state
+    assert f"drill {', '.join(ply.instance for ply in plies[1:])} through {plies[0].instance}" in drilled
 
 
 def test_the_list_leads_to_each_seam(bowser_plan: Plan, strips: list[Drawn]) -> None:

@@ -13,7 +13,7 @@ from tests.body.made import made
 from tests.kits.build import Kit
 from tests.kits.mistakes import MISTAKES
 from tests.kits.random_kits import box, butt, double_butt
-from tests.kits.skip import skip
+from tests.kits.skip import LEVEL, skip
 
 BENT = ("bend allowance off", "roll radius wrong", "fold the wrong way")
 
@@ -23,7 +23,8 @@ def skip_end() -> Kit:
     whole, marks = skip(), {"B1", "S1R", "S1L", "E1", "RG1"}
     seams = [replace(one, plies=tuple(ply for ply in one.plies if ply.split("/")[0] in marks)) for one in whole.seams]
     pieces = [piece for piece in whole.pieces if piece.mark in marks]
-    return replace(whole, pieces=pieces, seams=[one for one in seams if len(one.plies) > 1])
+    extra = whole.extra.removesuffix(LEVEL.rstrip())  # its rows are those of pieces that may be left out
+    return replace(whole, pieces=pieces, seams=[one for one in seams if len(one.plies) > 1], extra=extra)
 
 
 def kit_for(kind: str) -> Kit:

@@ -49,7 +49,8 @@ kind = "fitted bolt"
 diameter = 12
 hole = 12
 grade = "8.8"
-
+"""
+LEVEL = """
 [[level]]
 mark = "saddles"
 rows = ["CR/R1", "CL/R1", "CR/R2", "CL/R2"]
@@ -77,7 +78,7 @@ def skip() -> Kit:
     extra = (
         f'[[place]]\npart = "B1"\n{place}\n\n'
         '[[supplier]]\nname = "cutter"\nlimits_dated = 2026-03-01\nprocess = "laser"\n'
-        'smallest_hole = "1.0 t"\nsmallest_web = "1.0 t"\n\n[shop]\nhoist = 500\n' + SEAT.rstrip()
+        'smallest_hole = "1.0 t"\nsmallest_web = "1.0 t"\n\n[shop]\nhoist = 500\n' + SEAT + LEVEL.rstrip()
     )
     return drilled(Kit(pieces, [*_laps(), *_joints(), *_ends(), *_rims(), *_stiffeners(), *_seat()], job, extra=extra))
 

@@ -18,6 +18,8 @@ LANE = 4.6  # mm on paper: a line of figures
 BEYOND = 3.5  # mm on paper from the edge of what is shown of a round row to the middle of its figures
 ASIDE = 9.0  # mm on paper: room for figures round a row that is not straight
 ARROW = 9.0  # mm on paper
+INSIDE = 3.0  # mm on paper from the figures of turns in a ring to its arrows
+CROSS = 0.7  # mm on paper by which the cross of a service bolt stands beyond its hole
 POINTER = 9.0  # mm on paper beyond the figures of a ring: the arrow to a piece, and its mark
 SLANT = 0.3  # part of an arrow's way along a side from which it wants room there
 APART = 1.6  # mm on paper between figures: 3 beside 1 must not read 31
@@ -58,11 +60,21 @@ def drawn(row: Row, scale: float) -> Block:
         picture.items.append(Arc((x, y), radius, width=0.2, fill=0.0 if turn == 1 else 1.0))
         if other:
             picture.items.append(Arc((x, y), radius + 0.8, width=0.35))
+    picture.items += _crosses(centre[row.bolted], radius + CROSS)
     if row.level:
         _arrows(picture, centre, row.turn)
-    elif row.towards:
+    else:
+        _round_arrows(picture, row, centre, (foot, high - HEADING - head))
+    if not row.level and row.towards:
         _pointer(picture, row, centre, (0.0, 0.0, wide, high - HEADING), (foot, high - HEADING - head))
     return Block(max(wide, width(words, FIGURE)), high, tuple(picture.items))
+
+
+def _crosses(centre: FloatArray, arm: float) -> list[Item]:
+    """A cross over each hole that a service bolt holds."""
+    size = arm / np.sqrt(2.0)
+    ends = [np.array([[-size, -size], [size, size]]), np.array([[-size, size], [size, -size]])]
+    return [Stroke(_points(at + way), 0.18) for at in centre for way in ends]
 
 
 def moved(items: Sequence[Item], dx: float, dy: float) -> list[Item]:
@@ -172,6 +184,32 @@ def _arrows(picture: Picture, centre: FloatArray, turn: IntArray) -> None:
             picture.items.append(Stroke(((start, y), (tip, y)), 0.3))
             head = ((tip, y), (tip - side * 1.6, y + 0.7), (tip - side * 1.6, y - 0.7))
             picture.items.append(Stroke(head, 0.1, closed=True, fill=0.0))
+
+
+def _round_arrows(picture: Picture, row: Row, centre: FloatArray, band: tuple[float, float]) -> None:
+    """On a ring, inside its figures, arrows from the rivet driven first to each side on which the turns only rise."""
+    if row.turn[0] != 1 or len(centre) < 4:
+        return
+    spots = _spots(row, centre, band)
+    inward = spots[1] - spots[0]
+    line = spots[1] + INSIDE * inward / np.maximum(np.linalg.norm(inward, axis=1, keepdims=True), 1e-9)
+    for side in (-1, 1):
+        own = np.nonzero((row.number - row.number[0]) * side > 0)[0]
+        own = own[np.argsort(side * row.number[own], kind="stable")]
+        way = line[np.concatenate([[0], own])]
+        long = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(way, axis=0), axis=1))])
+        if len(own) and np.all(np.diff(row.turn[own]) > 0):
+            many = max(int(np.searchsorted(long, ARROW)), 1)
+            picture.items += _arrow(way[: many + 1])
+
+
+def _arrow(way: FloatArray) -> list[Item]:
+    """A line (n, 2) with a head at its end, mm on paper."""
+    step = way[-1] - way[-2]
+    unit = step / max(float(np.linalg.norm(step)), 1e-9)
+    across = 0.7 * np.array([-unit[1], unit[0]])
+    head = np.array([way[-1], way[-1] - 1.6 * unit + across, way[-1] - 1.6 * unit - across])
+    return [Stroke(_points(way), 0.3), Stroke(_points(head), 0.1, closed=True, fill=0.0)]
 
 
 def _points(points: FloatArray) -> tuple[tuple[float, float], ...]:

@@ -33,6 +33,7 @@ class Row:
         number: (k,) rivet numbers from the marked end.
         turn: (k,) place of each in the driving order of the seam, from 1.
         other: (k,) True for the rivets that are not of the seam's usual length.
+        bolted: (k,) True where a service bolt stands in the hole from the dry fit until its rivet is driven.
         radius: mm, of the rivets.
         near, far: lines of plies' edges that are seen, and that lie behind others.
         window: (4,) what is shown.
@@ -47,6 +48,7 @@ class Row:
     number: IntArray
     turn: IntArray
     other: BoolArray
+    bolted: BoolArray
     radius: float
     near: tuple[FloatArray, ...]
     far: tuple[FloatArray, ...]
@@ -83,6 +85,7 @@ def rows_of(plan: Plan, work: SeamWork, present: Collection[int], wide: float) -
         number,
         np.arange(1, len(rivets) + 1),
         _other(plan, rivets),
+        np.isin(rivets, plan.supply.bolted),
         hole / 2.0,
         (),
         (),
@@ -111,7 +114,8 @@ def _cut(row: Row, own: IntArray) -> Row:
     window = np.concatenate([xy.min(axis=0) - margin, xy.max(axis=0) + margin])
     whole = len(own) == len(row.xy)
     heading = row.heading if whole else f"{row.heading}; here {number.min()} to {number.max()}"
-    return replace(row, heading=heading, xy=xy, number=number, turn=row.turn[own], other=row.other[own], window=window)
+    turn, other, bolted = row.turn[own], row.other[own], row.bolted[own]
+    return replace(row, heading=heading, xy=xy, number=number, turn=turn, other=other, bolted=bolted, window=window)
 
 
 def legible_scale(row: Row) -> float:

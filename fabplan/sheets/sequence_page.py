@@ -99,7 +99,7 @@ def _too_large(size: int) -> Markup:
 def _step(plan: Plan, step: Step) -> Markup:
     parts = [element("h2", f"{step.number}: {step.title}"), element("p", step.reason)]
     parts += [element("p", words, class_="caution") for words in step.cautions]
-    parts += [_table(one) for one in step_tables(plan, step, WIDE) if one.rows]
+    parts += [_table(one) for one in step_tables(plan, step, WIDE) if any(map(any, one.rows))]
     return element("article", joined(parts), id=f"step-{step.number}")
 
 

@@ -25,11 +25,12 @@ SIDE = (100.0, 76.0)  # mm, the picture of where the step is
 GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
 HEAD = 9.0  # mm, the heading of a further sheet of a step
+UNFAIR = 8  # lines for unfair holes
 EXCEPTIONS = 40.0  # mm, least width of the boxes for rivets that are not driven
 LABEL = 33.0  # mm, the word in front of the cautions
 KEY = (
     "Rows: seen from the driver's side; edges behind another ply dashed. Bold: number; plain: turn; black: driven "
-    "first; double ring: another length."
+    "first; double ring: another length; crossed: service bolt."
 )
 DRIVER_SIDES = {"point": "point side", "head": "made-head side, heads change sides"}
 RIVETED = (
@@ -242,8 +243,16 @@ def step_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
         notes("", _driving(plan, step)),
         abreast("Service bolts put in at this step", ("seam", "no"), bolts),
         notes("", _bolts(plan) if bolts and step.kind == "dry-fit" else []),
+        _unfair() if step.kind == "dry-fit" else notes("", ()),
         Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3)),
     ]
+
+
+def _unfair() -> Table:
+    """Lines for the holes that a pin does not pass."""
+    heads = ("seam", "numbers", "how far out", "reamed to, or what was done", "initials")
+    return Table("Unfair holes", heads, (0.8, 2.4, 1.2, 3.2, 1.0), (("",) * len(heads),) * UNFAIR,
+                 boxed=tuple(range(len(heads))), whole=True)  # fmt: skip
 
 
 def _bolts(plan: Plan) -> list[str]:
@@ -253,7 +262,7 @@ def _bolts(plan: Plan) -> list[str]:
         + (f" x {line.length:g}" if line.length else "")
         for line in plan.supply.bolts
     ]
-    return [", ".join(lines)] if lines else []
+    return [f"{', '.join(lines)}; where they stand: holes crossed in the rows of the riveting steps."] if lines else []
 
 
 def _pieces(plan: Plan, step: Step) -> Table:

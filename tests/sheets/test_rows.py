@@ -6,7 +6,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from fabplan.model.page import Arc, Text
+from fabplan.model.page import Arc, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork
 from fabplan.sheets.elevation import FIGURE, drawn, extent
@@ -121,8 +121,10 @@ def test_no_page_of_rows_stands_nearly_empty(bowser_plan: Plan) -> None:
     scales = [[word.split("scale 1:")[1].split(";")[0] for word in texts(page) if "scale" in word] for page in pages]
     assert [len(page) for page in scales] == [1, 3]
     assert {scale for page in scales for scale in page} == {"5"}
-    (last,) = (page for one in sequence_sheets(bowser_plan) if "Step 21, part 2" in (page := texts(one.items)))
-    assert any(word.startswith("Rows: seen") for word in last)
+    every = [texts(page.items) for page in sequence_sheets(bowser_plan)]
+    further = [page for page in every if any("part 2" in word for word in page)]
+    assert further
+    assert all(any(word.startswith("Rows: seen") for word in page) for page in further)
 
 
 def test_a_long_word_breaks_after_its_hyphen() -> None:
@@ -231,3 +233,33 @@ def test_a_round_row_shows_the_opening_it_runs_round(bowser_plan: Plan) -> None:
     (ring,) = [row for row in rows(bowser_plan) if not row.level]
     sizes = {tuple(np.round(np.ptp(line, axis=0)).tolist()) for line in ring.near}
     assert {(760.0, 760.0), (620.0, 620.0)} <= sizes
+
+
+def test_service_bolts_are_crossed_where_they_stand(bowser_plan: Plan) -> None:
+    """Two strokes a bolt over its own hole, for every stack that the supply counts a bolt for."""
+    crossed = 0
+    for row in rows(bowser_plan):
+        block = drawn(row, legible_scale(row))
+        strokes = [item for item in block.items if isinstance(item, Stroke) and item.width == 0.18 and not item.dash]
+        middles = np.array([np.mean(item.points, axis=0) for item in strokes]).reshape(-1, 2)
+        holes = np.array([item.centre for item in block.items if isinstance(item, Arc)])
+        assert np.all(np.linalg.norm(middles[:, None] - holes[None], axis=2).min(axis=1) < 1e-6)
+        crossed += len(strokes)
+    assert crossed == 2 * len(bowser_plan.supply.bolted)
+
+
+def test_arrows_on_a_ring_run_the_way_the_turns_rise(bowser_plan: Plan) -> None:
+    """Seam R is driven from the middle of its numbers outwards: two arrows part there, inside the ring."""
+    (ring,) = (row for row in rows(bowser_plan) if row.heading.startswith("seam R:"))
+    block = drawn(ring, legible_scale(ring))
+    heads = [item for item in block.items if isinstance(item, Stroke) and item.closed and item.fill == 0.0]
+    holes = np.array([item.centre for item in block.items if isinstance(item, Arc) and item.width == 0.2])
+    middle, first = holes.mean(axis=0), holes[0]
+    inside = [
+        head for head in heads if np.linalg.norm(np.array(head.points[0]) - middle) < np.linalg.norm(first - middle)
+    ]
+    assert len(inside) == 2
+    away = [float(np.cross(np.append(first - middle, 0), np.append(np.array(one.points[0]) - middle, 0))[2]) for one in
+            inside]  # fmt: skip
+    assert away[0] * away[1] < 0.0
+    assert all(np.linalg.norm(np.array(one.points[0]) - first) < 40.0 for one in inside)

@@ -186,6 +186,7 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
         ply_thickness=holes.thickness[plies],
         ply_offset=offset,
         ply_listed=np.concatenate([draft.listed for draft in drafts]) if drafts else np.zeros(0, dtype=np.bool_),
+        ply_gap=_gaps(height, first),
     )
 
 
@@ -202,6 +203,14 @@ def _extremes(height: FloatArray, first: IntArray) -> tuple[FloatArray, FloatArr
         np.minimum.reduceat(height.min(axis=1), first[:-1]),
         np.maximum.reduceat(height.max(axis=1), first[:-1]),
     )
+
+
+def _gaps(height: FloatArray, first: IntArray) -> FloatArray:
+    """(k,) mm from each ply's nearer face to the further one of the ply before it; `height` (k, 2) of its faces."""
+    gap = np.zeros(len(height))
+    gap[1:] = height[1:].min(axis=1) - height[:-1].max(axis=1)
+    gap[first[:-1]] = 0.0
+    return gap
 
 
 def _greatest_offset(offset: FloatArray, first: IntArray) -> FloatArray:

@@ -109,6 +109,7 @@ def _with(stacks: Stacks, holes: BodyHoles, own: IntArray, kind: tuple[int, int,
         "ply_thickness": holes.thickness[own],
         "ply_offset": np.zeros((many, 3)),
         "ply_listed": np.ones(many, dtype=np.bool_),
+        "ply_gap": np.zeros(many),
     }
     whole = {name: np.concatenate([getattr(stacks, name), column]) for name, column in added.items()}
     numbers = tuple(f"{mark} {k}" for k in range(1, many + 1))

@@ -63,6 +63,7 @@ class Stacks:
         ply_thickness: (k,) mm.
         ply_offset: (k, 3) mm, body frame, each hole's centre less the stack's axis: how far it is out.
         ply_listed: (k,) False for a ply that the seam does not list.
+        ply_gap: (k,) mm between a ply and the one before it, below 0 where they run into one another; 0 for the first.
     """
 
     number: tuple[str, ...]
@@ -83,12 +84,13 @@ class Stacks:
     ply_thickness: FloatArray
     ply_offset: FloatArray
     ply_listed: BoolArray
+    ply_gap: FloatArray
 
     def __post_init__(self) -> None:
         """Keep read-only copies."""
         for name in ("seam", "rivet", "first", "ply_instance", "ply_panel", "ply_hole"):
             object.__setattr__(self, name, ints(getattr(self, name), -1))
-        for name in ("grip", "diameter", "hole", "misfit", "ply_thickness"):
+        for name in ("grip", "diameter", "hole", "misfit", "ply_thickness", "ply_gap"):
             object.__setattr__(self, name, floats(getattr(self, name), -1))
         for name in ("point", "axis", "head_face", "point_face", "ply_offset"):
             object.__setattr__(self, name, floats(getattr(self, name), -1, 3))

@@ -1,12 +1,16 @@
 """The whole result of a road: what goes onto the papers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+import numpy as np
+
+from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
+from fabplan.model.loop import Loop
 from fabplan.model.overlay import Overlay
 from fabplan.model.sequence import Sequence
 from fabplan.model.supply import Supply
@@ -40,6 +44,8 @@ class Plan:
         fingerprint: SHA-256 in hex of all drawings' fingerprints, bars and seams: the kit as it was planned.
         forming: how formed plates are formed.
         overlays: seams whose holes do not meet to a hair, the worst first.
+        loops: all independent loops of pieces, the one that closes worst first.
+        out: (k, 3) mm for the plies of the stacks: along the row, across it, gap (see `body.residuals`).
     """
 
     job: Job
@@ -56,3 +62,5 @@ class Plan:
     fingerprint: str = ""
     forming: tuple[FormingRecord, ...] = ()
     overlays: tuple[Overlay, ...] = ()
+    loops: tuple[Loop, ...] = ()
+    out: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))

@@ -7,8 +7,9 @@ from fabplan.model.overlay import Overlay
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.elevation import moved
-from fabplan.sheets.frame import A4, Paper, Sheet, framed, room
+from fabplan.sheets.frame import A4, Paper, Sheet, framed, room, rooms
 from fabplan.sheets.pen import LEAST, short
+from fabplan.sheets.table import Table, laid, notes
 
 Item = Stroke | Arc | Text
 SCALES = (2.5, 5.0, 7.5, 10.0, 15.0)
@@ -17,6 +18,7 @@ TIMES = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 ARROW, PITCH = 9.0, 7.0  # mm on paper: the longest arrow; the least distance of neighbouring holes
 TITLE, HEAD, GAP = 3.5, 12.0, 4.0  # mm
+HAIR = 0.05  # mm that a loop may be apart: drawn places are rounded to less
 ASIDE = 11.0  # mm on paper beside the outermost holes
 MOST = 60  # seams drawn, the worst first
 KEY = (
@@ -39,7 +41,25 @@ def overlay_sheets(plan: Plan) -> tuple[Page, ...]:
             y = area[3]
         sheets[-1] += moved(items, area[0], y - high)
         y -= high + GAP
-    return framed(paper, [Sheet(tuple(items)) for items in sheets])
+    return framed(paper, [*(Sheet(tuple(items)) for items in sheets), *_loops(plan, paper)])
+
+
+def _loops(plan: Plan, paper: Paper) -> list[Sheet]:
+    """The loops of pieces that do not close to a hair, as a table."""
+    rows = tuple(
+        (" - ".join(one.pieces), ", ".join(one.seams), f"{one.apart:.2f}", f"{one.turn:.2f}")
+        for one in plan.loops
+        if one.apart > HAIR
+    )
+    if not rows:
+        return []
+    heads = ("pieces round the loop", "seams, the closing one last", "apart, mm", "turned, deg")
+    words = (
+        f"{len(rows)} of {len(plan.loops)} loops do not close to {HAIR:g} mm when their seams are laid hole on hole "
+        "one by one. A piece or a seam that stands in many of them, and in none that closes, is the one to measure."
+    )
+    table = Table("Loops that do not close", heads, (5.0, 5.0, 1.2, 1.2), rows[:MOST], (2, 3))
+    return [Sheet(tuple(items)) for items in laid([table, notes("", (words,))], rooms(paper))[0]]
 
 
 def _strips(one: Overlay, wide: float) -> list[tuple[float, list[Item]]]:

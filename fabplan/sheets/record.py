@@ -11,6 +11,7 @@ from fabplan.model.finding import Finding, Level
 
 if TYPE_CHECKING:
     from fabplan.model.body import Body, Stacks
+    from fabplan.model.loop import Loop
     from fabplan.model.plan import Account, Plan
     from fabplan.model.sequence import Step
     from fabplan.model.supply import Supply
@@ -101,6 +102,7 @@ def plan_record(plan: "Plan") -> dict[str, Any]:
         "drawings": [_drawing_record(one) for one in plan.checked],
         "parts": _part_records(plan.body) if plan.body else [],
         "rivets": _rivet_records(plan, plan.stacks) if plan.stacks else [],
+        "loops": [_loop_record(loop) for loop in plan.loops],
         "findings": [finding_record(finding) for finding in plan.findings],
         "counts": counts(plan.findings),
         "steps": [_step_record(plan, step) for step in plan.sequence.steps] if plan.sequence else [],
@@ -149,6 +151,10 @@ def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:
                 "point": [_number(value) for value in stacks.point[i].tolist()],
                 "axis": [_number(value) for value in stacks.axis[i].tolist()],
                 "plies": [marks[k] for k in plies.tolist()],
+                "out": [
+                    [_number(value) for value in row]
+                    for row in plan.out[int(stacks.first[i]) : int(stacks.first[i + 1])].tolist()
+                ],
                 "grip": _number(float(stacks.grip[i])),
                 "diameter": _number(float(stacks.diameter[i])),
                 "length": _number(plan.supply.rivets[lines[i]].length) if lines[i] >= 0 else None,
@@ -157,6 +163,15 @@ def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:
             }
         )
     return records
+
+
+def _loop_record(loop: "Loop") -> dict[str, Any]:
+    return {
+        "pieces": list(loop.pieces),
+        "seams": list(loop.seams),
+        "apart": _number(loop.apart),
+        "turn": _number(loop.turn),
+    }
 
 
 def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:

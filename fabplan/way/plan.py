@@ -12,9 +12,11 @@ from fabplan.body.check import check_body
 from fabplan.body.drilled import drilled
 from fabplan.body.head_room import check_head_room
 from fabplan.body.levels import check_levels
+from fabplan.body.loops import loops
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
+from fabplan.body.residuals import residuals
 from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.body.template import to_be_taken
 from fabplan.drawing.check import all_findings, check_drawing
@@ -121,6 +123,8 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         fingerprint=shapes.prints[KIT],
         forming=records,
         overlays=overlays(job, placing),
+        loops=loops(job, placing),
+        out=residuals(placing.body, stacks),
     )
 
 

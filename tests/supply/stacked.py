@@ -86,6 +86,7 @@ def stacks(grips: tuple[float, ...], hole: float = 11.0, rivet: int = 0, seam: i
         ply_thickness=np.repeat(grip / 2.0, 2),
         ply_offset=np.zeros((2 * count, 3)),
         ply_listed=np.ones(2 * count, dtype=np.bool_),
+        ply_gap=np.zeros(2 * count),
     )
 
 

@@ -12,12 +12,14 @@ from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import Step
 from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
+from fabplan.sheets.pen import short
 from fabplan.sheets.row import size_words
 from fabplan.sheets.table import Table, notes, spread
 
 STEEP = 3.0  # how much more a rivet's height counts than its place outwards when corners of foot and top are looked for
 APART = 3.0  # mm, greatest difference of diagonals, and of wind, before riveting (common practice)
-MEASURED = 4  # closing plates of one step that are measured, the heaviest
+MEASURED = 2  # plates that close a body in one step and are measured; more were only parted, and fitted before
+STEP_WIDE = 44.0  # mm, the words of a step
 SECOND = ("dry-fit", "square", "close", "test")  # kinds of step whose checks a second person makes
 TOLD = (
     "HOLD: work stops until the one who is named has signed; who it is stands in the job file ([[hold]]). "
@@ -50,7 +52,7 @@ def inspection_sheets(plan: Plan) -> tuple[Page, ...]:
 
 
 def _points(plan: Plan) -> Table:
-    rows = tuple((str(number), one.step, one.what, one.target, one.by, "", "", "", "") for number, one in
+    rows = tuple((str(number), short(one.step, STEP_WIDE), one.what, one.target, one.by, "", "", "", "") for number, one in
                  enumerate(points(plan), start=1))  # fmt: skip
     heads = ("no", "step", "what", "target", "who", "found", "initials", "date", "second person")
     shares = (0.5, 2.0, 5.2, 2.4, 1.7, 1.5, 0.9, 1.0, 1.3)
@@ -76,7 +78,7 @@ def points(plan: Plan) -> Iterator[Point]:
 
 def _of_step(plan: Plan, step: Step) -> Iterator[Point]:
     """The checks of one step; of squaring and of closing pieces the sizes too."""
-    name = f"{step.number} {step.title.split(':')[0]}"
+    name = _name(step)
     who = _who(plan, step.kind, "second person" if step.kind in SECOND else "gang")
     rivets = sum(len(work.rivets) for work in step.work)
     for line in step.checks:
@@ -91,6 +93,10 @@ def _of_step(plan: Plan, step: Step) -> Iterator[Point]:
     for hold in plan.job.holds:
         if hold.step == step.kind:
             yield Point(name, hold.what or "released for the next step", "", f"HOLD: {hold.by}")
+
+
+def _name(step: Step) -> str:
+    return f"{step.number} {step.title.split(':')[0]}"
 
 
 def _who(plan: Plan, kind: str, usual: str) -> str:
@@ -139,7 +145,7 @@ def closing_sizes(plan: Plan, parts: Sequence[int]) -> Iterator[tuple[str, str]]
     plates = sorted((i for i in parts if plan.body.part_of(i).blank is not None),
                     key=lambda i: (-plan.body.part_of(i).mass, i))  # type: ignore[union-attr]  # fmt: skip
     stack = np.repeat(np.arange(len(plan.stacks)), np.diff(plan.stacks.first))
-    for i in plates[:MEASURED]:
+    for i in plates if len(plates) <= MEASURED else ():
         blank = plan.body.part_of(i).blank
         assert blank is not None
         own = np.nonzero(plan.stacks.ply_instance == i)[0]
@@ -190,7 +196,7 @@ def _balance(plan: Plan) -> Table:
         for k, count in zip(*np.unique(np.concatenate(driven), return_counts=True), strict=True) if driven else ():
             if k >= 0:
                 left[k] -= int(count)
-                name = f"{step.number} {step.title.split(':')[0]}"
+                name = short(_name(step), STEP_WIDE)
                 rows.append((name, size_words(lines[k]), str(count), str(left[k]), "", "", ""))
     heads = ("step", "d x length, head", "driven", "left of the order", "counted in the box", "scrapped", "initials")
     return Table("Rivet balance", heads, (2.4, 2.0, 0.8, 1.2, 1.6, 1.6, 1.2), tuple(rows), (2, 3), boxed=(4, 5, 6))

@@ -52,8 +52,9 @@ def inspection_sheets(plan: Plan) -> tuple[Page, ...]:
 
 
 def _points(plan: Plan) -> Table:
-    rows = tuple((str(number), short(one.step, STEP_WIDE), one.what, one.target, one.by, "", "", "", "") for number, one in
-                 enumerate(points(plan), start=1))  # fmt: skip
+    every = enumerate(points(plan), start=1)
+    told = [(str(number), short(one.step, STEP_WIDE), one.what, one.target, one.by) for number, one in every]
+    rows = tuple((*line, "", "", "", "") for line in told)
     heads = ("no", "step", "what", "target", "who", "found", "initials", "date", "second person")
     shares = (0.5, 2.0, 5.2, 2.4, 1.7, 1.5, 0.9, 1.0, 1.3)
     return Table("Inspection and test plan", heads, shares, rows, (0,), boxed=(5, 6, 7, 8))

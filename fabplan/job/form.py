@@ -399,12 +399,30 @@ class ToolForm(Form):
     """A tool of the shop: [[tool]], or an entry of `tools` in [shop]."""
 
     name: Annotated[str, StringConstraints(min_length=1)]
-    use: Literal["drive", "hold"]
+    use: Literal["drive", "hold", "squeeze", "enter"]
     nose_diameter: Positive
     nose_length: Positive
     body_diameter: Positive
     body_length: Positive
     body_offset: NotNegative = 0.0
+    room_diameter: NotNegative = 0.0
+    room_length: NotNegative = 0.0
+    crank: NotNegative = 0.0
+    handle: NotNegative = 0.0
+    swing: Annotated[NotNegative, Field(le=90.0)] = 0.0
+    throat: NotNegative = 0.0
+    largest: NotNegative = 0.0
+    closing: Literal["", "hot", "cold"] = ""
+
+    @model_validator(mode="after")
+    def _of_one_kind(self) -> "ToolForm":
+        if (self.throat > 0.0) != (self.use == "squeeze"):
+            raise ValueError("a `throat` for a tool that squeezes, and for no other")
+        if (self.handle > 0.0) != (self.swing > 0.0) or (self.room_diameter > 0.0) != (self.room_length > 0.0):
+            raise ValueError("`handle` with `swing`, `room_diameter` with `room_length`, or neither")
+        if sum(size > 0.0 for size in (self.throat, self.handle, self.crank)) > 1:
+            raise ValueError("one of `throat`, `handle` and `crank`")
+        return self
 
 
 class ShopForm(Form):
@@ -420,6 +438,7 @@ class ShopForm(Form):
     hoist: Positive | None = None
     reach_length: Positive | None = None
     man_opening: Positive | None = None
+    assumed_tools: Truth | None = None
 
 
 class AcceptForm(Form):

@@ -206,6 +206,13 @@ CHECKS: dict[str, Check] = _table(
     ("no-driver", _STOP, "a rivet that no driving tool reaches at any step", (BODY, TOOLS), "tool sizes"),
     ("no-hold-up", _STOP, "a rivet that cannot be held up at any step", (BODY, TOOLS), "tool sizes"),
     ("no-way-in", _STOP, "a rivet with no room to be put in, shank, head and tongs", (BODY, TOOLS), "tool sizes"),
+    (
+        "near-upstand",
+        _NOTE,
+        "heads nearer to an upstand than ordinary snaps and dollies need",
+        (BODY, TOOLS),
+        "US structural detailing text of 1912",
+    ),
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),

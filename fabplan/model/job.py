@@ -295,15 +295,26 @@ class Supplier:
 
 @dataclass(frozen=True, slots=True)
 class ToolSpec:
-    """A driving or holding-up tool stated by the shop, mm; stands in place of the assumed one of the same name."""
+    """A tool stated by the shop, mm and degrees; stands in place of the assumed one of the same name.
+
+    The fields are those of `fabplan.model.tables.Tool`, with the nose as wide as stated, whatever the head.
+    """
 
     name: str
-    use: str  # "drive" or "hold"
+    use: str  # "drive", "hold", "squeeze" or "enter"
     nose_diameter: float
     nose_length: float
     body_diameter: float
     body_length: float
     body_offset: float
+    room_diameter: float = 0.0
+    room_length: float = 0.0
+    crank: float = 0.0
+    handle: float = 0.0
+    swing: float = 0.0
+    throat: float = 0.0
+    largest: float = 0.0
+    closing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,6 +376,7 @@ class Shop:
         reach_length: how far a hand reaches from the tool to free space (600).
         man_opening: least opening for a man (575).
         tools: tools that the shop states.
+        assumed_tools: False where assumed tools that drive or hold up do not count beside those stated.
     """
 
     driving_order: str = "middle outwards"
@@ -378,6 +390,7 @@ class Shop:
     reach_length: float = 600.0
     man_opening: float = 575.0
     tools: tuple[ToolSpec, ...] = ()
+    assumed_tools: bool = True
 
 
 @dataclass(frozen=True, slots=True)

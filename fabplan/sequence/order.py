@@ -12,6 +12,7 @@ from fabplan.model.sequence import Core, Sequence
 from fabplan.model.tables import Tables
 from fabplan.sequence import tell
 from fabplan.sequence.access import Site, site
+from fabplan.sequence.near import near_upstands
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
 from fabplan.sequence.reach import Ways, panels_of, ways
@@ -57,6 +58,7 @@ def order(
     steps = make_steps(scene, placed, done, back)
     core, core_findings = tell.core(scene, yard, placed, peeling)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
+    found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
 
 

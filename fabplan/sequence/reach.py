@@ -165,7 +165,7 @@ def _uses(tool: Tool, side: int) -> tuple[tuple[int, int], ...]:
 def _place(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> _Place:
     plies = np.zeros((len(stacks), len(body.instances)), dtype=np.bool_)
     plies[np.repeat(np.arange(len(stacks)), np.diff(stacks.first)), stacks.ply_instance] = True
-    return _Place(seats(job, stacks, tables), panels, metal(panels.solids), _own_panels(stacks, panels), plies)
+    return _Place(seats(job, stacks, tables), panels, metal(panels.solids), own_panels(stacks, panels), plies)
 
 
 def _tool_ways(place: _Place, tool: Tool, side: int, serves: BoolArray) -> _Found:
@@ -257,7 +257,7 @@ def _across(axis: FloatArray) -> tuple[FloatArray, FloatArray]:
     return first, np.cross(axis, first)
 
 
-def _own_panels(stacks: Stacks, panels: Panels) -> BoolArray:
+def own_panels(stacks: Stacks, panels: Panels) -> BoolArray:
     """(n, k) True where a panel is a ply of the rivet's own stack, or a facet beside it of the same round."""
     own = np.zeros((len(stacks), len(panels.solids)), dtype=np.bool_)
     place = {(int(i), int(p)): k for k, (i, p) in enumerate(zip(panels.owner, panels.panel, strict=True))}

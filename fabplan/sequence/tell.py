@@ -1,6 +1,6 @@
 """Findings about reach and order: what cannot be reached, what was tried, men inside, changed sides, weights."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
@@ -8,9 +8,11 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.sequence import Core, Step
+from fabplan.model.tables import NearLimits
 from fabplan.sequence.access import Site
 from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
+from fabplan.sequence.near import Near
 from fabplan.sequence.peel import Peeling
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.steps import count_of
@@ -23,6 +25,7 @@ WHO = {
     "no-hold-up": "nobody can hold up",
     "no-way-in": "no room to put in, shank and tongs before the hole,",
 }
+HEADS = ("made heads", "points")
 OTHERWISE = "another tool, or another place for the row"
 
 
@@ -134,6 +137,17 @@ def changed_sides(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
                 mend = "Put them in from the other side, or list the plies the other way round."
                 where = _where(scene, own)
                 yield _made("heads-change-sides", what, mend, where)
+
+
+def near(scene: Scene, found: Iterable[Near], limits: NearLimits) -> Iterator[Finding]:
+    """Heads that want a special snap or dolly, by side and size, with the least room found."""
+    for one in found:
+        count = f"{HEADS[one.side]} of {count_of(len(one.rivets), 'rivet')}"
+        what = f"{count} nearer to an upstand than ordinary snaps and dollies: {_listed(scene, one.rivets)}"
+        mend = "Use a special snap and dolly there, or move the row away from the upstand."
+        figures = (one.room, one.ordinary, "mm")
+        check = "near-upstand"
+        yield Finding(check, CHECKS[check].level, what, _where(scene, one.rivets), *figures, limits.source, mend)
 
 
 def men_inside(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:

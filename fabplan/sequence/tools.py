@@ -1,13 +1,13 @@
 """The tools of the gang, and where each stands at a rivet: a chain of rods and bars on the axis and beside it."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Stacks
-from fabplan.model.job import Job
+from fabplan.model.job import Job, ToolSpec
 from fabplan.model.lookup import find_head
 from fabplan.model.tables import Tables, Tool
 
@@ -74,23 +74,19 @@ class Chain:
 
 
 def shop_tools(job: Job, tables: Tables) -> tuple[Tool, ...]:
-    """The tools of the tables, those that the shop states in place of theirs of the same name, and its others."""
-    stated = {
-        tool.name: Tool(
-            tool.name,
-            tool.use,
-            tool.nose_diameter,
-            tool.nose_length,
-            tool.body_diameter,
-            tool.body_length,
-            tool.body_offset,
-            "stated by the shop",
-            assumed=False,
-        )
-        for tool in job.shop.tools
-    }
-    kept = tuple(stated.pop(tool.name, tool) for tool in tables.tools)
-    return kept + tuple(stated.values())
+    """The tools of the tables, those that the shop states in place of theirs of the same name, and its others.
+
+    Where assumed tools do not count, the table's stay for putting rivets in alone.
+    """
+    stated = {tool.name: _stated(tool) for tool in job.shop.tools}
+    kept = [stated.pop(tool.name, tool) for tool in tables.tools]
+    counted = [tool for tool in kept if job.shop.assumed_tools or not tool.assumed or tool.use == "enter"]
+    return (*counted, *stated.values())
+
+
+def _stated(spec: ToolSpec) -> Tool:
+    sizes = asdict(spec)
+    return Tool(nose_over_head=sizes.pop("nose_diameter"), source="stated by the shop", assumed=False, **sizes)
 
 
 def seats(job: Job, stacks: Stacks, tables: Tables) -> tuple[Seat, Seat]:
@@ -162,12 +158,21 @@ def _straight(tool: Tool, seat: Seat, lean: float) -> Chain:
 
 def _behind(tool: Tool, before: tuple[Piece, ...], start: FloatArray, aside: tuple[float, float]) -> Chain:
     """A body that begins at a height, aside, and the room behind it, aside."""
-    pieces = (*before, _rod(start, tool.body_length, tool.body_diameter, aside[0]))
-    end = start + tool.body_length
+    body = _rod(start, tool.body_length, tool.body_diameter, aside[0])
+    pieces, end = (*before, *_neck(before[-1], body), body), start + tool.body_length
     if tool.room_length <= 0.0:
         return Chain(pieces, end, aside[0])
     room = _rod(end, tool.room_length, tool.room_diameter, aside[1])
-    return Chain((*pieces, room), end + tool.room_length, aside[1])
+    return Chain((*pieces, *_neck(body, room), room), end + tool.room_length, aside[1])
+
+
+def _neck(one: Piece, two: Piece) -> tuple[Piece, ...]:
+    """A bar from one piece to the next further aside, as wide as the thinner, where a plate could pass between them."""
+    far = one.aside + one.across
+    if two.aside - far < float((one.radius + two.radius).min()):
+        return ()
+    radius = np.minimum(one.radius, two.radius)
+    return (Piece(two.start, np.minimum(2.0 * radius, two.length), radius, far, two.aside - far),)
 
 
 def _cranked(tool: Tool, seat: Seat) -> Chain:

@@ -65,3 +65,16 @@ def test_least_room_for_the_special_dolly(d: float, room: float) -> None:
 def test_rivets_in_angles_at_their_back_marks(back_mark: float, t: float, d: float, closing: str) -> None:
     """L50x50x5 with rivets of 12 at 30: 25 mm to the face; L30x30x3 with 8 at 17: 14.0 over 13.35, both drivable."""
     assert not nose_hits(d, closing, back_mark - t)
+
+
+@pytest.mark.parametrize(
+    ("d", "least", "ordinary"),
+    [(8, 13.3, 15.7), (10, 14.3, 17.0), (12, 15.8, 19.0), (16, 18.9, 23.0), (20, 22.4, 27.7), (24, 26.4, 33.0)],
+)
+def test_the_rule_applied_to_metric_heads(d: float, least: float, ordinary: float) -> None:
+    """Half the head and 1/4 inch, ordinarily two thirds of it and 1/4 inch; worked out by hand for DIN heads."""
+    tables = read_tables()
+    head = find_head(tables, RivetSpec("R", d, d + 1.0, closing="cold" if d == 8 else "hot"), "round")
+    assert head is not None
+    for share, room in ((tables.near.least, least), (tables.near.ordinary, ordinary)):
+        assert share * head.head_diameter + tables.near.plus == pytest.approx(room, abs=0.051)

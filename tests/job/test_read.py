@@ -69,6 +69,15 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
     assert {one.name for one in job.shop.tools} == {"bar", "gun"}
 
 
+def test_a_yoke_is_stated_with_its_throat(folder: Path) -> None:
+    tool = '[[tool]]\nname = "yoke"\nuse = "squeeze"\nnose_diameter = 26\nnose_length = 50\nbody_diameter = 60\n'
+    job = read(folder, GOOD + tool + "body_length = 90\nthroat = 250\n")
+    assert {tool.name: tool.throat for tool in job.shop.tools} == {"bar": 0.0, "yoke": 250.0}
+    told = [fault for fault in faults(folder, GOOD + tool + "body_length = 90\n") if "yoke" in fault.place]
+    assert len(told) == 1
+    assert "throat" in f"{told[0].what} {told[0].mend}"
+
+
 # each change is one fault: place, words of it, words of the remedy
 @pytest.mark.parametrize(
     ("old", "new", "place", "what", "mend"),
@@ -153,7 +162,7 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
         ('"1.0 t"', '"1.0 d"', 'job.toml: [[supplier]] 1 "cutter": smallest_hole', "1.0 d", '"<number> t"'),
         ('"CUT"', '"CUTT"', "job.toml: [layers]: SCHNITT", '"CUTT" is no role', "Nearest: CUT."),
         ("spares_percent", "spares", "job.toml: [shop]", 'unknown key "spares"', "spares_percent"),
-        ('use = "hold"', 'use = "held"', 'job.toml: [[tool]] 1 "bar": use', '"held"', '"drive" or "hold"'),
+        ('use = "hold"', 'use = "held"', 'job.toml: [[tool]] 1 "bar": use', '"held"', '"drive", "hold"'),
         ("[[supplier]]", "[supplier]", "job.toml: [supplier]", "stands once", "[[supplier]]"),
         ('mark = "F1"', 'mark = "F/1"', 'job.toml: [[part]] 1 "F/1": mark', "not valid", 'no "/"'),
         ("[shop]", "[shp]", "job.toml", 'unknown key "shp"', "Nearest: shop."),

@@ -12,6 +12,7 @@ from fabplan.model.finding import Finding, Level
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import Sequence
 from fabplan.sequence.access import access, site
+from fabplan.sequence.causes import causes
 from fabplan.sequence.order import order
 from fabplan.sequence.reach import panels_of, ways
 
@@ -136,3 +137,27 @@ def test_figures_stand_only_where_they_say_something(bowser_plan: Plan, shut: Sh
             assert one.measured is None
             assert one.required is None
     assert [one.check for one in bowser_plan.findings].count("man-inside") == 1
+
+
+def test_a_rivet_that_cannot_be_put_in_is_told(bowser_plan: Plan) -> None:
+    """Tongs of 2.3 m in a tank of 2.4 m: posts and surge plate, riveted lengthwise at 1 m, want a wall off."""
+    plan, body, stacks = bowser_plan, bowser_plan.body, bowser_plan.stacks
+    assert body is not None
+    assert stacks is not None
+    tools = [tool for tool in plan.tables.tools if not (tool.use == "enter" and tool.crank)]
+    long = [replace(tool, body_length=2300.0, closing="") if tool.use == "enter" else tool for tool in tools]
+    panels = panels_of(body)
+    reach = ways(plan.job, body, stacks, panels, replace(plan.tables, tools=tuple(long)))
+    yard = site(plan.job, stacks, panels, reach, len(body.instances))
+    standing = np.ones(len(body.instances), dtype=np.bool_)
+    found = access(yard, len(stacks), standing)
+    told = {
+        stacks.number[rivet]: {body.instances[i].mark for i in cause.parts}
+        for cause in causes(reach, found, standing, np.nonzero(~found.reached)[0])
+        for rivet in cause.rivets.tolist()
+        if cause.check == "no-way-in"
+    }
+    inner = {number: parts for number, parts in told.items() if number.startswith("Q")}
+    assert len(inner) == 46
+    assert all(parts & {"E1", "E2", "S1", "S3"} for parts in inner.values())
+    assert not [one for one in plan.findings if one.check == "no-way-in"]

@@ -15,6 +15,8 @@ from fabplan.model.body import Stacks
 from fabplan.model.plan import Plan
 from fabplan.model.pose import Pose
 from fabplan.rules.tables import read_tables
+from fabplan.sequence.access import access, site
+from fabplan.sequence.reach import DRIVE, HOLD, panels_of, ways
 from fabplan.sequence.tools import Piece, Seat, chains
 from tests.body.made import made
 from tests.kits.build import Kit
@@ -108,6 +110,55 @@ def test_the_swing_of_a_hammer_lies_within_its_envelope() -> None:
         swung[:, 2] += tool.nose_length + half
         assert covered(chain.pieces, swung).all()
     assert not covered(chain.pieces, np.array([[0.0, 0.0, tool.nose_length + half + tool.handle]])).any()
+
+
+@pytest.mark.parametrize(("edge", "reached"), [(40.0, True), (300.0, True), (300.1, False), (2000.0, False)])
+def test_a_yoke_reaches_in_from_the_edge_by_its_throat(edge: float, reached: bool) -> None:
+    """Plies with one edge near, the others a long way off; the throat is 300 mm, the back stands beyond the edge."""
+    tool = next(tool for tool in read_tables().tools if tool.use == "squeeze")
+    assert tool.throat == 300.0
+    ((chain, turned),) = chains(tool, one_seat())
+    plies = metal([Solid(Pose(np.eye(3), np.zeros(3)), shapely.box(-3000.0, -3000.0, edge, 3000.0), 10.0)])
+    free, one = [], np.zeros(1, dtype=np.int64)
+    for turn in 2.0 * np.pi * np.arange(16) / 16:
+        aside = np.array([[np.cos(turn), np.sin(turn), 0.0]])
+        (spine,) = [piece for piece in chain.pieces if piece.plies]
+        start = one_seat().foot + spine.start[:, None] * one_seat().out + spine.aside * aside
+        rods = Rods(start, one_seat().out, spine.length, spine.radius, spine.across * aside)
+        free.append(len(rods_hit(plies, one, rods, one)) == 0)
+    assert turned
+    assert any(free) == reached
+
+
+def test_a_yoke_serves_both_sides_or_none(bowser_plan: Plan) -> None:
+    """With no other tool to drive or hold: each rivet that it drives it holds up, from the same place."""
+    job, body, stacks, tables = bowser_plan.job, bowser_plan.body, bowser_plan.stacks, bowser_plan.tables
+    assert body is not None
+    assert stacks is not None
+    few = replace(tables, tools=tuple(tool for tool in tables.tools if tool.use in ("squeeze", "enter")))
+    panels = panels_of(body)
+    reach = ways(job, body, stacks, panels, few)
+    yard = site(job, stacks, panels, reach, len(body.instances))
+    standing = np.ones(len(body.instances), dtype=np.bool_)
+    standing[[instance.mark == "T1" for instance in body.instances]] = False
+    found = access(yard, len(stacks), standing)
+    drive, hold = found.way[:, 1, DRIVE], found.way[:, 0, HOLD]
+    assert ((drive >= 0) == (hold >= 0)).all()
+    assert 0 < (drive >= 0).sum() < len(stacks)
+    taken = np.nonzero(drive >= 0)[0]
+    assert np.allclose(reach.end[drive[taken]], reach.end[hold[taken]])
+
+
+def test_heads_near_upstands_are_told_with_the_rule(bowser_plan: Plan) -> None:
+    """Legs of 40 x 6 drilled at 22, DIN 997: 16 mm to the other leg; heads of 16 mm want 2/3 of them and 1/4 in."""
+    (told,) = [one for one in bowser_plan.findings if one.check == "near-upstand"]
+    assert told.measured == pytest.approx(22.0 - 6.0)
+    assert told.required == pytest.approx(17.0)
+    assert "1912" in told.source
+    angle = {
+        seam.mark for seam in bowser_plan.job.seams if len(seam.plies) == 2 and seam.plies[0].row.startswith("side")
+    }
+    assert {number.split()[0] for number in told.where.holes} >= angle
 
 
 def part(stacks: Stacks, index: IntArray) -> Stacks:

@@ -1,99 +1,207 @@
-"""Where a man can be: a ball rolled in from outside through the openings between panels, on a grid."""
+"""The room outside the metal of a body: where a hand, an arm or a man gets to from outside, and how far along the way.
 
+A ball whose middle goes from the middle of one cell to that of a neighbour, both at least `h` from all metal, keeps at
+least sqrt(h^2 - w^2) from it, where w is half the way between the two: metal lies outside both balls. So cells are
+taken as open for a ball where they are by that much further from metal than its radius, and no way that is found runs
+through metal. What is lost is that no middle of a cell may lie in the middle of an opening: `Space.play`.
+"""
+
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
-from scipy import ndimage
 
-from fabplan.geom.pose import to_own
+from fabplan.geom.clearance import Block, Grid, block_round, own_places, room, within
+from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import Solid
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
-GRID = 30.0  # mm: a twentieth of a man's opening; the ball is let through a gap up to one cell too narrow
-MOST = 30_000_000  # cells: a body of 25 x 4 x 4 m; beyond it, most likely drawn in a wrong unit, nobody is sent inside
-CELL = GRID * np.sqrt(3.0) / 2.0  # half the diagonal of a cell
+FINEST = 10.0  # mm
+MOST = 2_500_000  # cells of the grid, and bytes of each of its maps
+MOST_NEAR = 40_000_000  # cells near panels, added up: bytes kept, and distances worked out
+COARSEST = 40.0  # mm: beyond it, a body of 60 x 5 x 5 m, most likely drawn in a wrong unit, nobody is sent inside
+HALF_STEP = math.sqrt(0.75)  # half the diagonal of a cell: half the longest step to a neighbour
+TOUCH, HAND, ARM, MAN = 1, 2, 3, 4  # rooms in a cell: clear of the metal itself, for a hand, for an arm, for a man
+
+Rooms = npt.NDArray[np.uint8]
+Numbers = npt.NDArray[np.int16]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sizes:
+    """Diameters of the balls that stand for a hand, an arm and a man, mm, not falling."""
+
+    hand: float
+    arm: float
+    man: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Space:
-    """A grid round a body.
+    """A grid round a body, and the room that each instance leaves near it.
 
     Attributes:
-        low: (3,) middle of the first cell, mm.
-        shape: cells along x, y, z; all 0 for a body too large to search.
-        metal: for each instance the flat indices of its cells.
+        grid: the cells.
+        sizes: of hand, arm and man.
+        near: for each instance a block and how many rooms there are in each of its cells; none where it has no metal.
+        core: the cells of the body's own box, and one round it.
     """
 
-    low: FloatArray
-    shape: tuple[int, int, int]
-    metal: tuple[IntArray, ...]
+    grid: Grid
+    sizes: Sizes
+    near: tuple[tuple[Block, Rooms] | None, ...]
+    core: Block
+
+    @property
+    def inner(self) -> Grid:
+        """The cells of the body's own box and one round it: `core`, as a grid."""
+        first = np.array([one.start for one in self.core])
+        shape = tuple(one.stop - one.start for one in self.core)
+        return Grid(self.grid.low + first * self.grid.edge, self.grid.edge, (shape[0], shape[1], shape[2]))
+
+    @property
+    def play(self) -> float:
+        """An opening wider than a ball by this, mm, lets it pass for certain; a narrower one may count as shut."""
+        half, hand = HALF_STEP * self.grid.edge, self.sizes.hand / 2.0
+        return 2.0 * (half + math.hypot(hand, half) - hand)
 
 
-def space(solids: Sequence[Solid], owner: IntArray, instances: int, opening: float) -> Space:
-    """The grid of a body, with room for a ball all round.
+@dataclass(frozen=True, slots=True, eq=False)
+class Opening:
+    """A cut-out in a panel.
+
+    Attributes:
+        solid: number of the panel.
+        place: (3,) middle of the largest ball that passes it, mm.
+        size: diameter of that ball, mm.
+        cells: flat indices of the cells of `Space.inner` that lie in it.
+    """
+
+    solid: int
+    place: FloatArray
+    size: float
+    cells: IntArray
+
+
+def space(solids: Sequence[Solid], owner: IntArray, instances: int, sizes: Sizes) -> Space:
+    """The room round a body, with a man's room all round it.
 
     Args:
         solids: panels in the body frame.
         owner: (k,) instance of each.
         instances: how many there are.
-        opening: diameter of the ball, mm; cut-outs that do not let it pass count as closed, exactly.
+        sizes: of hand, arm and man.
     """
-    corners = np.vstack([solid.corners for solid in solids])
-    low = corners.min(axis=0) - opening
-    count = np.ceil((corners.max(axis=0) + opening - low) / GRID) + 1.0
-    shape = (int(count[0]), int(count[1]), int(count[2]))
-    if not np.prod(count) <= MOST:
-        return Space(low, (0, 0, 0), ())
-    cells: list[list[IntArray]] = [[] for _ in range(instances)]
-    for solid, instance in zip(solids, owner.tolist(), strict=True):
-        cells[instance].append(_cells(solid, low, shape, opening))
-    metal = tuple(np.concatenate(own) if own else np.zeros(0, dtype=np.int64) for own in cells)
-    return Space(low, shape, metal)
+    grid = _grid(solids, sizes)
+    near: list[tuple[Block, Rooms] | None] = [None] * instances
+    corners = np.vstack([one.corners for one in solids])
+    core = block_round(grid, corners.min(axis=0) - grid.edge, corners.max(axis=0) + grid.edge)
+    if not np.prod(grid.shape):
+        return Space(grid, sizes, tuple(near), core)
+    radii = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * grid.edge)
+    for instance in np.unique(owner).tolist():
+        rooms = [room(grid, solids[k], radii) for k in np.nonzero(owner == instance)[0].tolist()]
+        near[instance] = _joined(rooms)
+    return Space(grid, sizes, tuple(near), core)
 
 
-def _cells(solid: Solid, low: FloatArray, shape: tuple[int, int, int], opening: float) -> IntArray:
-    """Flat indices of the cells that a panel fills."""
-    box = np.floor((np.array([solid.corners.min(axis=0), solid.corners.max(axis=0)]) - low) / GRID).astype(int)
-    first, last = np.maximum(box[0] - 1, 0), np.minimum(box[1] + 2, np.array(shape) - 1)
-    axes = [np.arange(a, b + 1) for a, b in zip(first, last, strict=True)]
-    index = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    own = to_own(solid.frame, low + index * GRID)
-    close = (own[:, 2] <= GRID / 2.0) & (own[:, 2] >= -solid.thickness - GRID / 2.0)
-    own, index = own[close], index[close]
-    face = _without_small_openings(solid.face, opening)
-    shapely.prepare(face)
-    inside = shapely.contains_xy(face, own[:, 0], own[:, 1])
-    return np.asarray(np.ravel_multi_index(tuple(index[inside].T), shape), dtype=np.int64)
+def _grid(solids: Sequence[Solid], sizes: Sizes) -> Grid:
+    """Cells as fine as the bounds on their number allow, set even about the middle of the body."""
+    boxes = np.array([[one.corners.min(axis=0), one.corners.max(axis=0)] for one in solids])
+    low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+    margin = sizes.man / 2.0 + 2.0 * FINEST
+    near = float(np.prod(boxes[:, 1] - boxes[:, 0] + 2.0 * margin, axis=1).sum())
+    edge = max(FINEST, float(np.cbrt(np.prod(high - low + 2.0 * margin) / MOST)), float(np.cbrt(near / MOST_NEAR)))
+    if not edge <= COARSEST:
+        return Grid(low, edge, (0, 0, 0))
+    half = np.ceil(((high - low) / 2.0 + sizes.man / 2.0) / edge).astype(int) + 2
+    count = (2 * half + 1).tolist()
+    return Grid((low + high) / 2.0 - half * edge, edge, (count[0], count[1], count[2]))
 
 
-def _without_small_openings(face: shapely.Polygon, opening: float) -> shapely.Polygon:
-    rings = [ring for ring in face.interiors if _inscribed(ring) >= opening - 1e-6]
-    return shapely.Polygon(face.exterior, rings)
+def _joined(rooms: Sequence[tuple[Block, Rooms]]) -> tuple[Block, Rooms]:
+    """The least room of several panels, in the block round all of theirs."""
+    first = [min(block[k].start for block, _ in rooms) for k in range(3)]
+    last = [max(block[k].stop for block, _ in rooms) for k in range(3)]
+    least = np.full([b - a for a, b in zip(first, last, strict=True)], MAN, dtype=np.uint8)
+    for block, own in rooms:
+        here = least[tuple(slice(one.start - a, one.stop - a) for one, a in zip(block, first, strict=True))]
+        np.minimum(here, own, out=here)
+    return (slice(first[0], last[0]), slice(first[1], last[1]), slice(first[2], last[2])), least
 
 
-def _inscribed(ring: shapely.LinearRing) -> float:
-    """Diameter of the largest circle in an opening, mm."""
-    return 2.0 * float(shapely.maximum_inscribed_circle(shapely.Polygon(ring), tolerance=0.1).length)
+def rooms_left(space: Space, present: BoolArray) -> Rooms:
+    """How many rooms each cell has while the instances `present` (m,) stand: `TOUCH` to `MAN`, 0 at metal."""
+    left = np.full(space.grid.shape, MAN, dtype=np.uint8)
+    for near, stands in zip(space.near, present.tolist(), strict=True):
+        if near is not None and stands:
+            np.minimum(left[near[0]], near[1], out=left[near[0]])
+    return left
 
 
-def man_places(grid: Space, present: BoolArray, opening: float, *, anywhere: bool = False) -> FloatArray:
-    """Middles (k, 3) of cells that the middle of a ball reaches from outside, mm.
+def inside_hull(grid: Grid, planes: FloatArray) -> BoolArray:
+    """(i, j, k) True for cells inside planes (p, 4) as `hull_planes` gives them; cells on a plane are inside."""
+    x, y, z = (grid.low[k] + np.arange(grid.shape[k]) * grid.edge for k in range(3))
+    low, high = np.full(grid.shape[:2], -np.inf), np.full(grid.shape[:2], np.inf)
+    for a, b, c, d in planes.tolist():
+        rest = -(a * x[:, None] + b * y[None, :] + d)
+        if abs(c) < 1e-9:
+            high[rest < 0.0] = -np.inf
+        elif c > 0.0:
+            np.minimum(high, rest / c, out=high)
+        else:
+            np.maximum(low, rest / c, out=low)
+    inside: BoolArray = (z >= low[..., None]) & (z <= high[..., None])
+    return inside
+
+
+def openings(space: Space, solids: Sequence[Solid]) -> tuple[Opening, ...]:
+    """The cut-outs of all panels, with the cells of `space.inner` that lie in them."""
+    found, grid = [], space.inner
+    for number, solid in enumerate(solids):
+        for ring in solid.face.interiors if np.prod(grid.shape) else ():
+            hole = shapely.Polygon(ring)
+            middle = shapely.maximum_inscribed_circle(hole, tolerance=0.1)
+            centre = shapely.get_coordinates(middle)[0]
+            corners = to_outer(solid.frame, _both_faces(hole.bounds, solid.thickness))
+            slack = HALF_STEP * grid.edge
+            block = block_round(grid, corners.min(axis=0) - slack, corners.max(axis=0) + slack)
+            x, y, z = own_places(grid, block, solid)
+            inside = (z <= slack) & (z >= -solid.thickness - slack) & within(hole, x, y)
+            place = to_outer(solid.frame, np.array([*centre, -solid.thickness / 2.0]))
+            cells = np.argwhere(inside) + [one.start for one in block]
+            flat = np.ravel_multi_index(tuple(cells.T), grid.shape)
+            found.append(Opening(number, place, 2.0 * float(middle.length), np.asarray(flat, dtype=np.int64)))
+    return tuple(found)
+
+
+def _both_faces(bounds: tuple[float, float, float, float], thickness: float) -> FloatArray:
+    x0, y0, x1, y1 = bounds
+    return np.array([[x, y, z] for x in (x0, x1) for y in (y0, y1) for z in (-thickness, 0.0)])
+
+
+def gates_of(space: Space, openings: Sequence[Opening], owner: IntArray, present: BoolArray) -> Numbers:
+    """The number of the gate of each cell of `space.inner`, -1 for none.
+
+    First the cut-outs of panels that stand, as numbered, then, from their number on, the places of instances that are
+    off, their cut-outs with them. A gate is thicker than a step is long, so that no way passes it unseen.
 
     Args:
-        grid: the grid.
+        space: the space.
+        openings: the cut-outs.
+        owner: (k,) instance of each panel.
         present: (m,) True for instances that stand.
-        opening: diameter of the ball, mm.
-        anywhere: count every space that holds the ball, as if each had a way in.
     """
-    solid = np.zeros(grid.shape, dtype=np.bool_)
-    if not solid.size:
-        return np.zeros((0, 3))
-    for cells, stands in zip(grid.metal, present, strict=True):
-        if stands:
-            solid.ravel()[cells] = True
-    away = ndimage.distance_transform_edt(~solid, sampling=GRID) if solid.any() else np.full(grid.shape, np.inf)
-    label, _ = ndimage.label(away >= opening / 2.0 - CELL)
-    reached = label > 0 if anywhere else (label == label[0, 0, 0]) & (label > 0)
-    return grid.low + np.argwhere(reached) * GRID
+    gates = np.full(space.grid.shape, -1, dtype=np.int16)
+    for instance in np.nonzero(~present)[0].tolist():
+        near = space.near[instance]
+        if near is not None:
+            gates[near[0]][near[1] < TOUCH] = len(openings) + instance
+    inner = np.ascontiguousarray(gates[space.core])
+    for number, one in enumerate(openings):
+        off = len(openings) + owner[one.solid]
+        inner.ravel()[one.cells] = number if present[owner[one.solid]] else off
+    return inner

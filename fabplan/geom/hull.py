@@ -1,4 +1,4 @@
-"""The outside of a body: its convex hull, and how far a way out is."""
+"""The outside of a body: its convex hull."""
 
 import numpy as np
 from scipy.spatial import ConvexHull, QhullError
@@ -30,12 +30,7 @@ def outside(planes: FloatArray, points: FloatArray) -> BoolArray:
     return beyond
 
 
-def way_out(planes: FloatArray, points: FloatArray, directions: FloatArray) -> FloatArray:
-    """(n, m) how far it is from points inside a hull (n, 3) to its outside along directions (m, 3), mm."""
-    far = np.full((len(points), len(directions)), np.inf)
-    for normal, offset in zip(planes[:, :3], planes[:, 3], strict=True):  # plane by plane: the whole table is too big
-        rate = directions @ normal
-        ahead = rate > 1e-12
-        height = -(points @ normal + offset)
-        far[:, ahead] = np.minimum(far[:, ahead], height[:, None] / rate[ahead])
-    return far
+def depth(planes: FloatArray, points: FloatArray) -> FloatArray:
+    """(n,) how deep points (n, 3) lie in a hull, mm; negative outside."""
+    deep: FloatArray = -(points @ planes[:, :3].T + planes[:, 3]).max(axis=1)
+    return deep

@@ -437,6 +437,8 @@ class ShopForm(Form):
     hot_growth: Annotated[NotNegative, Field(le=0.05)] | None = None
     hoist: Positive | None = None
     reach_length: Positive | None = None
+    hand_opening: Positive | None = None
+    arm_opening: Positive | None = None
     man_opening: Positive | None = None
     assumed_tools: Truth | None = None
 

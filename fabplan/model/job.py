@@ -373,7 +373,9 @@ class Shop:
         cutting_deviation: how much smaller than drawn a hole may be cut (0.25, ISO 9013 class 1).
         hot_growth: how much fatter a hot rivet is (0.012, from memory).
         hoist: greatest lift, kg, or None.
-        reach_length: how far a hand reaches from the tool to free space (600).
+        reach_length: how far a hand reaches from the tool's end, along the way of the arm, to where a man is (600).
+        hand_opening: least opening for a hand that holds a tool (100).
+        arm_opening: least opening for an arm (150).
         man_opening: least opening for a man (575).
         tools: tools that the shop states.
         assumed_tools: False where assumed tools that drive or hold up do not count beside those stated.
@@ -388,6 +390,8 @@ class Shop:
     hot_growth: float = 0.012
     hoist: float | None = None
     reach_length: float = 600.0
+    hand_opening: float = 100.0
+    arm_opening: float = 150.0
     man_opening: float = 575.0
     tools: tuple[ToolSpec, ...] = ()
     assumed_tools: bool = True

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from fabplan.model.arrays import IntArray, ints
 
 STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "weld", "rivet", "close", "bolt", "test")
-ACCESS = ("none", "outside", "man inside")
+ACCESS = ("none", "outside", "arm", "man inside")
+"""How a side is reached: not at all, from outside, by an arm through an opening, by a man inside the body."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,6 +24,7 @@ class SeamWork:
         note: one sentence on the driving order and the tools.
         bolts_out: service bolts in the holes of these rivets, that come out as they are driven.
         entry_tool: with what the rivets are put in, on the holder-up's side.
+        driver_by, holder_by: the openings that arms go through, in words, "" where none does.
     """
 
     seam: int
@@ -35,6 +37,8 @@ class SeamWork:
     note: str = ""
     bolts_out: int = 0
     entry_tool: str = ""
+    driver_by: str = ""
+    holder_by: str = ""
 
     def __post_init__(self) -> None:
         """Keep a read-only copy."""

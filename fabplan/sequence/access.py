@@ -4,50 +4,58 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fabplan.geom.flood import Space, man_places, space
-from fabplan.geom.hull import outside
-from fabplan.geom.nearest import nearest_places
-from fabplan.geom.reach import lines_hit
+from fabplan.geom.arms import Arms, arms_reach, held, men_fill, men_reach
+from fabplan.geom.flood import MAN as MAN_ROOM
+from fabplan.geom.flood import Numbers, Opening, Rooms, Sizes, Space, gates_of, inside_hull, openings, rooms_left, space
+from fabplan.geom.hull import depth, hull_planes, outside
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Stacks
 from fabplan.model.job import Job
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD, USES, Panels, Ways
 
-NONE, OUTSIDE, MAN = 0, 1, 2
-NEAREST = 32  # places of a man tried for each tool, nearest first
-NET = 90.0  # mm between places tried: neighbours on the grid see alike
+NONE, OUTSIDE, ARM, MAN = 0, 1, 2, 3
+"""Indices into `fabplan.model.sequence.ACCESS`."""
+
+HAND_LENGTH = 200.0
+"""mm of the end of an arm that need no more room than a hand: wrist to finger tips (common practice)."""
+
+ENTRY = 300.0
+"""mm inside the hull: openings that lie deeper, in baffles and the like, lead from room to room, not into the body."""
+
+SEEN = 0.05
+"""Share of the room inside to which an opening must lead on the shortest way to be named as one that men go in by."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Site:
-    """What the questions of access are asked of: all panels, all ways, the grid that a man moves on.
+    """What the questions of access are asked of: all panels, all ways, the room round them.
 
-    `nutted` (n,) are the fasteners that a nut holds: nobody drives them, and they are taken as reached; `screwed` (n,)
-    are tap rivets, which want a tool at their head alone. `answers` keeps what was answered: the same states are asked
-    for again and again.
+    `openings` are the cut-outs of all panels. `nutted` (n,) are the fasteners that a nut holds: nobody drives them, and
+    they are taken as reached; `screwed` (n,) are tap rivets, which want a tool at their head alone. `answers` keeps
+    what was answered: the same states are asked for again and again.
     """
 
     panels: Panels
     ways: Ways
-    grid: Space
+    space: Space
+    openings: tuple[Opening, ...]
     reach: float
-    opening: float
-    instances: int
     nutted: BoolArray
     screwed: BoolArray
     answers: dict[tuple[bytes, int, int], "Access"] = field(default_factory=dict)
 
 
 def site(job: Job, stacks: Stacks, panels: Panels, ways: Ways, instances: int) -> Site:
-    """The site of a body, with the reach of a hand and the opening for a man of the shop."""
-    reach, opening = job.shop.reach_length, job.shop.man_opening
+    """The site of a body, with the sizes of hand, arm and man that the shop states."""
     kinds = [*(rivet.kind for rivet in job.rivets), "rivet"]
     nutted, screwed = (
         np.array([kind in those for kind in kinds], dtype=np.bool_)[stacks.rivet]
         for those in (("bolt", "fitted bolt"), ("tap rivet",))
     )
-    grid = space(panels.solids, panels.owner, instances, opening)
-    return Site(panels, ways, grid, reach, opening, instances, nutted, screwed)
+    shop = job.shop
+    sizes = Sizes(shop.hand_opening, shop.arm_opening, shop.man_opening)
+    room = space(panels.solids, panels.owner, instances, sizes)
+    return Site(panels, ways, room, openings(room, panels.solids), shop.reach_length, nutted, screwed)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,12 +63,14 @@ class Access:
     """The outcome for one state of the body, for n rivets.
 
     Attributes:
-        kind: (n, 2, 3) by side and use: `NONE`, `OUTSIDE` or `MAN`.
+        kind: (n, 2, 3) by side and use: `NONE`, `OUTSIDE`, `ARM` or `MAN`.
         way: (n, 2, 3) the way taken, -1 for none.
+        gate: (n, 2, 3) the opening that an arm goes through, -1 for none: as `gates_of` numbers them.
     """
 
     kind: IntArray
     way: IntArray
+    gate: IntArray
 
     def driven_from(self, side: int) -> BoolArray:
         """(n,) True where a rivet can be driven from this side, and put in and held up from the other."""
@@ -86,85 +96,104 @@ def access(site: Site, rivets: int, present: BoolArray, men: int = BY_OPENINGS) 
     return site.answers[asked]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scene:
+    """One state of the body: the rooms that it leaves, its hull, the cells of the inner grid in it, and the gates."""
+
+    rooms: Rooms
+    planes: FloatArray
+    inside: BoolArray
+    gates: Numbers
+
+
+def _scene(site: Site, present: BoolArray) -> _Scene:
+    room, stands = site.space, present[site.panels.owner]
+    planes = hull_planes(
+        np.vstack([one.corners for one, there in zip(site.panels.solids, stands, strict=True) if there])
+    )
+    gates = gates_of(room, site.openings, site.panels.owner, present)
+    cells = np.flatnonzero(gates >= 0)
+    gates.ravel()[cells[depth(planes, room.inner.middles(cells)) > ENTRY]] = -1
+    return _Scene(rooms_left(room, present), planes, inside_hull(room.inner, planes), gates)
+
+
 def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
-    ways = site.ways
+    ways, scene = site.ways, _scene(site, present)
+    kind = np.full(len(ways.rivet), NONE)
+    gate = np.full(len(ways.rivet), -1)
     free = ways.blocked.free(present)
-    by_hand = free & (ways.open | _has_line(ways, present))
-    kind = np.where(by_hand, OUTSIDE, NONE)
-    if men != NOBODY:
-        kind[_by_man(site, free & ~by_hand, by_hand, (present, men))] = MAN
-    best = np.full((rivets, 2, len(USES)), NONE)
-    chosen = np.full((rivets, 2, len(USES)), -1)
-    rank = np.array([0, 2, 1])[kind]  # a hand from outside is better than a man inside
+    kind[free & outside(scene.planes, ways.end)] = OUTSIDE
+    left = np.nonzero(free & (kind == NONE))[0]
+    if len(left) and scene.rooms.size:
+        gate[left], reached = _by_arm(site, scene, ~scene.inside, left)
+        kind[left[reached]] = np.where(gate[left[reached]] >= 0, ARM, OUTSIDE)
+    left = _unsettled(ways, free, kind)
+    if len(left) and scene.rooms.size and men != NOBODY:
+        _, reached = _by_arm(site, scene, _men(site, scene, men), left)
+        kind[left[reached]] = MAN
+    best = _best(ways, kind, gate, rivets)
+    best.kind[site.nutted] = OUTSIDE
+    best.kind[site.screwed] = best.kind[site.screwed][:, :1, :1]
+    return best
+
+
+def _men(site: Site, scene: _Scene, men: int) -> BoolArray:
+    """(i, j, k) of the inner grid: where the bodies of men inside the hull have room."""
+    middles = men_reach(scene.rooms, anywhere=men == ANYWHERE)[site.space.core] & scene.inside
+    return men_fill(middles, site.space.grid.edge, site.space.sizes.man) & scene.inside
+
+
+def _by_arm(site: Site, scene: _Scene, start: BoolArray, left: IntArray) -> tuple[IntArray, BoolArray]:
+    """(k,) the gates by which arms from `start` reach the ends of ways, and whether they do."""
+    grid, hand = site.space.inner, site.space.sizes.hand
+    arms = arms_reach(scene.rooms[site.space.core], start, scene.gates, grid.edge, (site.reach, HAND_LENGTH))
+    cell = held(grid, arms.length, site.ways.end[left], hand, site.reach)
+    return np.where(cell >= 0, arms.gate.ravel()[cell], -1).astype(np.int64), cell >= 0
+
+
+def _unsettled(ways: Ways, free: BoolArray, kind: IntArray) -> IntArray:
+    """Free ways of those rivets, sides and uses that nobody reaches yet."""
+    group = (ways.rivet * 2 + ways.side) * len(USES) + ways.use
+    settled = np.zeros(int(group.max(initial=0)) + 1, dtype=np.bool_)
+    settled[group[kind > NONE]] = True
+    return np.nonzero(free & ~settled[group])[0]
+
+
+def _best(ways: Ways, kind: IntArray, gate: IntArray, rivets: int) -> Access:
+    """The best way of each rivet, side and use: best from outside, then by an arm, then by a man; the first tool."""
+    rank = np.array([0, 3, 2, 1])[kind]
     order = np.lexsort((-ways.tool, rank))
     taken = order[kind[order] > NONE]
     place = (ways.rivet[taken], ways.side[taken], ways.use[taken])
-    best[place], chosen[place] = kind[taken], taken  # the last written is the best
-    _squeezed(ways, kind, best, chosen)
-    best[site.nutted] = OUTSIDE
-    best[site.screwed] = best[site.screwed][:, :1, :1]
-    return Access(best, chosen)
+    best = Access(*(np.full((rivets, 2, len(USES)), value) for value in (NONE, -1, -1)))
+    for table, values in ((best.kind, kind[taken]), (best.way, taken), (best.gate, gate[taken])):
+        table[place] = values  # the last written is the best
+    _squeezed(ways, kind, gate, best)
+    return best
 
 
-def _squeezed(ways: Ways, kind: IntArray, best: IntArray, chosen: IntArray) -> None:
+def _squeezed(ways: Ways, kind: IntArray, gate: IntArray, best: Access) -> None:
     """A tool that squeezes is taken for both sides or for none: where one side has it, so has the other."""
     squeezes = np.array([tool.use == "squeeze" for tool in ways.tools], dtype=np.bool_)[ways.tool]
     drive, hold = (np.nonzero(squeezes & (ways.use == use))[0] for use in (DRIVE, HOLD))
     both = np.maximum(kind[drive], kind[hold])
     rivet = ways.rivet[drive]
-    taken = np.isin(chosen[rivet, 1, DRIVE], drive) | np.isin(chosen[rivet, 0, HOLD], hold)
+    taken = np.isin(best.way[rivet, 1, DRIVE], drive) | np.isin(best.way[rivet, 0, HOLD], hold)
     own = np.nonzero((both > NONE) & taken)[0]
     for side, use, way in ((1, DRIVE, drive), (0, HOLD, hold)):
-        best[rivet[own], side, use], chosen[rivet[own], side, use] = both[own], way[own]
+        place = (rivet[own], side, use)
+        best.kind[place], best.way[place], best.gate[place] = both[own], way[own], gate[way[own]]
 
 
-def _has_line(ways: Ways, present: BoolArray) -> BoolArray:
-    way, blocked = ways.lines
-    has = np.zeros(len(ways.rivet), dtype=np.bool_)
-    has[way[blocked.free(present)]] = True
-    return has
-
-
-def _by_man(site: Site, open_question: BoolArray, by_hand: BoolArray, state: tuple[BoolArray, int]) -> IntArray:
-    """Ways that a man inside reaches, asked only where no hand reaches; one way of each side and use first."""
-    ways = site.ways
-    group = (ways.rivet * 2 + ways.side) * len(USES) + ways.use
-    settled = np.zeros(int(group.max(initial=0)) + 1, dtype=np.bool_)
-    settled[group[by_hand]] = True
-    left = np.nonzero(open_question & ~settled[group])[0]
-    places = _places(site, *state) if len(left) else np.zeros((0, 3))
-    if len(places) == 0:
-        return np.zeros(0, dtype=np.int64)
-    first = left[np.unique(group[left], return_index=True)[1]]
-    reached = first[_man_reaches(site, first, places, state[0])]
-    settled[group[reached]] = True
-    rest = np.setdiff1d(left[~settled[group[left]]], first)
-    return np.concatenate([reached, rest[_man_reaches(site, rest, places, state[0])]])
-
-
-def _places(site: Site, present: BoolArray, men: int) -> FloatArray:
-    """Places (k, 3) of men inside, mm; from outside the hull a hand is tried by itself."""
-    places = _thinned(man_places(site.grid, present, site.opening, anywhere=men == ANYWHERE))
-    return places[~outside(site.ways.hull, places)]
-
-
-def _man_reaches(site: Site, index: IntArray, places: FloatArray, present: BoolArray) -> BoolArray:
-    """(k,) True where a man at one of the places can hold the end of the tool."""
-    reached = np.zeros(len(index), dtype=np.bool_)
-    ends = site.ways.end[index]
-    point, place = nearest_places(places, ends, NEAREST, site.reach)
-    hit = np.zeros(len(point), dtype=np.bool_)
-    for number, one in enumerate(site.panels.solids):
-        if present[site.panels.owner[number]]:
-            hit |= lines_hit(one, ends[point], places[place])
-    reached[point[~hit]] = True
-    return reached
-
-
-def _thinned(places: FloatArray) -> FloatArray:
-    """One place of each cell of a net, so that the nearest ones lie round a tool and not in a heap before it."""
-    if len(places) == 0:
-        return places
-    cells = np.floor((places - places.min(axis=0)) / NET).astype(np.int64)
-    flat = np.ravel_multi_index(tuple(cells.T), tuple((cells.max(axis=0) + 1).tolist()))
-    return places[np.unique(flat, return_index=True)[1]]
+def ways_in(site: Site, present: BoolArray) -> tuple[int, ...]:
+    """The openings by which men get inside while `present` (m,) stand, -1 for an open side: that to most room first."""
+    scene, core = _scene(site, present), site.space.core
+    if not scene.rooms.size:
+        return ()
+    middles = men_reach(scene.rooms)[core]
+    open_to_men = np.where(middles, np.uint8(MAN_ROOM), np.uint8(0))
+    start, far = ~scene.inside & middles, float("inf")
+    arms: Arms = arms_reach(open_to_men, start, scene.gates, site.space.grid.edge, (far, far))
+    gates, cells = np.unique(arms.gate[middles & scene.inside], return_counts=True)
+    order = np.argsort(-cells, kind="stable")
+    return tuple(gates[order][cells[order] >= SEEN * cells.sum()].tolist())

@@ -1,6 +1,6 @@
 """The order of work: erect, fit dry, square, rivet while everything can be reached, close, test."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from fabplan.model.job import Job
 from fabplan.model.sequence import Core, Sequence
 from fabplan.model.tables import Tables
 from fabplan.sequence import tell
-from fabplan.sequence.access import Site, site
+from fabplan.sequence.access import HAND_LENGTH, Site, site
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
@@ -50,13 +50,12 @@ def order(
     yard = site(job, stacks, panels, reach, len(marks))
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
-    back = held_back(body, yard, member, placed, datum)
-    done = phases(yard, member, peeling, back)
+    done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
-    scene = Scene(job, body, stacks, reach, has_bolt, datum, member)
+    scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
     steps = make_steps(scene, placed, done, back)
-    core, core_findings = tell.core(scene, yard, placed, peeling)
+    core, core_findings = tell.core(scene, placed, peeling)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
@@ -66,12 +65,25 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
     return (
         *(tool_words(tool) for tool in reach.tools),
         IN,
-        f"a hand reaches {job.shop.reach_length:g} mm in a straight line from the tool's end to outside the hull of "
-        "the whole body (assumed)",
-        f"a man passes an opening of {job.shop.man_opening:g} mm, followed on a grid of 30 mm, openings between pieces "
-        "to one cell (assumed)",
-        *(() if yard.grid.metal else ("the body is too large for a man's way to be followed: nobody goes inside",)),
+        *_sizes(job, yard),
         f"{GROUND}: not checked",
         "the way in of each piece is not checked",
         *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
+    )
+
+
+def _sizes(job: Job, yard: Site) -> Iterator[str]:
+    """What is taken for hands, arms and men, and how finely their ways are followed."""
+    shop, space = job.shop, yard.space
+    if not space.grid.shape[0]:
+        yield "the body is too large for ways through it to be followed: only what lies outside its hull is reached"
+        return
+    yield (
+        f"a hand passes {shop.hand_opening:g} mm, an arm {shop.arm_opening:g} mm; from a man to the tool's end they "
+        f"reach {shop.reach_length:g} mm along their way, its last {HAND_LENGTH:g} mm a hand alone (assumed)"
+    )
+    yield f"a man passes an opening of {shop.man_opening:g} mm, in any posture (assumed)"
+    yield (
+        f"their ways are followed in steps of {space.grid.edge:.1f} mm and more: what is called open is open; an "
+        f"opening less than {space.play:.0f} mm wider than asked, or a way up to an eighth too short, may count as shut"
     )

@@ -1,7 +1,7 @@
 """Phases of riveting: which pieces stand while which rivets are driven, and which closing pieces are held back."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -9,6 +9,8 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body
 from fabplan.sequence.access import MAN, NOBODY, Access, Site, access
 from fabplan.sequence.peel import Peeling
+
+TRIED = 4  # pieces tried as the closing one, those that gain most
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,18 +32,21 @@ class HeldBack:
     why: str
 
 
-def held_back(body: Body, site: Site, member: BoolArray, placed: BoolArray, datum: int) -> HeldBack:
-    """Loose pieces as the job states them; closing pieces as stated, else the plate that keeps most men outside."""
+def held_back(body: Body, site: Site, member: BoolArray, placed: BoolArray, datum: int) -> tuple[HeldBack, ...]:
+    """Loose pieces as the job states them, with closing pieces: as stated, else plates that keep most men outside.
+
+    Of plates that the job does not state those that gain most come first; the last has no closing piece.
+    """
     specs = [body.part_of(i).spec for i in range(len(body.instances))]
     loose = np.array([i for i, spec in enumerate(specs) if spec.loose and placed[i] and i != datum], dtype=np.int64)
     stated = np.array([i for i, spec in enumerate(specs) if spec.closing and placed[i] and i != datum], dtype=np.int64)
+    none = HeldBack(loose, np.zeros(0, dtype=np.int64), "")
     if len(stated):
-        return HeldBack(loose, with_hangers(stated, member, placed, datum), "a closing piece by the job file")
-    best, gain, why = np.zeros(0, dtype=np.int64), 0, ""
-    within = access(site, len(member), placed).kind.max(axis=(1, 2)) == MAN
-    if not within.any():
-        return HeldBack(loose, best, why)
+        return HeldBack(loose, with_hangers(stated, member, placed, datum), "a closing piece by the job file"), none
+    if not (access(site, len(member), placed).kind == MAN).any():
+        return (none,)
     base = int(access(site, len(member), placed, NOBODY).reached.sum())
+    gains: list[tuple[int, IntArray]] = []
     for candidate in np.nonzero(placed)[0].tolist():
         if candidate == datum or specs[candidate].section or specs[candidate].loose:
             continue
@@ -49,10 +54,16 @@ def held_back(body: Body, site: Site, member: BoolArray, placed: BoolArray, datu
         without = placed.copy()
         without[off] = False
         reached = access(site, len(member), without, NOBODY).reached & ~member[:, off].any(axis=1)
-        if int(reached.sum()) - base > gain:
-            gain, best = int(reached.sum()) - base, off
-            why = f"with it off {gain} more rivets are reached from outside, more than with any other piece off"
-    return HeldBack(loose, best, why)
+        gains.append((int(reached.sum()) - base, off))
+    best = sorted((one for one in gains if one[0] > 0), key=lambda one: -one[0])[:TRIED]
+    return (*(HeldBack(loose, off, _gained(gain, off, number)) for number, (gain, off) in enumerate(best)), none)
+
+
+def _gained(gain: int, off: IntArray, number: int) -> str:
+    """Why pieces are held back that gain so many rivets: the first of all, or the first that can close the body."""
+    them = "it is" if len(off) == 1 else "they are"
+    other = "piece that can close" if number else "other piece"
+    return f"while {them} off {gain} more rivets are reached from outside: more than for any {other}"
 
 
 def with_hangers(off: IntArray, member: BoolArray, placed: BoolArray, datum: int) -> IntArray:
@@ -75,21 +86,25 @@ def _tied(datum: int, member: BoolArray, present: BoolArray) -> BoolArray:
         tied = grown
 
 
-def phases(site: Site, member: BoolArray, peeling: Peeling, back: HeldBack) -> tuple[Phase, ...]:
-    """The phases in order; every rivet outside the core is in one.
+def phases(
+    site: Site, member: BoolArray, peeling: Peeling, backs: Sequence[HeldBack]
+) -> tuple[tuple[Phase, ...], HeldBack]:
+    """The phases in order, and what is held back; every rivet outside the core is in one.
 
     Rivets are driven in the first phase in which they are reached: driving early shuts nobody out. The fewest phases
     that drive every rivet are taken: the whole body with pieces held back, without, then the rounds of the peeling.
     """
     wanted = (peeling.round >= 0) & ~site.nutted & ~site.screwed
-    nobody = HeldBack(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), "")
-    found: tuple[Phase, ...] = ()
+    none = np.zeros(0, dtype=np.int64)
     for rounds in (peeling.present[:1], peeling.present):
-        for held in (back, replace(back, closing=nobody.closing), nobody):
+        for held in (*backs, HeldBack(none, none, "")):
             found = _run(site, member, _states(rounds, held), wanted)
             if sum(len(phase.rivets) for phase in found) == int(wanted.sum()):
-                return found
-    return found
+                break
+        else:
+            continue
+        break
+    return found, held
 
 
 def _states(rounds: Sequence[BoolArray], back: HeldBack) -> list[BoolArray]:

@@ -11,9 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.envelope import Metal, Rods, metal, pairs_near, rods_hit
-from fabplan.geom.hull import hull_planes, outside, way_out
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.reach import boxes_near, lines_hit, spread_directions
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
@@ -26,7 +24,6 @@ KEPT = 3  # ways kept for each rivet, side and tool: those with the fewest piece
 USES = ("drive", "hold", "enter")
 DRIVE, HOLD, ENTER = range(3)
 SAME_ROUND = 0.97  # cosine of 14 degrees: facets nearer than that are the plate that the nose stands on
-DIRECTIONS = 48  # tried for a straight line to the outside
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,11 +55,7 @@ class Ways:
         aside: (w, 3) unit vectors: which way what lies aside of the axis is turned.
         blocked: what stands in each way.
         end: (w, 3) where hands must get to work the tool, mm.
-        open: (w,) True where that end lies outside the hull of the whole body.
         tools: the tools that the indices mean.
-        lines: of straight lines from an end to the outside, no longer than a hand reaches: the way of each (l,), and
-            what stands on it.
-        hull: (k, 4) planes of the hull of the whole body.
     """
 
     rivet: IntArray
@@ -73,10 +66,7 @@ class Ways:
     aside: FloatArray
     blocked: Blocked
     end: FloatArray
-    open: BoolArray
     tools: tuple[Tool, ...]
-    lines: tuple[IntArray, Blocked]
-    hull: FloatArray
 
 
 def panels_of(body: Body) -> Panels:
@@ -149,12 +139,8 @@ def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -
             rows += [(found, at, use, number) for at, use in _uses(tool, side)]
     sides, uses, tool_of = (np.concatenate([np.full(len(row[0].rivet), row[k]) for row in rows]) for k in (1, 2, 3))
     every = _every([row[0] for row in rows])
-    planes = hull_planes(np.vstack([one.corners for one in panels.solids]))
-    open_end = outside(planes, every.end)
-    inner = _asked(every.rivet, sides, tool_of, open_end)
-    lines = _lines(panels, planes, every.end, inner, job.shop.reach_length)
     stands = every.stance, every.aside, every.blocked, every.end
-    return Ways(every.rivet, sides, uses, tool_of, *stands, open_end, tools, lines, planes)
+    return Ways(every.rivet, sides, uses, tool_of, *stands, tools)
 
 
 def _uses(tool: Tool, side: int) -> tuple[tuple[int, int], ...]:
@@ -277,29 +263,3 @@ def _beside(panels: Panels) -> BoolArray:
     alike = (panels.owner[:, None] == panels.owner[None]) & (normal @ normal.T > SAME_ROUND)
     beside: BoolArray = alike & panels.facet[:, None] & panels.facet[None]
     return beside
-
-
-def _asked(rivet: IntArray, side: IntArray, tool: IntArray, open_end: BoolArray) -> IntArray:
-    """Ways from whose ends lines are sought: inside the hull, the least blocked of each tool on each side."""
-    group = (rivet * 2 + side) * (int(tool.max(initial=0)) + 1) + tool
-    best = np.unique(group, return_index=True)[1]
-    return np.sort(best[~open_end[best]])
-
-
-def _lines(
-    panels: Panels, planes: FloatArray, end: FloatArray, inner: IntArray, reach: float
-) -> tuple[IntArray, Blocked]:
-    """Straight lines from ends inside the hull to the outside, no longer than `reach`: way of each, pieces on it."""
-    directions = spread_directions(DIRECTIONS)
-    far = way_out(planes, end[inner], directions)
-    way, which = np.nonzero(far <= reach)
-    start = end[inner[way]]
-    stop = start + directions[which] * (far[way, which] + 1.0)[:, None]
-    low, high = (np.ascontiguousarray(side.T) for side in (np.minimum(start, stop), np.maximum(start, stop)))
-    found = [np.zeros((2, 0), dtype=np.int64)]
-    for number, one in enumerate(panels.solids):
-        near = boxes_near(one, low, high)
-        near = near[lines_hit(one, start[near], stop[near])]
-        found.append(np.stack([near, np.full(len(near), panels.owner[number])]))
-    line, instance = np.unique(np.concatenate(found, axis=1), axis=1)
-    return inner[way], Blocked(line, instance, len(way))

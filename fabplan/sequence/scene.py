@@ -8,6 +8,7 @@ import numpy as np
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
+from fabplan.sequence.access import Site
 from fabplan.sequence.reach import Ways
 
 LONG = 60  # signs of a list of marks in a heading or a reason
@@ -20,10 +21,15 @@ class Scene:
     job: Job
     body: Body
     stacks: Stacks
-    ways: Ways
+    site: Site
     bolted: BoolArray
     datum: int
     member: BoolArray
+
+    @property
+    def ways(self) -> Ways:
+        """All ways of reaching all rivets."""
+        return self.site.ways
 
     def mark(self, instance: int) -> str:
         """Mark of an instance."""
@@ -64,3 +70,20 @@ class Scene:
             through &= ~(self.member & ~present).any(axis=1)
         own = self.stacks.seam[through]
         return tuple((seam, int(np.sum(own == seam))) for seam in np.unique(own).tolist())
+
+    def gates(self, numbers: IntArray) -> str:
+        """Openings in words, the most used first; "" where none of them is one."""
+        known, count = np.unique(numbers[numbers >= 0], return_counts=True)
+        words = [self.gate(int(number)) for number in known[np.argsort(-count, kind="stable")]]
+        return " or ".join(words)
+
+    def gate(self, number: int) -> str:
+        """One opening in words, as `fabplan.geom.flood.gates_of` numbers them: whose it is, how wide, where."""
+        if number < 0:
+            return "the open side"
+        openings = self.site.openings
+        if number >= len(openings):
+            return f"the gap where {self.mark(number - len(openings))} is off"
+        one = openings[number]
+        x, y, z = (round(value) for value in one.place.tolist())
+        return f"the opening of {self.mark(int(self.site.panels.owner[one.solid]))}, {one.size:.0f} mm, at {x} {y} {z}"

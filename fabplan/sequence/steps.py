@@ -10,7 +10,7 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.job import LevelSpec
 from fabplan.model.sequence import ACCESS, SeamWork, Step
-from fabplan.sequence.access import Access
+from fabplan.sequence.access import Access, ways_in
 from fabplan.sequence.driving import WORDS, driving_order
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.joining import stay_step, weld_step
@@ -19,6 +19,7 @@ from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import LONG, Scene
 
 BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
+ENTRIES = 3  # openings named by which a man goes in
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 HOT = (
@@ -217,12 +218,27 @@ def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> S
         entry_tool=names(reach.way[own, 1 - side, ENTER]),
         note=f"drive {WORDS[setting]}",
         bolts_out=int(scene.bolted[own].sum()),
+        driver_by=scene.gates(reach.gate[own, side, DRIVE]),
+        holder_by=scene.gates(reach.gate[own, 1 - side, HOLD:]),
     )
 
 
+def _inside(work: Sequence[SeamWork]) -> bool:
+    """True where a man works inside the body."""
+    return any("man inside" in (run.driver_access, run.holder_access) for run in work)
+
+
 def _cautions(work: Sequence[SeamWork]) -> tuple[str, ...]:
-    inside = any("man inside" in (run.driver_access, run.holder_access) for run in work)
-    return (*((INSIDE,) if inside else ()), *(HOT if work else ()))
+    return (*((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
+
+
+def _man_ways(scene: Scene, phase: Phase, work: Sequence[SeamWork]) -> tuple[str, ...]:
+    """A check for the man inside: by which openings he goes in, and out again."""
+    if not _inside(work):
+        return ()
+    words = [scene.gate(number) for number in ways_in(scene.site, phase.present)]
+    more = f" or {len(words) - ENTRIES} others" if len(words) > ENTRIES else ""
+    return (f"man inside, in and out by {' or '.join(words[:ENTRIES])}{more}: kept clear, nothing laid across",)
 
 
 CHECKS = (
@@ -282,7 +298,13 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while {_missing(scene, phase)}",
         present=_all(phase.present),
         work=work,
-        checks=(*(taken_off if off else ()), *_from_below(scene, work), *_to_finish(scene, work), *CHECKS),
+        checks=(
+            *(taken_off if off else ()),
+            *_man_ways(scene, phase, work),
+            *_from_below(scene, work),
+            *_to_finish(scene, work),
+            *CHECKS,
+        ),
         cautions=_cautions(work),
     )
 
@@ -305,8 +327,7 @@ def _missing(scene: Scene, phase: Phase) -> str:
 def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, reason: str) -> Step:
     """Pieces that come back in, with the rivets of the phase's first plate; none where no order drives them."""
     work = tuple(_works(scene, phase.reach, rivets))
-    inside = any("man inside" in (run.driver_access, run.holder_access) for run in work)
-    last = "a man inside has his way out" if inside else "nobody is left inside"
+    last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     them = "it goes" if len(added) == 1 else "they go"
     return Step(
         0,
@@ -320,6 +341,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
+            *_man_ways(scene, phase, work),
             *_from_below(scene, work),
             *_to_finish(scene, work),
             *(CHECKS if work else ()),

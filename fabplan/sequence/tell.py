@@ -9,7 +9,6 @@ from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.sequence import Core, Step
 from fabplan.model.tables import NearLimits
-from fabplan.sequence.access import Site
 from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
 from fabplan.sequence.near import Near
@@ -64,7 +63,7 @@ def _where(scene: Scene, rivets: IntArray) -> Where:
     return Where(seam=mark, holes=_numbers(scene, rivets), point=(x, y, z))
 
 
-def core(scene: Scene, site: Site, placed: BoolArray, peeling: Peeling) -> tuple[Core, tuple[Finding, ...]]:
+def core(scene: Scene, placed: BoolArray, peeling: Peeling) -> tuple[Core, tuple[Finding, ...]]:
     """The core that cannot be built, a finding for each of its causes, and one for the whole with what was tried."""
     left = np.nonzero(peeling.round < 0)[0]
     if len(left) == 0:
@@ -72,7 +71,7 @@ def core(scene: Scene, site: Site, placed: BoolArray, peeling: Peeling) -> tuple
     present = peeling.present[-1]
     found = tuple(causes(scene.ways, peeling.last, present, left))
     plates = np.array([not scene.body.part_of(i).section for i in range(len(placed))], dtype=np.bool_)
-    tried = cures(Case(site, scene.member, placed, scene.datum, plates), peeling, found)
+    tried = cures(Case(scene.site, scene.member, placed, scene.datum, plates), peeling, found)
     parts = tuple(np.nonzero(scene.member[left].any(axis=0) & present)[0].tolist())
     blockers = tuple(sorted((rivet, cause.parts) for cause in found for rivet in cause.rivets.tolist()))
     shown = [cure for cure in tried if cure.builds(left)] or tried[:SHOWN]
@@ -109,7 +108,7 @@ def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:
     """The finding for one cause."""
     who = WHO[cause.check]
     why = (
-        f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no hand and no man gets to them"
+        f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no arm and no man gets to them"
     )
     what = f"{who} {count_of(len(cause.rivets), 'rivet')} on {cause.side}: {_listed(scene, cause.rivets)}; {why}"
     return _made(cause.check, what, _mend(scene, cause, tried), _where(scene, cause.rivets))

@@ -192,6 +192,8 @@ def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
                 "driver_side": work.driver_side,
                 "driver_access": work.driver_access,
                 "holder_access": work.holder_access,
+                "driver_by": work.driver_by,
+                "holder_by": work.holder_by,
                 "driver_tool": work.driver_tool,
                 "holder_tool": work.holder_tool,
                 "bolts_out": work.bolts_out,

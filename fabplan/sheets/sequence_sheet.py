@@ -309,10 +309,13 @@ def _seam(plan: Plan, work: SeamWork) -> str:
 def _work_row(plan: Plan, work: SeamWork) -> tuple[str, ...]:
     mark = _seam(plan, work)
     holder = "head" if work.driver_side == "point" else "point"
-    drive = f"{_access(work.driver_access)}, {DRIVER_SIDES.get(work.driver_side, work.driver_side)}: {work.driver_tool}"
-    hold = f"{_access(work.holder_access)}, {holder} side: {work.holder_tool}"
+    from_side = DRIVER_SIDES.get(work.driver_side, work.driver_side)
+    drive = f"{_access(work.driver_access, work.driver_by)}, {from_side}: {work.driver_tool}"
+    hold = f"{_access(work.holder_access, work.holder_by)}, {holder} side: {work.holder_tool}"
     return (mark, rivet_words(plan, work.rivets, numbered=False), drive, hold, str(work.bolts_out))
 
 
-def _access(word: str) -> str:
+def _access(word: str, by: str) -> str:
+    if word == "arm":
+        return f"arm through {by}"
     return {"none": "no access", "man inside": "MAN INSIDE"}.get(word, word)

@@ -74,12 +74,15 @@ def stuck(shut: Shut, without: set[int]) -> set[int]:
 
 
 def test_a_tank_with_a_hatch_is_built_and_one_without_is_not(bowser_plan: Plan, shut: Shut) -> None:
-    """The made heads of the skin are inside: where nobody gets in, hardly a rivet is held up."""
+    """Exactly the rivets with an end inside lose their hold-up where nobody gets in."""
     assert bowser_plan.sequence is not None
     assert len(bowser_plan.sequence.core.rivets) == 0
     core = set(shut.sequence.core.rivets.tolist())
     assert core == stuck(shut, set())
-    assert len(core) > 0.95 * len(shut.stacks)
+    ends = np.stack([shut.stacks.head_face, shut.stacks.point_face])
+    inside = np.array([2400.0, 1200.0, 1100.0])  # of the tank as the demo builds it
+    within = np.all((ends >= -0.01) & (ends <= inside + 0.01), axis=2).any(axis=0)
+    assert core == set(np.nonzero(within)[0].tolist())
 
 
 def test_every_rivet_of_the_core_is_told_once_by_its_cause(shut: Shut) -> None:

@@ -39,7 +39,7 @@ def test_each_piece_goes_onto_what_its_step_says_and_that_stands(bowser_plan: Pl
             marks[i] for i in onto
         }
         standing |= set(step.parts)
-    assert len(bolted_on) > 3
+    assert len(bolted_on) > 2
 
 
 def test_heaviest_first_where_it_says_so(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
@@ -78,8 +78,8 @@ def test_bolts_of_a_piece_that_was_off_go_in_again_with_it(bowser_plan: Plan, st
     loose, closing = [step for step in steps if step.kind == "close"]
     marks = [seam.mark for seam in bowser_plan.job.seams]
     assert bowser_plan.body is not None
-    (plate,) = [bowser_plan.body.instances[i].mark for i in closing.parts]
-    own = {seam.mark for seam in bowser_plan.job.seams if plate in {ply.instance for ply in seam.plies}}
+    plates = [bowser_plan.body.instances[i].mark for i in closing.parts]
+    own = {seam.mark for seam in bowser_plan.job.seams if set(plates) & {ply.instance for ply in seam.plies}}
     assert {marks[seam] for seam, _ in closing.bolts} == own
     posts = {"Ps": 8, "Qs": 8, "Pn": 8, "Qn": 8}
     assert {marks[seam]: count for seam, count in loose.bolts} == {k: v for k, v in posts.items() if k not in own}
@@ -88,7 +88,9 @@ def test_bolts_of_a_piece_that_was_off_go_in_again_with_it(bowser_plan: Plan, st
     }
     first = next(step for step in steps if step.kind == "rivet")
     away = sum(count for _, count in (*loose.bolts, *closing.bolts))
-    assert f"off again before the first rivet: {plate}, P1, G1R, G1L, {away} service bolts out" in first.checks
+    assert (
+        f"off again before the first rivet: {', '.join(plates)}, P1, G1R, G1L, {away} service bolts out" in first.checks
+    )
 
 
 def test_what_is_driven_from_under_the_body_says_that_the_ground_is_not_considered(
@@ -123,3 +125,20 @@ def test_titles_and_reasons_are_plain(steps: tuple[Step, ...]) -> None:
         assert " 1 rivets" not in step.title
         off = step.reason.partition(" reached while ")[2]
         assert not off or off.endswith((" are off" if "," in off else " is off", "the whole body stands"))
+
+
+def test_a_step_with_a_man_inside_names_his_way_and_warns(steps: tuple[Step, ...]) -> None:
+    """While the top is off he goes in over its place; once it is on only by the hatch of 620 mm that the demo has."""
+    inside = [step for step in steps if any("man inside" in (w.driver_access, w.holder_access) for w in step.work)]
+    ways = {
+        step.number: [line for line in step.checks if line.startswith("man inside, in and out by")] for step in steps
+    }
+    assert {number for number, lines in ways.items() if lines} == {step.number for step in inside}
+    last = inside[-1]
+    assert last.kind == "close"
+    assert ways[last.number][0].split(": kept")[0].endswith("the opening of H1, 620 mm, at 1850 600 1108")
+    assert all("T1 is off" in ways[step.number][0] for step in inside[:-1])
+    for step in steps:
+        assert any(line.startswith("Confined space: permit, air test") for line in step.cautions) == (step in inside)
+        for work in step.work:
+            assert ("arm" in (work.driver_access, work.holder_access)) <= bool(work.driver_by or work.holder_by)

@@ -97,10 +97,10 @@ def space(solids: Sequence[Solid], owner: IntArray, instances: int, sizes: Sizes
     """
     grid = _grid(solids, sizes)
     near: list[tuple[Block, Rooms] | None] = [None] * instances
+    if not np.prod(grid.shape):
+        return Space(grid, sizes, tuple(near), (slice(0, 0), slice(0, 0), slice(0, 0)))
     corners = np.vstack([one.corners for one in solids])
     core = block_round(grid, corners.min(axis=0) - grid.edge, corners.max(axis=0) + grid.edge)
-    if not np.prod(grid.shape):
-        return Space(grid, sizes, tuple(near), core)
     radii = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * grid.edge)
     for instance in np.unique(owner).tolist():
         rooms = [room(grid, solids[k], radii) for k in np.nonzero(owner == instance)[0].tolist()]

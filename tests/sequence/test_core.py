@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fabplan.geom import flood
 from fabplan.model.arrays import BoolArray
 from fabplan.model.body import Body
 from fabplan.model.finding import Finding, Level
@@ -132,6 +133,19 @@ def test_no_step_claims_work_that_it_has_not(shut: Shut) -> None:
         assert step.kind != "test"
     driven = [rivet for step in shut.sequence.steps for work in step.work for rivet in work.rivets.tolist()]
     assert sorted([*driven, *shut.sequence.core.rivets.tolist()]) == list(range(len(shut.stacks)))
+
+
+def test_of_a_body_too_large_to_search_only_what_lies_outside_is_reached(
+    bowser_plan: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As for a tank drawn in a wrong unit: no way through it is followed, and so no rivet of its skin held up."""
+    monkeypatch.setattr(flood, "COARSEST", 1.0)
+    assert bowser_plan.body is not None
+    assert bowser_plan.stacks is not None
+    sequence, findings = order(bowser_plan.job, bowser_plan.body, bowser_plan.stacks, bowser_plan.tables, ())
+    assert any("too large for ways through it" in line for line in sequence.assumptions)
+    assert len(sequence.core.rivets) > 0
+    assert "no-hold-up" in {one.check for one in findings}
 
 
 def test_figures_stand_only_where_they_say_something(bowser_plan: Plan, shut: Shut) -> None:

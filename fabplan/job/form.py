@@ -428,7 +428,7 @@ class ToolForm(Form):
 class ShopForm(Form):
     """The table [shop]; what is not stated keeps the default of `fabplan.model.job.Shop`."""
 
-    driving_order: Literal["middle outwards", "end to end", "skip"] | None = None
+    driving_order: Literal["middle outwards", "back-step", "end to end", "alternate then fill"] | None = None
     service_bolt_share: Share | None = None
     service_bolt_share_tight: Share | None = None
     spares_percent: Annotated[NotNegative, Field(le=100.0)] | None = None

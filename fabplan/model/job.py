@@ -365,7 +365,7 @@ class Shop:
     """Settings of the shop; each has a stated default, printed where it is used. Lengths mm.
 
     Attributes:
-        driving_order: "middle outwards", "end to end" or "skip".
+        driving_order: "middle outwards", "back-step", "end to end" or "alternate then fill".
         service_bolt_share: share of holes bolted in the dry fit of a plain seam (1 in 3, common practice).
         service_bolt_share_tight: the same for a tight seam (1 in 2, from memory).
         spares_percent: rivets ordered over the count.

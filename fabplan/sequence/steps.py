@@ -11,7 +11,7 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.job import LevelSpec
 from fabplan.model.sequence import ACCESS, SeamWork, Step
 from fabplan.sequence.access import Access, ways_in
-from fabplan.sequence.driving import WORDS, driving_order
+from fabplan.sequence.driving import WORDS, driving_order, likes
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.joining import stay_step, weld_step
 from fabplan.sequence.phases import HeldBack, Phase
@@ -198,6 +198,24 @@ def _works(scene: Scene, reach: Access, rivets: IntArray) -> Iterator[SeamWork]:
                 yield _work(scene, reach, seam, own, side)
 
 
+def _balanced(scene: Scene, works: tuple[SeamWork, ...]) -> tuple[SeamWork, ...]:
+    """The runs with each beside its like on the other side of the body, to be driven in turn: it draws neither way."""
+    points = scene.stacks.point
+    found = likes([points[run.rivets] for run in works], (points.min(axis=0) + points.max(axis=0)) / 2.0)
+    ordered: list[SeamWork] = []
+    for number, (run, like) in enumerate(zip(works, found, strict=True)):
+        if like < 0:
+            ordered.append(run)
+        elif like > number:
+            pair = (run, works[like])
+            names = [scene.job.seams[one.seam].mark if one.seam >= 0 else "(none)" for one in pair]
+            ordered += [
+                replace(one, note=f"{one.note}; in turn with {name}, as far on either side")
+                for one, name in zip(pair, reversed(names), strict=True)
+            ]
+    return tuple(ordered)
+
+
 def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> SeamWork:
     driver, holder = reach.kind[own, side, DRIVE], reach.kind[own, 1 - side, HOLD:].max(axis=1)
     tools = scene.ways.tools
@@ -286,7 +304,7 @@ def _to_finish(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
 
 
 def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:
-    work = tuple(_works(scene, phase.reach, rivets))
+    work = _balanced(scene, tuple(_works(scene, phase.reach, rivets)))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
     taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
     seams = _seam_marks(scene, work)
@@ -326,7 +344,7 @@ def _missing(scene: Scene, phase: Phase) -> str:
 
 def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, reason: str) -> Step:
     """Pieces that come back in, with the rivets of the phase's first plate; none where no order drives them."""
-    work = tuple(_works(scene, phase.reach, rivets))
+    work = _balanced(scene, tuple(_works(scene, phase.reach, rivets)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     them = "it goes" if len(added) == 1 else "they go"
     return Step(

@@ -295,6 +295,7 @@ class SeamForm(Form):
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
     state: State | tuple[State, ...] = "full"
+    faying: Literal["", "bare", "painted", "compound"] = ""
     instead: tuple[InsteadForm, ...] = ()
 
     @model_validator(mode="after")
@@ -436,6 +437,8 @@ class ShopForm(Form):
     cutting_deviation: NotNegative | None = None
     hot_growth: Annotated[NotNegative, Field(le=0.05)] | None = None
     hoist: Positive | None = None
+    compound_minutes: Positive | None = None
+    rivets_per_hour: Positive | None = None
     reach_length: Positive | None = None
     hand_opening: Positive | None = None
     arm_opening: Positive | None = None

@@ -143,6 +143,7 @@ def _seam(entry: Entry) -> model.SeamSpec:
         stated.tight,
         stated.load,
         stated.head,
+        stated.faying,
         tuple(model.Instead(one.holes, one.fastener) for one in stated.instead),
         entry.place,
     )

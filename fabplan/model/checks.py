@@ -216,6 +216,9 @@ CHECKS: dict[str, Check] = _table(
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
+    ("compound-wanted", _QUERY, "a tight seam of thin plate without compound", (BODY,), _PRACTICE),
+    ("compound-hot", _QUERY, "compound under hot rivets", (BODY,), _PRACTICE),
+    ("compound-dries", _QUERY, "rivets that take longer than their compound stays open", (BODY,), "the job file"),
     # what the supplier takes
     ("beyond-bed", _STOP, "a piece larger than his bed, or than his sheets", (DRAWING, SUPPLIER, BED), _SUPPLIER),
     ("small-part", _QUERY, "a piece that falls through his grid", (DRAWING, SUPPLIER, LEAST_PART), _SUPPLIER),

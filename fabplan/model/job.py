@@ -180,6 +180,7 @@ class SeamSpec:
         tight: True where the seam must hold water.
         load: "tension", "compression" or "" (the stricter of both).
         head: "inside", "outside" or "": which side the made heads are on.
+        faying: what its faces are when they go together: "bare", "painted", "compound", or "" where not stated.
         instead: holes that take another fastener.
         place: where in the job file it stands.
     """
@@ -190,6 +191,7 @@ class SeamSpec:
     tight: bool = False
     load: str = ""
     head: str = ""
+    faying: str = ""
     instead: tuple[Instead, ...] = ()
     place: str = ""
 
@@ -365,6 +367,8 @@ class Shop:
     """Settings of the shop; each has a stated default, printed where it is used. Lengths mm.
 
     Attributes:
+        compound_minutes: how long jointing compound stays open, or None.
+        rivets_per_hour: what a gang drives (25, pneumatic and hot, planning practice).
         driving_order: "middle outwards", "back-step", "end to end" or "alternate then fill".
         service_bolt_share: share of holes bolted in the dry fit of a plain seam (1 in 3, common practice).
         service_bolt_share_tight: the same for a tight seam (1 in 2, from memory).
@@ -381,6 +385,8 @@ class Shop:
         assumed_tools: False where assumed tools that drive or hold up do not count beside those stated.
     """
 
+    compound_minutes: float | None = None
+    rivets_per_hour: float = 25.0
     driving_order: str = "middle outwards"
     service_bolt_share: float = 1 / 3
     service_bolt_share_tight: float = 1 / 2

@@ -12,6 +12,7 @@ from fabplan.model.sequence import Core, Sequence
 from fabplan.model.tables import Tables
 from fabplan.sequence import tell
 from fabplan.sequence.access import HAND_LENGTH, Site, site
+from fabplan.sequence.gates import gates
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
@@ -58,16 +59,19 @@ def order(
     core, core_findings = tell.core(scene, placed, peeling)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
+    found = (*found, *gates(scene, steps))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
 
 
 def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[str, ...]:
+    unsaid = sum(not seam.faying for seam in job.seams)
     return (
         *(tool_words(tool) for tool in reach.tools),
         IN,
         *_sizes(job, yard),
         f"{GROUND}: not checked",
         "the way in of each piece is not checked",
+        *((f"faying faces of {unsaid} seams: bare, painted or with compound, not stated",) if unsaid else ()),
         *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )
 

@@ -13,6 +13,7 @@ from fabplan.model.sequence import ACCESS, SeamWork, Step
 from fabplan.sequence.access import Access, ways_in
 from fabplan.sequence.driving import WORDS, driving_order, likes
 from fabplan.sequence.erect import LIFTING, erection
+from fabplan.sequence.gates import face_words
 from fabplan.sequence.joining import stay_step, weld_step
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
@@ -282,6 +283,13 @@ def _from_below(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
             yield f"{marks} {what} from below, ground and table not considered: {lift}"
 
 
+def _before(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
+    """What is seen to before the first rivet of a step."""
+    yield from _from_below(scene, work)
+    yield from _to_finish(scene, work)
+    yield from face_words(scene, work)
+
+
 FINISHED = {
     "pilot": "pilot holes opened to {hole:g} mm through all plies",
     "reamed": "holes reamed to {hole:g} mm through all plies",
@@ -319,8 +327,7 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         checks=(
             *(taken_off if off else ()),
             *_man_ways(scene, phase, work),
-            *_from_below(scene, work),
-            *_to_finish(scene, work),
+            *_before(scene, work),
             *CHECKS,
         ),
         cautions=_cautions(work),
@@ -360,8 +367,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
             *_man_ways(scene, phase, work),
-            *_from_below(scene, work),
-            *_to_finish(scene, work),
+            *_before(scene, work),
             *(CHECKS if work else ()),
         ),
         cautions=(*_cautions(work), LIFTING),

@@ -34,43 +34,11 @@ def test_planes_round_a_sheet_without_thickness_are_its_box() -> None:
     assert outside(planes, tried).tolist() == [False, True, True, True]
 
 
-<<<<<<< HEAD
-@pytest.mark.parametrize("setting", ["middle outwards", "end to end", "skip"])
-=======
-def box(hatch: float) -> list[Solid]:
-    """A closed box of 2 m with a round hatch in its top."""
-    size = 2000.0
-    lid = shapely.box(0.0, 0.0, size, size)
-    if hatch:
-        lid = shapely.Polygon(lid.exterior, [flattened(circle((1000.0, 1000.0), hatch / 2.0), 0.01)])
-    plain = shapely.box(0.0, 0.0, size, size)
-    up, x, y = np.eye(3), turned((0.0, -np.pi / 2.0, 0.0)), turned((np.pi / 2.0, 0.0, 0.0))
-    return [
-        Solid(Pose(up, np.zeros(3)), plain, 6.0),
-        Solid(Pose(up, np.array([0.0, 0.0, size])), lid, 6.0),
-        *(Solid(Pose(x, np.array([at, 0.0, 0.0])), plain, 6.0) for at in (0.0, size)),
-        *(Solid(Pose(y, np.array([0.0, at, 0.0])), plain, 6.0) for at in (0.0, size)),
-    ]
-
-
-@pytest.mark.parametrize(("hatch", "enters"), [(0.0, False), (400.0, False), (574.0, False), (600.0, True)])
-def test_a_man_enters_through_an_opening_of_his_size(hatch: float, enters: bool) -> None:
-    """575 mm is the least opening (tank entry with breathing apparatus, from memory); a sealed box stays shut."""
-    solids = box(hatch)
-    grid = space(solids, np.arange(len(solids)), len(solids), 575.0)
-    places = man_places(grid, np.ones(len(solids), dtype=np.bool_), 575.0)
-    inside = np.all((places > 300.0) & (places < 1700.0), axis=1)
-    assert bool(inside.any()) == enters
-
-
 @pytest.mark.parametrize("setting", ["middle outwards", "back-step", "end to end", "alternate then fill"])
->>>>>>> 5fd29ec (Drive by back-step or alternate then fill, and seams of both hands in turn)
 @pytest.mark.parametrize("count", range(1, 12))
 def test_every_rivet_is_driven_once(setting: str, count: int) -> None:
     rivets = np.arange(100, 100 + count)
     assert sorted(driving_order(rivets, setting).tolist()) == rivets.tolist()
-<<<<<<< HEAD
-=======
 
 
 @pytest.mark.parametrize("count", [12, 13, 40])
@@ -90,11 +58,3 @@ def test_seams_of_both_hands_are_driven_in_turn() -> None:
     rows = [np.column_stack([x, np.full(len(x), y), np.zeros(len(x))]) for y in (-200.0, 0.0, 200.0)]
     odd = np.column_stack([x[:-1] * 1.1, np.full(len(x) - 1, 100.0), np.zeros(len(x) - 1)])
     assert likes([*rows, odd], np.zeros(3)) == [2, -1, 0, -1]
-
-
-def test_nobody_is_sent_into_a_body_drawn_in_a_wrong_unit() -> None:
-    """A box of 2 m taken for 2,000 m: no search that would fill the memory."""
-    far = [Solid(Pose(np.eye(3), np.array([0.0, 0.0, z])), shapely.box(0.0, 0.0, 2e6, 2e6), 6.0) for z in (0.0, 2e6)]
-    grid = space(far, np.arange(2), 2, 575.0)
-    assert len(man_places(grid, np.ones(2, dtype=np.bool_), 575.0)) == 0
->>>>>>> 5fd29ec (Drive by back-step or alternate then fill, and seams of both hands in turn)

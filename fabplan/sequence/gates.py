@@ -1,0 +1,97 @@
+"""What lies between the plies: bare, painted or with compound; whether it suits the rivets and their time."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.checks import CHECKS
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import RivetSpec, SeamSpec
+from fabplan.model.sequence import SeamWork, Step
+from fabplan.sequence.scene import Scene
+
+THIN = 5.0  # mm: outer plies under it are not caulked tight
+THIN_SOURCE = "plate under 5 mm is not caulked: compound in the joint (common practice)"
+STRIPPED = 100.0  # mm round each hole that is cleared of paint before hot rivets (common practice)
+FACES = {
+    "bare": "faying faces bare and clean",
+    "painted": "faying faces painted, dry",
+    "compound": "compound over both faying faces, squeezed out all along",
+}
+
+
+def face_words(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
+    """A check for the faces of each kind that is stated between the plies of the seams of a step."""
+    alike: dict[str, list[str]] = {}
+    for run in work:
+        seam = scene.job.seams[run.seam] if run.seam >= 0 else None
+        if seam is not None and seam.faying:
+            words = FACES[seam.faying]
+            if seam.faying == "compound":
+                words += f"; {_time(scene, run)}"
+            if seam.faying == "painted" and _rivet(scene, seam).closing == "hot":
+                words += f", stripped {STRIPPED:g} mm round each hole that is riveted hot"
+            alike.setdefault(words, []).append(seam.mark)
+    for words, marks in alike.items():
+        yield f"{', '.join(dict.fromkeys(marks))}: {words}"
+
+
+def gates(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
+    """Queries about compound: wanted, under hot rivets, or dry before its rivets are in."""
+    for number, seam in enumerate(scene.job.seams):
+        own = np.nonzero(scene.stacks.seam == number)[0]
+        if not len(own):
+            continue
+        where = Where(seam=seam.mark)
+        thin = min(float(scene.stacks.ply_thickness[scene.stacks.first[own]].min()),
+                   float(scene.stacks.ply_thickness[scene.stacks.first[own + 1] - 1].min()))  # fmt: skip
+        if seam.tight and seam.faying != "compound" and not thin >= THIN - FIGURE:
+            what = f"seam {seam.mark} is to hold water, and its outer ply of {thin:g} mm is too thin to be caulked"
+            mend = 'Put compound into the joint and say so: `faying = "compound"`.'
+            yield _query("compound-wanted", what, where, (thin, THIN, "mm"), THIN_SOURCE, mend)
+        if seam.faying == "compound" and _rivet(scene, seam).closing == "hot":
+            what = f"seam {seam.mark}: compound under rivets that are driven hot"
+            mend = (
+                "Ask its maker whether it stands the heat; it fumes and burns out at the rivets: extract, fire watch."
+            )
+            yield _query("compound-hot", what, where, (None, None, ""), "common practice", mend)
+    yield from _too_slow(scene, steps)
+
+
+def _too_slow(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
+    """Runs with compound that take longer than it stays open."""
+    limit = scene.job.shop.compound_minutes
+    for step in steps:
+        for run in step.work:
+            seam = scene.job.seams[run.seam] if run.seam >= 0 else None
+            takes = _minutes(scene, run)
+            if seam is not None and seam.faying == "compound" and limit is not None and not takes <= limit + FIGURE:
+                what = f"seam {seam.mark}, step {step.number}: {_time(scene, run)}"
+                mend = "Part the seam in stretches, put more gangs on it, or take a compound that stays open longer."
+                source = "[shop] compound_minutes and rivets_per_hour"
+                yield _query("compound-dries", what, Where(seam=seam.mark), (takes, limit, "min"), source, mend)
+
+
+def _minutes(scene: Scene, run: SeamWork) -> float:
+    return 60.0 * len(run.rivets) / scene.job.shop.rivets_per_hour
+
+
+def _time(scene: Scene, run: SeamWork) -> str:
+    """How long the rivets of a run take, and how long its compound stays open."""
+    shop = scene.job.shop
+    stays = (
+        "its open time is not stated: ask" if shop.compound_minutes is None else f"open {shop.compound_minutes:g} min"
+    )
+    took = f"{len(run.rivets)} rivets at {shop.rivets_per_hour:g} an hour take {_minutes(scene, run):.0f} min"
+    return f"{took}, {stays}"
+
+
+def _rivet(scene: Scene, seam: SeamSpec) -> RivetSpec:
+    return next(rivet for rivet in scene.job.rivets if rivet.mark == seam.rivet)
+
+
+def _query(
+    check: str, what: str, where: Where, figures: tuple[float | None, float | None, str], source: str, mend: str
+) -> Finding:
+    return Finding(check, CHECKS[check].level, what, where, *figures, source, mend)

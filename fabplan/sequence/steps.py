@@ -18,6 +18,7 @@ from fabplan.sequence.joining import stay_step, weld_step
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import LONG, Scene
+from fabplan.sequence.standing import standing
 
 BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
 ENTRIES = 3  # openings named by which a man goes in
@@ -327,6 +328,7 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         checks=(
             *(taken_off if off else ()),
             *_man_ways(scene, phase, work),
+            standing(scene, phase.present),
             *_before(scene, work),
             *CHECKS,
         ),
@@ -367,6 +369,7 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
             *_man_ways(scene, phase, work),
+            standing(scene, phase.present),
             *_before(scene, work),
             *(CHECKS if work else ()),
         ),

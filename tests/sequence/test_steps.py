@@ -142,3 +142,16 @@ def test_a_step_with_a_man_inside_names_his_way_and_warns(steps: tuple[Step, ...
         assert any(line.startswith("Confined space: permit, air test") for line in step.cautions) == (step in inside)
         for work in step.work:
             assert ("arm" in (work.driver_access, work.holder_access)) <= bool(work.driver_by or work.holder_by)
+
+
+def test_each_step_of_riveting_says_how_the_body_stands(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
+    """The tank stands on its floor of 2400 x 1200: its centre half as far within the edge as it is wide."""
+    told = {step.number: [line for line in step.checks if line.startswith("stands as drawn")] for step in steps}
+    assert {number for number, lines in told.items() if lines} == {step.number for step in steps if step.work}
+    assert bowser_plan.body is not None
+    for step in steps:
+        for line in told[step.number]:
+            mass, height, within = (int(word) for word in line.split() if word.isdigit())
+            assert mass == pytest.approx(sum(bowser_plan.body.part_of(i).mass for i in step.present), abs=0.6)
+            assert 300 < height < 650
+            assert within == pytest.approx(600.0, abs=20.0)

@@ -1,0 +1,61 @@
+"""How a body stands on a flat table: the faces of its hull that bear it, and how far it is from tipping."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from scipy.spatial import ConvexHull
+
+from fabplan.model.arrays import FloatArray
+
+SAME = 1e-4  # by which two normals may differ on one face
+FLAT = 0.5  # mm off the table that still bears, packed up
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rest:
+    """One face to stand on.
+
+    Attributes:
+        down: (3,) unit vector towards the table.
+        height: of the centre of mass over the table, mm.
+        inside: how far the centre of mass lies within the edge of what bears, seen from above, mm.
+    """
+
+    down: FloatArray
+    height: float
+    inside: float
+
+    @property
+    def tips_at(self) -> float:
+        """Degrees by which the table may lean the worst way before the body goes over."""
+        return float(np.degrees(np.arctan2(self.inside, self.height)))
+
+
+def rests(points: FloatArray, centre: FloatArray) -> tuple[Rest, ...]:
+    """The faces on which a body stands by itself, those that bear it best first.
+
+    Args:
+        points: (n, 3) corners of the body, not all in one plane, mm.
+        centre: (3,) its centre of mass, mm.
+    """
+    planes = ConvexHull(points).equations
+    found: list[Rest] = []
+    for number in np.unique(np.round(planes[:, :3] / SAME).astype(np.int64), axis=0, return_index=True)[1].tolist():
+        down, offset = planes[number, :3], float(planes[number, 3])
+        if any(float(one.down @ down) > 1.0 - SAME**2 for one in found):
+            continue
+        bearing = points[points @ down + offset >= -FLAT]
+        across = _across(down)
+        edge = shapely.MultiPoint(bearing @ across.T).convex_hull
+        middle = shapely.Point(*(across @ centre))
+        if isinstance(edge, shapely.Polygon) and edge.contains(middle):
+            found.append(Rest(down, -(float(down @ centre) + offset), float(edge.exterior.distance(middle))))
+    return tuple(sorted(found, key=lambda one: -one.tips_at))
+
+
+def _across(down: FloatArray) -> FloatArray:
+    """Two directions (2, 3) in the table."""
+    first = np.cross(np.eye(3)[int(np.abs(down).argmin())], down)
+    first /= np.linalg.norm(first)
+    return np.array([first, np.cross(down, first)])

@@ -21,7 +21,7 @@ FAULTY = ("drawings/faulty/tight-pitch.dxf", "drawings/faulty/open-profile.dxf")
 BOWSER, SKIP = "examples/bowser/job.toml", "examples/skip/job.toml"
 SHOWN = {
     "check-sheet": ("faulty.pdf", 1),
-    "sequence": ("out/sequence.pdf", 20),
+    "sequence": ("out/sequence.pdf", 21),
     "rivet-order": ("out/rivet-order.pdf", 1),
     "skip": ("skip/sequence.pdf", 6),
 }

@@ -31,8 +31,8 @@ class Site:
     """What the questions of access are asked of: all panels, all ways, the room round them.
 
     `openings` are the cut-outs of all panels. `nutted` (n,) are the fasteners that a nut holds: nobody drives them, and
-    they are taken as reached; `screwed` (n,) are tap rivets, which want a tool at their head alone. `answers` keeps
-    what was answered: the same states are asked for again and again.
+    they are taken as reached; `screwed` (n,) are tap rivets, which want a tool at their head alone. `answers` and
+    `entries` keep what was answered: the same states are asked for again and again.
     """
 
     panels: Panels
@@ -43,6 +43,7 @@ class Site:
     nutted: BoolArray
     screwed: BoolArray
     answers: dict[tuple[bytes, int, int], "Access"] = field(default_factory=dict)
+    entries: dict[bytes, tuple[int, ...]] = field(default_factory=dict)
 
 
 def site(job: Job, stacks: Stacks, panels: Panels, ways: Ways, instances: int) -> Site:
@@ -187,6 +188,13 @@ def _squeezed(ways: Ways, kind: IntArray, gate: IntArray, best: Access) -> None:
 
 def ways_in(site: Site, present: BoolArray) -> tuple[int, ...]:
     """The openings by which men get inside while `present` (m,) stand, -1 for an open side: that to most room first."""
+    asked = present.tobytes()
+    if asked not in site.entries:
+        site.entries[asked] = _ways_in(site, present)
+    return site.entries[asked]
+
+
+def _ways_in(site: Site, present: BoolArray) -> tuple[int, ...]:
     scene, core = _scene(site, present), site.space.core
     if not scene.rooms.size:
         return ()

@@ -17,7 +17,7 @@ from fabplan.drawing.over import over_closed
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
-from fabplan.geom.near import close_pairs
+from fabplan.geom.near import close_pairs, gathered
 from fabplan.geom.rings import areas, boxes, joined, lengths
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.profile import Profile
@@ -101,25 +101,32 @@ def chain(found: Sequence[Piece], scale: float) -> Chained:
 
 
 def _net(spans: list[Span]) -> _Net:
-    places: list[Point] = []
-    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
-
-    def node(point: Point) -> int:
-        near = around(point)
-        for cell in near:
-            for known in cells.get(cell, ()):
-                if math.dist(places[known], point) <= JOIN:
-                    return known
-        places.append(point)
-        cells[near[0]].append(len(places) - 1)
-        return len(places) - 1
-
-    ends = [(node(span.start), node(span.end)) for span in spans]
+    points = [point for span in spans for point in (span.start, span.end)]
+    first, sure = gathered(np.array(points).reshape(-1, 2), JOIN)
+    doubtful = np.nonzero(~sure)[0]
+    first[doubtful] = _one_by_one(points, doubtful.tolist())
+    heads, nodes = np.unique(first, return_inverse=True)
+    ends = [(a, b) for a, b in nodes.reshape(-1, 2).tolist()]
     at: dict[int, set[int]] = defaultdict(set)
     for number, (a, b) in enumerate(ends):
         at[a].add(number)
         at[b].add(number)
-    return _Net(spans, ends, places, dict(at))
+    return _Net(spans, ends, [points[head] for head in heads.tolist()], dict(at))
+
+
+def _one_by_one(points: list[Point], some: list[int]) -> list[int]:
+    """For some points, taken in turn, the one within `JOIN` that began a place; the point itself where none did."""
+    cells: dict[tuple[int, int], list[int]] = defaultdict(list)
+    found = []
+    for number in some:
+        point = points[number]
+        near = around(point)
+        every = (known for cell in near for known in cells.get(cell, ()))
+        head = next((known for known in every if math.dist(points[known], point) <= JOIN), number)
+        if head == number:
+            cells[near[0]].append(number)
+        found.append(head)
+    return found
 
 
 def _walk(net: _Net, node: int) -> tuple[list[int], int]:

@@ -8,7 +8,7 @@ import numpy as np
 from fabplan.drawing.limits import hole_limit
 from fabplan.drawing.metal import at_holes, by_row, depth
 from fabplan.drawing.say import finding
-from fabplan.geom.near import close_pairs
+from fabplan.geom.near import close_pairs, heaps
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import IntArray
 from fabplan.model.drawing import Drawing
@@ -37,7 +37,7 @@ def overlapping(drawing: Drawing) -> Iterator[Finding]:
     needed = holes.diameter[pairs].sum(axis=1) / 2.0
     wrong = np.nonzero(~(apart > needed))[0]
     pairs, apart, needed = pairs[wrong], apart[wrong], needed[wrong]
-    heap = _heaps(pairs, len(holes))
+    heap = heaps(pairs, len(holes))
     for label in np.unique(heap[pairs[:, 0]]).tolist():
         own = np.nonzero(heap[pairs[:, 0]] == label)[0]
         worst = int(own[np.argmin(apart[own] - needed[own])])
@@ -47,19 +47,6 @@ def overlapping(drawing: Drawing) -> Iterator[Finding]:
         what = f"holes {holes.number[i]} and {holes.number[j]}{more} run into one another"
         figures = (float(apart[worst]), float(needed[worst]), "mm")
         yield finding("holes-overlap", what, "Move them apart.", at_holes(drawing, i, j, *others), figures)
-
-
-def _heaps(pairs: IntArray, count: int) -> IntArray:
-    """(n,) for each hole the least number of the holes that hang together with it by pairs (m, 2)."""
-    label = np.arange(count)
-    while True:
-        before = label.copy()
-        least = np.minimum(label[pairs[:, 0]], label[pairs[:, 1]])
-        np.minimum.at(label, pairs[:, 0], least)
-        np.minimum.at(label, pairs[:, 1], least)
-        label = label[label]
-        if np.array_equal(before, label):
-            return label
 
 
 def small(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:

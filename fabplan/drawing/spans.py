@@ -12,8 +12,9 @@ import numpy as np
 
 from fabplan.drawing.pieces import Piece
 from fabplan.geom.near import box_pairs
+from fabplan.geom.profile import arc_centres
 from fabplan.geom.tolerance import JOIN
-from fabplan.model.arrays import IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 Point = tuple[float, float]
 ROUND = 1e-6  # least bulge of an arc; below it a span of 10 m lies within 0.005 mm of its chord
@@ -68,14 +69,20 @@ def without_doubles(spans: Sequence[Span]) -> tuple[list[Span], list[tuple[Span,
     kept: list[Span] = []
     doubled: list[tuple[Span, Span]] = []
     at: dict[tuple[int, int], list[Span]] = defaultdict(list)
-    for span in _cut_apart(spans):
-        cells = around(span.middle)
-        twin = next((other for cell in cells for other in at.get(cell, ()) if _same(span, other)), None)
-        if twin is None:
-            at[cells[0]].append(span)
-            kept.append(span)
-        else:
-            doubled.append((twin, span))
+    pairs = _near_pairs(spans)
+    cuts, doubtful = _cuts(spans, pairs), set(pairs.ravel().tolist())
+    for i, whole in enumerate(spans):
+        if i not in doubtful:
+            kept.append(whole)
+            continue
+        for span in _parts(whole, cuts[i]) if i in cuts else (whole,):
+            cells = around(span.middle)
+            twin = next((other for cell in cells for other in at.get(cell, ()) if _same(span, other)), None)
+            if twin is None:
+                at[cells[0]].append(span)
+                kept.append(span)
+            else:
+                doubled.append((twin, span))
     return kept, doubled
 
 
@@ -96,25 +103,58 @@ def _same(one: Span, other: Span) -> bool:
     return (along or against) and math.dist(one.middle, other.middle) <= JOIN
 
 
-def _cut_apart(spans: Sequence[Span]) -> list[Span]:
-    """Spans cut at the ends of others that run over them."""
+def _cuts(spans: Sequence[Span], pairs: IntArray) -> dict[int, list[Point]]:
+    """Where spans are to be cut, by number: at the ends of others that run over them."""
     cuts: dict[int, list[Point]] = defaultdict(list)
-    for i, j in _box_pairs(spans).tolist():
+    for i, j in pairs.tolist():
         if _over(spans[i], spans[j]):
             cuts[i] += (spans[j].start, spans[j].end)
             cuts[j] += (spans[i].start, spans[i].end)
-    return [part for i, span in enumerate(spans) for part in (_parts(span, cuts[i]) if i in cuts else (span,))]
+    return cuts
 
 
-def _box_pairs(spans: Sequence[Span]) -> IntArray:
+def _near_pairs(spans: Sequence[Span]) -> IntArray:
+    """Pairs (m, 2) of spans that may run over one another: their boxes meet, and they are not plainly apart."""
     if not spans:
         return np.zeros((0, 2), dtype=np.int64)
     start, end = np.array([span.start for span in spans]), np.array([span.end for span in spans])
-    bulge, chord = np.abs([span.bulge for span in spans]), np.linalg.norm(end - start, axis=1)
+    bulge, chord = np.array([span.bulge for span in spans]), np.linalg.norm(end - start, axis=1)
     # a flat arc lies within its sagitta of the chord, any arc within its diameter
-    deep = np.where(bulge <= 1.0, bulge * chord / 2.0, chord * (1.0 + bulge**2) / np.maximum(2.0 * bulge, ROUND))
+    size = np.abs(bulge)
+    deep = np.where(size <= 1.0, size * chord / 2.0, chord * (1.0 + size**2) / np.maximum(2.0 * size, ROUND))
     slack = (deep + JOIN / 2.0)[:, None]
-    return box_pairs(np.minimum(start, end) - slack, np.maximum(start, end) + slack)
+    pairs = box_pairs(np.minimum(start, end) - slack, np.maximum(start, end) + slack)
+    arcs = (bulge != 0.0)[pairs].sum(axis=1)
+    apart = np.zeros(len(pairs), dtype=np.bool_)
+    apart[arcs == 0] = _lines_apart(start, end, pairs[arcs == 0])
+    apart[arcs == 1] = _off_circle(start, end, bulge, pairs[arcs == 1])
+    near: IntArray = pairs[~apart]
+    return near
+
+
+def _lines_apart(start: FloatArray, end: FloatArray, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of straight spans that share less than half of `JOIN`, or lie twice as far off."""
+    along = end - start
+    size = np.linalg.norm(along, axis=1)
+    long = np.where(size[pairs[:, 0]] >= size[pairs[:, 1]], pairs[:, 0], pairs[:, 1])
+    short = pairs.sum(axis=1) - long
+    unit = along[long] / size[long, None]
+    ends = np.stack([start[short], end[short]], axis=1) - start[long, None]
+    reach = np.einsum("kex,kx->ke", ends, unit)
+    off = np.abs(unit[:, None, 0] * ends[:, :, 1] - unit[:, None, 1] * ends[:, :, 0]).max(axis=1)
+    common = np.minimum(reach.max(axis=1), size[long]) - np.maximum(reach.min(axis=1), 0.0)
+    apart: BoolArray = (size[long] > 3.0 * JOIN) & ((off > 2.0 * JOIN) | (common < JOIN / 2.0))
+    return apart
+
+
+def _off_circle(start: FloatArray, end: FloatArray, bulge: FloatArray, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of a straight and a round span of which the straight one does not end on the round."""
+    first = bulge[pairs[:, 0]] != 0.0
+    arc, line = np.where(first, pairs[:, 0], pairs[:, 1]), np.where(first, pairs[:, 1], pairs[:, 0])
+    centre, radius = arc_centres(start[arc], end[arc], 4.0 * np.arctan(bulge[arc]))
+    away = [np.abs(np.hypot(*(own[line] - centre).T) - radius) for own in (start, end)]
+    apart: BoolArray = np.maximum(*away) > 3.0 * JOIN
+    return apart
 
 
 def _over(one: Span, other: Span) -> bool:

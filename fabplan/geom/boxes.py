@@ -2,13 +2,15 @@
 
 import numpy as np
 
-from fabplan.model.arrays import FloatArray
+from fabplan.model.arrays import FloatArray, IntArray
 
 ANGLES = 720
 """Directions tried beside those of the sides, a quarter of a degree apart."""
 
 MOST = 2000
-"""Corners of a hull that are looked at."""
+"""Sides of a hull that are looked at, the longest: one of more is all but smooth."""
+
+BLOCK = 2_000_000  # entries of one table: 16 MB of doubles
 
 
 def side_boxes(points: FloatArray) -> FloatArray:
@@ -25,26 +27,37 @@ def side_boxes(points: FloatArray) -> FloatArray:
     if len(hull) < 3:
         return np.array([[length.max(initial=0.0), 0.0]])
     along = side[length > 0.0] / length[length > 0.0][:, None]
-    u, v = hull @ along.T, hull @ np.column_stack([-along[:, 1], along[:, 0]]).T
-    sizes = np.column_stack([np.ptp(u, axis=0), np.ptp(v, axis=0)])
-    return np.sort(sizes, axis=1)[:, ::-1]
+    return _sizes(hull, along[_longest(length[length > 0.0])])
 
 
 def turned_boxes(points: FloatArray) -> FloatArray:
     """Length and width, longer first, (k, 2), of boxes round points (n, 2) in many directions.
 
-    Tried are the directions of the hull's sides and `ANGLES` beside; of a hull of more than `MOST` corners, which is
-    all but smooth, only so many are looked at.
+    Tried are the directions of the hull's sides, the `MOST` longest, and `ANGLES` beside.
 
     >>> turned_boxes(np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 10.0], [0.0, 10.0]]))[0].tolist()
     [30.0, 10.0]
     """
     hull = _hull(points)
-    hull = hull[:: -(-len(hull) // MOST)]
     side = np.roll(hull, -1, axis=0) - hull
+    side = side[_longest(np.hypot(*side.T))]
     turn = np.concatenate([np.arctan2(side[:, 1], side[:, 0]), np.arange(ANGLES) * np.pi / ANGLES])
-    along, across = hull @ np.stack([np.cos(turn), np.sin(turn)]), hull @ np.stack([-np.sin(turn), np.cos(turn)])
-    return np.sort(np.column_stack([np.ptp(along, axis=0), np.ptp(across, axis=0)]), axis=1)[:, ::-1]
+    return _sizes(hull, np.column_stack([np.cos(turn), np.sin(turn)]))
+
+
+def _longest(length: FloatArray) -> IntArray:
+    """Numbers of the `MOST` longest sides, in their order."""
+    return np.sort(np.argsort(-length, kind="stable")[:MOST])
+
+
+def _sizes(points: FloatArray, along: FloatArray) -> FloatArray:
+    """Length and width, longer first, (k, 2), of points (n, 2) along unit vectors (k, 2) and across them."""
+    step, sizes = max(1, BLOCK // len(points)), [np.zeros((0, 2))]
+    for low in range(0, len(along), step):
+        some = along[low : low + step]
+        u, v = points @ some.T, points @ np.column_stack([-some[:, 1], some[:, 0]]).T
+        sizes.append(np.column_stack([np.ptp(u, axis=0), np.ptp(v, axis=0)]))
+    return np.sort(np.vstack(sizes), axis=1)[:, ::-1]
 
 
 def least_over(points: FloatArray, room: tuple[float, float]) -> tuple[float, float]:

@@ -90,7 +90,15 @@ def _suspects(rings: Rings, limit: float) -> IntArray:
     """
     back, box = before(rings), span_boxes(rings)
     reach = limit / 2.0 + 2.0 * SAGITTA
-    pairs = box_pairs(box[:, :2] - reach, box[:, 2:] + reach)
+    low, high = box[:, :2] - reach, box[:, 2:] + reach
+    # of a line of tiny spans the next but one are near already: all its pairs would be without number
+    third = back[back]
+    tight = np.all((low <= high[third]) & (low[third] <= high), axis=1) & (back[third] != np.arange(len(back)))
+    tight &= (third != np.arange(len(back)))
+    dense = np.zeros(len(rings.first), dtype=np.bool_)
+    dense[rings.owner[tight]] = True
+    left = np.nonzero(~dense[rings.owner])[0]
+    pairs = left[box_pairs(low[left], high[left])]
     one, other = pairs[:, 0], pairs[:, 1]
     near = (rings.owner[one] == rings.owner[other]) & (back[one] != other) & (back[other] != one)
     start, end, angle = rings.start, rings.end, rings.angle
@@ -99,7 +107,7 @@ def _suspects(rings: Rings, limit: float) -> IntArray:
     heading = np.arctan2(*(end - start).T[::-1])
     turn = (heading - angle / 2.0) - (heading + angle / 2.0)[back]
     kink = (arc | arc[back]) & (np.abs(np.mod(turn + np.pi, 2.0 * np.pi) - np.pi) > TIP)
-    return np.unique(np.concatenate([rings.owner[one[near]], rings.owner[small | kink]]))
+    return np.unique(np.concatenate([np.nonzero(dense)[0], rings.owner[one[near]], rings.owner[small | kink]]))
 
 
 def _rings(profiles: Sequence[Profile]) -> _Rings:

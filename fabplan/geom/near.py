@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 SWEPT = 100_000  # pairs compared at a time: 5 MB at most
 STRIP = 20  # boxes that one strip holds where they are spread evenly
@@ -36,6 +36,40 @@ def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
     apart = np.linalg.norm(xy[pairs[:, 0]] - xy[pairs[:, 1]], axis=1)
     close = apart <= limit
     return pairs[close], apart[close]
+
+
+def gathered(xy: FloatArray, reach: float) -> tuple[IntArray, BoolArray]:
+    """Points (n, 2) that hang together by steps of at most `reach`.
+
+    Returns:
+        for each point (n,) the first of those that it hangs together with; (n,) True where all of these plainly lie
+        within reach of all others, so that they are one place whatever their order.
+
+    >>> [column.tolist() for column in gathered(np.array([[0.0, 0.0], [5.0, 0.0], [0.1, 0.0], [5.0, 0.3]]), 0.2)]
+    [[0, 1, 0, 3], [True, True, True, True]]
+    """
+    alike, same = np.unique(xy[:, 0] + 1j * xy[:, 1], return_inverse=True)
+    pairs, apart = close_pairs(np.column_stack([alike.real, alike.imag]), reach * 1.001)
+    heap = heaps(pairs, len(alike))
+    size, met = np.bincount(heap, minlength=len(alike)), pairs[apart <= reach * 0.999]
+    links = np.bincount(heap[met[:, 0]], minlength=len(alike))
+    own = heap[same]
+    first = np.full(len(alike), len(xy), dtype=np.int64)
+    np.minimum.at(first, own, np.arange(len(xy)))
+    return first[own], (2 * links == size * (size - 1))[own]
+
+
+def heaps(pairs: IntArray, count: int) -> IntArray:
+    """(n,) for each of so many the least number of those that hang together with it by pairs (m, 2)."""
+    label = np.arange(count)
+    while True:
+        before = label.copy()
+        least = np.minimum(label[pairs[:, 0]], label[pairs[:, 1]])
+        np.minimum.at(label, pairs[:, 0], least)
+        np.minimum.at(label, pairs[:, 1], least)
+        label = label[label]
+        if np.array_equal(before, label):
+            return label
 
 
 def median(values: FloatArray) -> float:

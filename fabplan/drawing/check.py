@@ -9,7 +9,8 @@ from fabplan.drawing.corners import sharp_corners
 from fabplan.drawing.faces import hand_not_told, marks_on_other_face, words_against_job
 from fabplan.drawing.flanges import edges_near, short_flanges
 from fabplan.drawing.folding import folds_cut, near_folds
-from fabplan.drawing.metal import at_holes, by_row, named
+from fabplan.drawing.limits import slot_limit, web_limit
+from fabplan.drawing.metal import at_holes, by_row, named, near_itself
 from fabplan.drawing.nesting import wrong_nesting
 from fabplan.drawing.rolling import flat_ends
 from fabplan.drawing.say import NO_FIGURES, finding
@@ -65,8 +66,10 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
     yield from near_symmetric(drawing)
     if thickness is not None:
         yield from hole_faults.small(drawing, supplier, thickness)
-        yield from thin_webs(drawing, supplier, thickness)
-        yield from narrow_slots(drawing, supplier, thickness)
+        web, slot = web_limit(supplier, thickness), slot_limit(supplier, thickness)
+        near = near_itself(drawing, max(web.least, slot.least))
+        yield from thin_webs(drawing, web, near)
+        yield from narrow_slots(drawing, slot, near, thickness)
 
 
 def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None, ordered: Ordered) -> Iterator[Finding]:

@@ -1,9 +1,11 @@
 """The metal of a drawing: its pieces with their cut-outs, how deep holes lie in it, and holes as places of findings."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.facing import Narrows, narrows
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
@@ -76,3 +78,17 @@ def sound_profiles(drawing: Drawing) -> list[Profile]:
     """All profiles of a drawing that are not already found to cross themselves."""
     own = [profile for outline, cutouts in plates(drawing) for profile in (outline, *cutouts)]
     return [profile for profile in own if not crossed(drawing, profile)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NearItself:
+    """The sound profiles of a drawing, and where each comes near itself."""
+
+    profiles: list[Profile]
+    narrows: Narrows
+
+
+def near_itself(drawing: Drawing, limit: float) -> NearItself:
+    """Where profiles come nearer to themselves than about `limit`, mm: narrow slots and narrow necks."""
+    profiles = sound_profiles(drawing)
+    return NearItself(profiles, narrows(profiles, limit))

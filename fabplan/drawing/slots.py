@@ -5,22 +5,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.drawing.limits import slot_limit
-from fabplan.drawing.metal import sound_profiles
+from fabplan.drawing.limits import Limit
+from fabplan.drawing.metal import NearItself
 from fabplan.drawing.say import finding
-from fabplan.geom.facing import narrows
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.drawing import Drawing
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Supplier
 
 
-def narrow_slots(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
+def narrow_slots(drawing: Drawing, limit: Limit, near: NearItself, thickness: float) -> Iterator[Finding]:
     """Slots under the least width, one finding a profile."""
-    limit = slot_limit(supplier, thickness)
-    profiles = sound_profiles(drawing)
-    found = narrows(profiles, limit.least)
+    profiles, found = near.profiles, near.narrows
     slim = np.nonzero(found.void & ~(found.width + found.slack >= limit.least - FIGURE))[0]
     for worst in found.worst_of_each(slim).tolist():
         width = float(found.width[worst])

@@ -5,10 +5,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.drawing.limits import Limit, web_limit
-from fabplan.drawing.metal import at_holes, by_row, crossed, depth, plates, sound_profiles
+from fabplan.drawing.limits import Limit
+from fabplan.drawing.metal import NearItself, at_holes, by_row, crossed, depth, plates
 from fabplan.drawing.say import finding
-from fabplan.geom.facing import narrows
 from fabplan.geom.inside import edge_distance
 from fabplan.geom.near import box_pairs, close_pairs
 from fabplan.geom.profile import flattened
@@ -18,18 +17,16 @@ from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Supplier
 from fabplan.model.profile import Profile
 
 Told = tuple[float, Where, str]  # metal left, mm; place; remedy
 
 
-def thin_webs(drawing: Drawing, supplier: Supplier | None, thickness: float) -> Iterator[Finding]:
-    """Findings for webs under the supplier's limit, one for each row of holes and each pair of profiles."""
-    limit = web_limit(supplier, thickness)
+def thin_webs(drawing: Drawing, limit: Limit, near: NearItself) -> Iterator[Finding]:
+    """Findings for webs under the least, one for each row of holes and each pair of profiles."""
     yield from _at_edges(drawing, limit)
     yield from _between_holes(drawing, limit)
-    yield from _necks(drawing, limit)
+    yield from _necks(drawing, limit, near)
     for outline, cutouts in plates(drawing):
         if cutouts:
             yield from _between_profiles(drawing, (outline, *cutouts), limit)
@@ -104,10 +101,9 @@ def between(one: Profile, other: Profile) -> tuple[float, tuple[float, float]]:
     return best, at
 
 
-def _necks(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
+def _necks(drawing: Drawing, limit: Limit, near: NearItself) -> Iterator[Finding]:
     """Narrow tongues and necks, one finding a profile."""
-    profiles = sound_profiles(drawing)
-    found = narrows(profiles, limit.least)
+    profiles, found = near.profiles, near.narrows
     thin = _is_thin(np.where(found.void, np.inf, found.width + found.slack), limit)
     for worst in found.worst_of_each(thin).tolist():
         x, y = found.place[worst].tolist()

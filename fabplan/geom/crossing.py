@@ -15,6 +15,8 @@ from fabplan.model.profile import Profile
 APART = 5.0 * JOIN
 """Segments of one line nearer to one another along it than this are bound to be close: they are no touch."""
 
+BLOCK = 200_000  # pairs of segments compared at a time: some 50 MB
+
 
 def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
     """Where profiles cross, or touch within `JOIN`, one another or themselves.
@@ -26,12 +28,18 @@ def crossings(profiles: Sequence[Profile]) -> tuple[FloatArray, IntArray]:
     lines = _segments(rings, _entangled(rings))
     half = JOIN / 2.0
     pairs = box_pairs(np.minimum(lines.start, lines.end) - half, np.maximum(lines.start, lines.end) + half)
+    met = [_met(lines, pairs[low : low + BLOCK]) for low in range(0, max(len(pairs), 1), BLOCK)]
+    place, owners = (np.concatenate(column) for column in zip(*met, strict=True))
+    _, first = np.unique(np.column_stack([owners, np.round(place / APART)]), axis=0, return_index=True)
+    return place[first], owners[first]
+
+
+def _met(lines: "_Segments", pairs: IntArray) -> tuple[FloatArray, IntArray]:
+    """The places (k, 2) where pairs (m, 2) of segments meet, and their lines (k, 2)."""
     pairs = pairs[_strangers(lines, pairs)]
     one, other = pairs[:, 0], pairs[:, 1]
     meets, place = meeting(lines.start[one], lines.end[one], lines.start[other], lines.end[other])
-    owners = np.sort(lines.owner[pairs[meets]], axis=1)
-    _, first = np.unique(np.column_stack([owners, np.round(place[meets] / APART)]), axis=0, return_index=True)
-    return place[meets][first], owners[first]
+    return place[meets], np.sort(lines.owner[pairs[meets]], axis=1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,7 +2,7 @@
 
 The line is broken into short runs that hardly turn; runs whose boxes come near and that run against one another are
 then compared stretch by stretch. A smooth line of a hundred thousand corners has no such pairs. Corners that reach into
-the metal are compared with what lies before them, whichever way it runs.
+the metal or into the void are compared with what lies before them, whichever way it runs.
 """
 
 from collections.abc import Sequence
@@ -25,12 +25,17 @@ TURN = np.pi / 6.0
 TIP = np.radians(20.0)
 """A corner that turns less is a bend of the line, no tip (common practice)."""
 
+MOST = 4_000_000
+"""Pairs of stretches compared, some 1 GB: of a line that has more within the limit, a nearer one is taken."""
+
+HALVINGS = 20
+
 Pairs = tuple[IntArray, IntArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Narrows:
-    """Pairs of stretches of one line that face each other, and tips of notches with the line before them.
+    """Pairs of stretches of one line that face each other, and tips of corners with the line before them.
 
     Attributes:
         owner: (k,) number of the profile.
@@ -65,6 +70,8 @@ class _Rings:
 def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
     """Stretches of each profile nearer to one another than about `limit`, mm, that face each other.
 
+    Of profiles with too many such to compare, the narrowest are given.
+
     >>> slot = Profile(np.array([[0.0, 0.0], [0.0, 4.0], [60.0, 4.0], [60.0, 0.0]]), np.zeros(4))
     >>> found = narrows([slot], 6.0)
     >>> found.width.tolist(), found.void.tolist()
@@ -75,7 +82,10 @@ def narrows(profiles: Sequence[Profile], limit: float) -> Narrows:
         none = np.zeros(0)
         return Narrows(none.astype(np.int64), none, none, np.zeros((0, 2)), none.astype(np.bool_))
     rings = _rings([profiles[k] for k in some.tolist()])
-    facing, tips = _near(rings, limit)
+    near = next((found for k in range(HALVINGS) if (found := _near(rings, limit / 2.0**k)) is not None), None)
+    if near is None:
+        return narrows((), limit)
+    facing, tips = near
     faced = _measured(rings, facing, limit)
     pointed = _before_tips(rings, tips, limit)
     owner, width, slack, place, void = (np.concatenate(columns) for columns in zip(faced, pointed, strict=True))
@@ -94,7 +104,7 @@ def _suspects(rings: Rings, limit: float) -> IntArray:
     # of a line of tiny spans the next but one are near already: all its pairs would be without number
     third = back[back]
     tight = np.all((low <= high[third]) & (low[third] <= high), axis=1) & (back[third] != np.arange(len(back)))
-    tight &= (third != np.arange(len(back)))
+    tight &= third != np.arange(len(back))
     dense = np.zeros(len(rings.first), dtype=np.bool_)
     dense[rings.owner[tight]] = True
     left = np.nonzero(~dense[rings.owner])[0]
@@ -116,13 +126,18 @@ def _rings(profiles: Sequence[Profile]) -> _Rings:
     return _Rings(found, along, along / np.maximum(np.hypot(*along.T), 1e-300)[:, None])
 
 
-def _near(rings: _Rings, limit: float) -> tuple[Pairs, Pairs]:
-    """Stretches (m,), (m,) of one line whose runs are near and turned back; tips and stretches of runs near them."""
+def _near(rings: _Rings, limit: float) -> tuple[Pairs, Pairs] | None:
+    """Stretches (m,), (m,) of one line whose runs are near and turned back; tips and stretches of runs near them.
+
+    None where they are more than `MOST`.
+    """
     first, lines, tips = _runs(rings, limit), rings.chords, _tips(rings)
     low = np.minimum.reduceat(np.minimum(lines.start, lines.end), first, axis=0)
     high = np.maximum.reduceat(np.maximum(lines.start, lines.end), first, axis=0)
     points = lines.start[tips]
-    pairs = box_pairs(np.vstack([low, points]) - limit / 2.0, np.vstack([high, points]) + limit / 2.0)
+    pairs = box_pairs(np.vstack([low, points]) - limit / 2.0, np.vstack([high, points]) + limit / 2.0, MOST)
+    if len(pairs) > MOST:
+        return None
     owner = np.concatenate([lines.owner[first], lines.owner[tips]])
     pairs = pairs[owner[pairs[:, 0]] == owner[pairs[:, 1]]]
     of_runs, of_tips = pairs[:, 1] < len(first), (pairs[:, 0] < len(first)) & (pairs[:, 1] >= len(first))
@@ -130,6 +145,8 @@ def _near(rings: _Rings, limit: float) -> tuple[Pairs, Pairs]:
     runs = pairs[of_runs]
     runs = runs[np.sum(heading[runs[:, 0]] * heading[runs[:, 1]], axis=1) < 0.0]
     count = np.diff(np.append(first, len(lines.start)))
+    if np.sum(count[runs[:, 0]] * count[runs[:, 1]]) + np.sum(count[pairs[of_tips, 0]]) > MOST:
+        return None
     source, one = _spread(first[runs[:, 0]], count[runs[:, 0]])
     again, other = _spread(first[runs[source, 1]], count[runs[source, 1]])
     before, stretch = _spread(first[pairs[of_tips, 0]], count[pairs[of_tips, 0]])
@@ -150,8 +167,8 @@ def _turns(rings: _Rings) -> FloatArray:
 
 
 def _tips(rings: _Rings) -> IntArray:
-    """The stretches that begin at a corner which reaches into the metal."""
-    tips: IntArray = np.nonzero(_turns(rings) < -TIP)[0]
+    """The stretches that begin at a corner."""
+    tips: IntArray = np.nonzero(np.abs(_turns(rings)) > TIP)[0]
     return tips
 
 
@@ -195,7 +212,10 @@ def _measured(rings: _Rings, pairs: Pairs, limit: float) -> _Columns:
 
 
 def _before_tips(rings: _Rings, pairs: Pairs, limit: float) -> _Columns:
-    """The same for tips of notches: the nearest place of a stretch through the metal, nearest along it as well."""
+    """The same for tips: the nearest place of a stretch, nearest along it as well.
+
+    A corner to the right reaches into the metal, with a neck before it, one to the left into the void.
+    """
     (tip, other), lines, unit = pairs, rings.chords, rings.unit
     point, start, along = lines.start[tip], lines.start[other], rings.along[other]
     share = np.sum((point - start) * along, axis=1) / np.maximum(np.sum(along**2, axis=1), 1e-300)
@@ -208,10 +228,11 @@ def _before_tips(rings: _Rings, pairs: Pairs, limit: float) -> _Columns:
 
     slack = FIGURE * np.maximum(width, FIGURE)
     met = (other != tip) & (other != lines.before[tip]) & (width > FIGURE) & ~(width > limit + 2.0 * SAGITTA)
-    met &= (runs(lines.before[tip]) >= -slack) & (runs(tip) <= slack)  # no nearer from either flank of the notch
+    met &= (runs(lines.before[tip]) >= -slack) & (runs(tip) <= slack)  # no nearer from either flank of the corner
     met &= (share > 0.0) | (runs(lines.before[other]) <= slack)  # nor from beyond the end of the other stretch
     met &= (share < 1.0) | (runs(lines.after[other]) >= -slack)
-    met &= unit[other][:, 0] * way[:, 1] - unit[other][:, 1] * way[:, 0] <= slack  # it has its metal on this side
+    void = _turns(rings)[tip] > 0.0
+    side = unit[other][:, 0] * way[:, 1] - unit[other][:, 1] * way[:, 0]
+    met &= np.where(void, -side, side) <= slack  # it has its metal, or its void, on this side
     rounded = np.where(lines.straight[other], 0.0, 2.0 * SAGITTA)
-    void = np.zeros(int(met.sum()), dtype=np.bool_)
-    return lines.owner[tip][met], width[met], rounded[met], ((point + nearest) / 2.0)[met], void
+    return lines.owner[tip][met], width[met], rounded[met], ((point + nearest) / 2.0)[met], void[met]

@@ -86,7 +86,7 @@ def median(values: FloatArray) -> float:
     return float(ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2.0
 
 
-def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
+def box_pairs(low: FloatArray, high: FloatArray, most: int = 1 << 62) -> IntArray:
     """Pairs of boxes that overlap or touch.
 
     The whole is cut into strips along its longer way, and the boxes of each strip are swept along it, so that only
@@ -95,6 +95,7 @@ def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
     Args:
         low: lower left corners, (n, 2), mm, all finite.
         high: upper right corners, (n, 2), mm, all finite.
+        most: pairs after which no more are sought.
 
     Returns:
         pairs (m, 2) with pairs[:, 0] < pairs[:, 1], sorted.
@@ -121,6 +122,9 @@ def box_pairs(low: FloatArray, high: FloatArray) -> IntArray:
         meet = (low[a, 1] <= high[b, 1]) & (low[b, 1] <= high[a, 1])
         meet &= strip[one] == np.maximum(bottom[a], bottom[b])  # of several common strips the first
         found.append(np.column_stack([a[meet], b[meet]]))
+        most -= len(found[-1])
+        if most < 0:
+            break
     pairs = np.sort(np.vstack(found), axis=1)
     return pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
 

@@ -103,6 +103,22 @@ FAULTY.keep("narrow-slot")(lambda: slot(5.9))
 CLEAR.keep("narrow-slot")(lambda: slot(6.0))
 
 
+def corners_askew(apart: float) -> Draft:
+    """A cover of whose opening two corners of metal stand askew."""
+    draft, out = cover(Draft(), with_opening=False), apart / 8.0**0.5
+    left, right, low, high = 200.0 - out, 200.0 + out, 150.0 - out, 150.0 + out
+    draft.light([
+        (148.0, 100.0), (right - 8.0, 100.0, QUARTER), (right, 108.0), (right, low), (252.0, low, QUARTER),
+        (260.0, low + 8.0), (260.0, 192.0, QUARTER), (252.0, 200.0), (left + 8.0, 200.0, QUARTER), (left, 192.0),
+        (left, high), (148.0, high, QUARTER), (140.0, high - 8.0), (140.0, 108.0, QUARTER),
+    ])  # fmt: skip
+    return draft
+
+
+FAULTY.keep("narrow-slot.askew")(lambda: corners_askew(5.9))
+CLEAR.keep("narrow-slot.askew")(lambda: corners_askew(6.0))
+
+
 def tongue(width: float) -> Draft:
     """A cover whose opening leaves a tongue standing."""
     draft, left = cover(Draft(), with_opening=False), 200.0 - width / 2.0

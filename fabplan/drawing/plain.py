@@ -30,7 +30,7 @@ _BASE, _COMMON, _TILT = {0, 5, 330}, {6, 8, 48, 62, 370, 420, 440}, (210, 220, 2
 _WHOLE, _REAL = (62, 370, 420, 440), (39, 48)  # looks and thickness: read, so that what is no number stays in the rest
 _HEIGHTS = (30, 31)
 _LEAST = {5, 8}
-_HANDLE, _NAME = re.compile(rb"0*[1-9A-F][0-9A-F]{0,15}"), re.compile(rb"[ -\\[\]-~]*")
+_HANDLE, _NAME = re.compile(rb"0*[1-9A-F][0-9A-F]{0,15}"), re.compile(rb"[^\x00-\x1f\\\x7f-\xff]*")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,6 +2,7 @@
 
 import math
 from random import Random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Span, without_doubles
 from fabplan.geom.crossing import crossings
 from fabplan.geom.profile import area
+from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import FloatArray
 from fabplan.model.profile import Profile
 
@@ -183,3 +185,25 @@ def test_two_profiles_against_shapely(x: float, y: float, turn: float, size: flo
 def test_nothing_to_chain() -> None:
     result = chain([], 1.0)
     assert (result.loops, result.unclosed()) == ([], [])
+
+
+ends = st.tuples(st.integers(0, 12), st.integers(0, 4))
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(st.tuples(ends, ends, st.sampled_from([0.0, 0.0, 0.0, 1.0, -1.0, 0.4, 3e-4])), max_size=12),
+    st.sampled_from([0.004, 0.0099, 0.0101, 3.0]),
+)
+def test_spans_that_are_plainly_apart_are_no_doubles(drawn: list[tuple[Any, Any, float]], step: float) -> None:
+    """The outcome is that of comparing every pair, on grids from under to far over the join."""
+    spans = [
+        Span((a[0] * step, a[1] * step), (b[0] * step, b[1] * step), bulge, 0.0, str(k))
+        for k, (a, b, bulge) in enumerate(drawn)
+        if math.dist(a, b) * step > JOIN
+    ]
+    with pytest.MonkeyPatch.context() as patch:
+        number = len(spans)
+        patch.setattr("fabplan.drawing.spans._near_pairs", lambda _: np.stack(np.triu_indices(number, 1), axis=1))
+        every = without_doubles(spans)
+    assert without_doubles(spans) == every

@@ -1,10 +1,12 @@
 """Plain entities lifted out of a file, against the same file read by ezdxf alone: the same drawing, to the last bit."""
 
 import dataclasses
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 from typing import Any
 
+import ezdxf.filemanagement
 import numpy as np
 import pytest
 
@@ -65,11 +67,11 @@ def test_most_drawings_have_plain_entities() -> None:
     assert sum(found) > 4000
 
 
-@pytest.mark.parametrize("first", range(0, 200, 50))
+@pytest.mark.parametrize("first", range(0, 120, 30))
 def test_damaged_drawings_are_the_same_either_way(first: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Damage to bytes, tags and entities, as in the campaign of `tests.fuzz`, and milder: one line of the file."""
     every = sources()
-    for seed in range(first, first + 50):
+    for seed in range(first, first + 30):
         random, path = Random(seed), tmp_path / f"{seed}.dxf"
         data = random.choice(every)
         path.write_bytes(damaged(data, random) if seed % 2 else one_line_changed(data, random))
@@ -85,3 +87,120 @@ def one_line_changed(data: bytes, random: Random) -> bytes:
         (b"  0\n", b"LINE\n", b"7\n", b" 1e3\n", b"-0.0\n", b"CUT \n", b"100\n", b"210\n", b"67\n")
     )
     return b"".join(lines)
+
+
+def plate(path: Path, version: str, change: Callable[[Any, Random], None]) -> Path:
+    """A plate of three hundred lines, circles and arcs in any order, each changed in some way."""
+    random, document = Random(7), ezdxf.filemanagement.new(version, units=4)
+    space = document.modelspace()
+    space.add_polyline2d([(0, 0), (900, 0), (900, 900), (0, 900)], close=True, dxfattribs={"layer": "CUT"})
+    for k in range(300):
+        x, y, layer = 25.0 + 40.0 * (k % 20), 25.0 + 40.0 * (k // 20), {"layer": random.choice(("CUT", "RIVET A", "x"))}
+        if k % 3 == 0:
+            entity: Any = space.add_circle((x, y), random.uniform(3.0, 9.0), dxfattribs=layer)
+        elif k % 3 == 1:
+            start = random.uniform(-400.0, 400.0)
+            entity = space.add_arc(
+                (x, y), random.uniform(3.0, 9.0), start, start + random.uniform(0.0, 400.0), dxfattribs=layer
+            )
+        else:
+            entity = space.add_line((x, y), (x + random.uniform(-9.0, 9.0), y), dxfattribs=layer)
+        change(entity, random)
+    document.saveas(path)
+    return path
+
+
+def nothing(entity: Any, random: Random) -> None:
+    """As drawn."""
+
+
+def looks(entity: Any, random: Random) -> None:
+    entity.dxf.color = random.choice((1, 7, 256))
+    entity.dxf.lineweight = random.choice((-1, 25))
+    entity.dxf.linetype = random.choice(("Continuous", "ByLayer"))
+
+
+def level(entity: Any, random: Random) -> None:
+    entity.translate(0.0, 0.0, random.choice((0.0, 0.0, 0.0, 2.5)))
+
+
+def unusual(entity: Any, random: Random) -> None:
+    """Something that keeps an entity from being plain, or nothing."""
+    way = random.randrange(8)
+    if way == 0:
+        entity.dxf.extrusion = random.choice(((0, 0, -1), (0, 1, 1), (0, 0, 1)))
+    elif way == 1:
+        entity.dxf.invisible = 1
+    elif way == 2:
+        entity.set_xdata("ACAD", [(1000, "x"), (1010, (1.0, 2.0, 3.0))])
+    elif way == 3:
+        entity.set_reactors(["2F"])
+    elif way == 4:
+        entity.dxf.ltscale = 2.0
+    elif way == 5:
+        entity.dxf.thickness = 3.0
+    elif way == 6 and entity.dxftype() == "LINE":
+        entity.dxf.end = (entity.dxf.end.x, entity.dxf.end.y, 1.0)
+    elif way == 7 and entity.dxftype() != "LINE":
+        entity.dxf.radius = random.choice((0.0, -1.0, 1e9))
+
+
+@pytest.mark.parametrize("version", ["R12", "R2010"])
+@pytest.mark.parametrize("change", [nothing, looks, level, unusual])
+def test_plates_of_many_entities_are_the_same_either_way(
+    version: str, change: Callable[[Any, Random], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = plate(tmp_path / "plate.dxf", version, change)
+    found = lifted(path)
+    assert found is not None
+    assert len(found) == 301
+    assert len(found.number) == 1 or change in (level, unusual)
+    own, by_ezdxf = both(path, monkeypatch)
+    assert own == by_ezdxf
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b"\n", b"\r\n"),
+        (b"\n", b"\r"),
+        (b"RIVET A", "RIVET \u00c4".encode()),
+        (b"RIVET A", b"RIVET \\U+00C4"),
+        (b"RIVET A", b" RIVET A "),
+        (b"\n 40\n", b"\n40 \n"),
+        (b"AcDbCircle", b"AcDbcircle"),
+        (b"AcDbLine\n", b"AcDbLine \n"),
+        (b"ENTITIES", b"ENTITIES "),
+        (b"  0\nLINE\n  5\n", b"  0\nLINE\n105\n"),
+        (b"  0\nARC\n", b"999\nnote\n  0\nARC\n"),
+        (b"  0\nARC\n", b"  0\nVERTEX\n  8\nCUT\n 10\n0.0\n 20\n0.0\n  0\nARC\n"),
+        (b"  0\nEOF\n", b"  0\nEOF\n\n\n"),
+        (b"AC1024", b"AC1014"),
+        (b"AC1024", b"AC1009"),
+        (b"*Model_Space", b"*Paper_Space"),
+    ],
+)
+def test_files_written_unusually_are_the_same_either_way(
+    old: bytes, new: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = plate(tmp_path / "plate.dxf", "R2010", looks)
+    data = path.read_bytes()
+    path.write_bytes(data.replace(old, new))
+    assert path.read_bytes() != data
+    own, by_ezdxf = both(path, monkeypatch)
+    assert own == by_ezdxf
+
+
+@pytest.mark.parametrize("wanted", ["of a layer", "twice"])
+def test_a_handle_that_stands_twice_is_left_to_ezdxf(
+    wanted: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = plate(tmp_path / "plate.dxf", "R2010", nothing)
+    found = lifted(path)
+    assert found is not None
+    circle, other = found.plain[1].handles[:2]
+    twin = other if wanted == "twice" else next(iter(source.open_source(path).document.layers)).dxf.handle  # type: ignore[union-attr]
+    path.write_bytes(path.read_bytes().replace(f"\n  5\n{circle}\n".encode(), f"\n  5\n{twin}\n".encode()))
+    assert lifted(path) is None
+    own, by_ezdxf = both(path, monkeypatch)
+    assert own == by_ezdxf

@@ -3,12 +3,14 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from fabplan.geom.boxes import side_boxes
-from fabplan.geom.near import box_pairs, close_pairs, median
+from fabplan.geom.boxes import side_boxes, turned_boxes
+from fabplan.geom.near import box_pairs, close_pairs, gathered, median
 from fabplan.geom.profile import area, length, merged
 from fabplan.model.profile import Profile
 
@@ -25,6 +27,34 @@ def test_close_pairs_against_a_tree(places: list[tuple[float, float]], limit: fl
     assert {tuple(pair) for pair in pairs.tolist()} == truth
     assert apart == pytest.approx(np.linalg.norm(xy[pairs[:, 0]] - xy[pairs[:, 1]], axis=1))
     assert pairs.tolist() == sorted(pairs.tolist())
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9)), min_size=1, max_size=40), st.floats(0.6, 3.4))
+def test_points_that_hang_together_against_scipy(places: list[tuple[int, int]], reach: float) -> None:
+    """Judge: scipy's connected components; sure are those of which all lie within reach of all."""
+    assume(min(abs(reach - apart**0.5) for apart in range(13)) > 0.01)
+    xy = np.array(places, dtype=np.float64)
+    near = cKDTree(xy).sparse_distance_matrix(cKDTree(xy), reach, output_type="coo_matrix")
+    ones = np.ones(len(near.row))
+    _, heap = connected_components(coo_array((ones, (near.row, near.col)), shape=(len(xy), len(xy))))
+    first, sure = gathered(xy, reach)
+    for label in np.unique(heap).tolist():
+        own = np.nonzero(heap == label)[0]
+        assert set(first[own].tolist()) == {int(own[0])}
+        wide = np.linalg.norm(xy[own][:, None] - xy[own][None], axis=2).max()
+        assert set(sure[own].tolist()) == {bool(wide <= reach)}
+
+
+def test_a_hull_of_any_number_of_corners_has_its_boxes_in_bounded_room() -> None:
+    """A hundred thousand corners on a circle of 1000, and a square that stands out of it: its sides are the longest."""
+    turn = np.arange(100_000) * 2.0 * np.pi / 100_000
+    round_ = 1000.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+    assert side_boxes(round_).shape == (2000, 2)
+    assert side_boxes(round_) == pytest.approx(2000.0)
+    square = np.array([[-1100.0, -1100.0], [1100.0, -1100.0], [1100.0, 1100.0], [-1100.0, 1100.0]])
+    assert side_boxes(np.vstack([round_, square])) == pytest.approx(2200.0)
+    assert turned_boxes(np.vstack([round_, square])).min() == pytest.approx(2200.0)
 
 
 def test_a_pair_at_the_limit_is_close_wherever_it_lies() -> None:

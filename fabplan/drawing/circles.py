@@ -78,8 +78,7 @@ def disc_of(profile: Profile) -> Circle | None:
 
 
 def _of_arcs(points: FloatArray, bulges: FloatArray) -> Circle | None:
-    angle = 4.0 * np.arctan(bulges)
-    if np.any(np.abs(bulges) <= 1e-6) or abs(abs(angle.sum()) - 2.0 * np.pi) > 1e-6:
+    if np.abs(bulges).min() <= 1e-6 or abs(abs(float(np.sum(4.0 * np.arctan(bulges)))) - 2.0 * np.pi) > 1e-6:
         return None
     ends = np.roll(points, -1, axis=0)
     across = np.column_stack([points[:, 1] - ends[:, 1], ends[:, 0] - points[:, 0]])

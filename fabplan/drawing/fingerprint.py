@@ -26,9 +26,10 @@ def fingerprint(drawing: Drawing) -> str:
         lines.append("outer " + _ring(merged(drawing.outline)))
     lines += sorted("inner " + _ring(cutout) for cutout in all_merged(drawing.cutouts))
     holes = drawing.holes
+    grid = np.rint(np.column_stack([holes.xy, holes.diameter]) / FINGERPRINT).astype(np.int64).tolist()
     lines += sorted(
-        f"hole {_grid(x)} {_grid(y)} {_grid(d)} {purpose} {row}"
-        for (x, y), d, purpose, row in zip(holes.xy, holes.diameter, holes.purpose, holes.row, strict=True)
+        f"hole {x} {y} {d} {purpose} {row}"
+        for (x, y, d), purpose, row in zip(grid, holes.purpose, holes.row, strict=True)
     )
     lines += sorted(f"fold {fold.name} " + _line(fold.points.tolist()) for fold in (*drawing.folds, *drawing.rolls))
     for word, drawn in (("mark", drawing.marks), ("open", drawing.open_lines), ("aside", drawing.aside)):

@@ -72,6 +72,8 @@ def sift(loops: Sequence[Profile], sorting: Sorting, scale: float, intake: Intak
 
 
 def _hole(circle: Circle, scale: float, row: str, purpose: str, handle: str) -> Hole:
+    if scale == 1.0:
+        return Hole(circle, row, purpose, handle)
     mm = Circle(
         circle.x * scale,
         circle.y * scale,
@@ -151,6 +153,8 @@ def _without_copies(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hol
     groups: dict[tuple[float, float, float], list[Hole]] = {}
     for hole in holes:
         groups.setdefault((hole.circle.x, hole.circle.y, hole.circle.diameter), []).append(hole)
+    if len(groups) == len(holes):
+        return holes, []
     twins: list[tuple[Hole, Hole]] = []
     kept: set[int] = set()
     for own in groups.values():

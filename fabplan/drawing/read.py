@@ -163,7 +163,7 @@ def _account(found: _Found) -> tuple[Entry, ...]:
     off = [piece.handle for check, piece in found.sorting.troubles if check == "not-flat"]
     reasons.update(dict.fromkeys(off, ("reported", "does not lie in the plane of the rest")))
     return tuple(
-        replace(entry, fate=reasons[entry.handle][0], reason=reasons[entry.handle][1])
+        Entry(entry.handle, entry.kind, entry.layer, *reasons[entry.handle])
         if entry.fate == "used" and entry.handle in reasons
         else entry
         for entry in found.sorting.entries

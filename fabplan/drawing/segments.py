@@ -19,7 +19,7 @@ def tiny_segments(drawing: Drawing) -> Iterator[Finding]:
     """Profiles with more than `MOST` spans under `TINY`; chords of splines are the reader's own and do not count."""
     for outline, cutouts in plates(drawing):
         for profile in (outline, *cutouts):
-            if profile.chord_error > 0.0:
+            if len(profile.bulges) <= MOST or profile.chord_error > 0.0:
                 continue
             start, end, _ = spans(profile)
             tiny = ~(np.hypot(*(end - start).T) >= TINY - FIGURE)

@@ -75,10 +75,11 @@ def _said(header: float | None, other: str) -> str:
 
 def _unlikely(cut: Sequence[Piece], scale: float, said: str) -> str:
     """Sizes that no plate or hole of this trade has, in words; "" for none."""
-    points = [piece.points for piece in cut if len(piece.points) and np.isfinite(piece.points).all()]
-    if not points:
+    points = np.vstack([np.zeros((0, 2)), *(piece.points for piece in cut)])
+    points = points[np.isfinite(points).all(axis=1)]
+    if not len(points):
         return ""
-    size = float(np.hypot(*side_boxes(np.vstack(points)).T).max()) * scale
+    size = float(np.hypot(*side_boxes(points).T).max()) * scale
     if not PLATES[0] - FIGURE <= size <= PLATES[1] + FIGURE:
         return f"{said}, and the drawing would be {size:.4g} mm across: pieces are {PLATES[0]:g} mm to 15 m"
     holes = [circle.diameter * scale for piece in cut if (circle := piece_circle(piece)) is not None]

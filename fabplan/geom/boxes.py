@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray, IntArray
 
 ANGLES = 720
@@ -10,6 +11,7 @@ ANGLES = 720
 MOST = 2000
 """Sides of a hull that are looked at, the longest: one of more is all but smooth."""
 
+FEW = 100  # points of which none is left out beforehand
 BLOCK = 2_000_000  # entries of one table: 16 MB of doubles
 
 
@@ -79,7 +81,7 @@ def least_over(points: FloatArray, room: tuple[float, float]) -> tuple[float, fl
 
 def _hull(points: FloatArray) -> FloatArray:
     """Convex hull, counter-clockwise (Andrew's monotone chain)."""
-    ordered = [tuple(p) for p in np.unique(points, axis=0).tolist()]
+    ordered = [tuple(p) for p in np.unique(_outside(points), axis=0).tolist()]
     if len(ordered) < 3:
         return np.array(ordered, dtype=np.float64).reshape(-1, 2)
 
@@ -92,6 +94,27 @@ def _hull(points: FloatArray) -> FloatArray:
         return chain
 
     return np.array(half(ordered)[:-1] + half(ordered[::-1])[:-1])
+
+
+def _outside(points: FloatArray) -> FloatArray:
+    """The points (k, 2) of (n, 2) that may be corners of the hull.
+
+    Those inside the polygon of the points that reach furthest in eight directions are none (Akl and Toussaint,
+    Information Processing Letters 7 (1978) 219).
+    """
+    if len(points) < FEW:
+        return points
+    turn = np.arange(8) * np.pi / 4.0
+    furthest = np.argmax(points @ np.stack([np.cos(turn), np.sin(turn)]), axis=0)
+    corners = points[furthest[furthest != np.roll(furthest, 1)]]
+    if len(corners) < 3:
+        return points
+    slack = FIGURE * float(np.abs(points).max())
+    inner = np.ones(len(points), dtype=np.bool_)
+    for (x, y), (u, v) in zip(corners.tolist(), np.roll(corners, -1, axis=0).tolist(), strict=True):
+        size = max(np.hypot(u - x, v - y), 1e-300)
+        inner &= ((u - x) * (points[:, 1] - y) - (v - y) * (points[:, 0] - x)) / size > slack
+    return points[~inner]
 
 
 def _turn(a: tuple[float, ...], b: tuple[float, ...], c: tuple[float, ...]) -> float:

@@ -20,6 +20,7 @@ FINE = 0.05  # mm on paper: chords of arcs
 SIDE = 0.3  # mm on paper either side of a line that words keep off
 BESIDE = 1.0  # mm on paper between the name of a row and other words
 LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
+RIM = 3.0  # mm on paper: of a larger hole a name may cover the middle
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
 FEW = 6  # holes of one finding that are ringed one by one; of more, the first
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
@@ -259,23 +260,41 @@ def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> Non
     reach = extent(drawing)
     right = view.at(reach[1])[0] if reach else area[2]
     middle = (holes.xy.min(axis=0) + holes.xy.max(axis=0)) / 2.0 if len(holes.xy) else np.zeros(2)
+    spots = _on_paper(drawing, view)
     for row, own in seen.items():
         words = short(f"{row}: 1", 40.0)
         start, second = holes.xy[own[0]], holes.xy[own[min(1, len(own) - 1)]]
         level = abs(second[0] - start[0]) >= abs(second[1] - start[1])
         r = float(holes.diameter[own[0]]) / 2.0 / view.scale
         texts = _beside_hole(words, view.at(start), r, level, start <= middle)
-        free = (text for text in texts if picture.free(text, area, BESIDE) and not _covers(text, drawing, view))
+        free = (text for text in texts if picture.free(text, area, BESIDE) and not spots.covered(text))
         text = next(free, None)
         if text is None:
-            text = _led(picture, words, view.at(start), (right, _on_paper(drawing, view)), area)
+            text = _led(picture, words, view.at(start), (right, spots.xy), area)
         if text is not None:
             picture.write(text)
 
 
-def _on_paper(drawing: Drawing, view: View) -> FloatArray:
-    """Middles of the holes on paper, (n, 2) mm."""
-    return (drawing.holes.xy - view.low) / view.scale + view.origin
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spots:
+    """Holes on paper from left to right: middles (n, 2) and radii (n,), of large ones `RIM`, mm."""
+
+    xy: FloatArray
+    radius: FloatArray
+
+    def covered(self, text: Text) -> bool:
+        """True where a text with its white would hide a hole."""
+        x0, y0, x1, y1 = box(text)
+        near = slice(*np.searchsorted(self.xy[:, 0], (x0 - RIM - 0.4, x1 + RIM + 0.4)).tolist())
+        (x, y), r = self.xy[near].T, self.radius[near]
+        return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))
+
+
+def _on_paper(drawing: Drawing, view: View) -> _Spots:
+    """The holes of a drawing on paper."""
+    xy = (drawing.holes.xy - view.low) / view.scale + view.origin
+    order = np.argsort(xy[:, 0], kind="stable")
+    return _Spots(xy[order], np.minimum(drawing.holes.diameter[order] / 2.0 / view.scale, RIM))
 
 
 def _led(
@@ -291,15 +310,16 @@ def _led(
         area: of the picture.
     """
     edge, holes = right
-    apart = holes - at
-    others = apart[np.linalg.norm(apart, axis=1) > BESIDE]
     for rise in (0.0, 5.0, -5.0, 10.0, -10.0, 15.0):
         end = (edge + 5.0, at[1] + rise)
         text = Text((end[0] + 0.6, end[1] - LEAST / 2.0), words, LEAST)
-        way = np.array(end) - at
+        if end[0] - at[0] >= LEADER or not picture.free(text, area):
+            continue
+        way, apart = np.array(end) - at, holes - at
+        others = apart[np.linalg.norm(apart, axis=1) > BESIDE]
         along = np.clip(others @ way / (way @ way), 0.0, 1.0)
         clear = bool(np.all(np.linalg.norm(others - along[:, None] * way, axis=1) > BESIDE))
-        if end[0] - at[0] < LEADER and clear and picture.free(text, area):
+        if clear:
             picture.items.append(Stroke((at, end), 0.1))
             return text
     return None
@@ -327,26 +347,17 @@ def _beside_hole(words: str, at: tuple[float, float], r: float, level: bool, inw
     ]
 
 
-def _covers(text: Text, drawing: Drawing, view: View) -> bool:
-    """True where a text with its white would hide a hole."""
-    x0, y0, x1, y1 = box(text)
-    xy = _on_paper(drawing, view)
-    r = np.minimum(drawing.holes.diameter / 2.0 / view.scale, 3.0)
-    x, y = xy[:, 0], xy[:, 1]
-    return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))
-
-
 def _letters(picture: Picture, drawing: Drawing, letters: Sequence[str], view: View, area: Box) -> None:
     """The letter of its diameter beside each hole that stands in no row, where there is room."""
-    holes = drawing.holes
+    holes, spots = drawing.holes, _on_paper(drawing, view)
     for k, words in enumerate(letters):
         if holes.row[k]:
             continue
         x, y = view.at(holes.xy[k])
         r = float(holes.diameter[k]) / 2.0 / view.scale
-        spots = [(x + 0.7 * r + 0.6, y + 0.7 * r + 0.6), (x - 0.7 * r - 3.0, y + 0.7 * r + 0.6)]
-        texts = [Text(spot, words, LEAST, bold=True, halo=True) for spot in spots]
-        texts = [text for text in texts if not _covers(text, drawing, view)]
+        ends = [(x + 0.7 * r + 0.6, y + 0.7 * r + 0.6), (x - 0.7 * r - 3.0, y + 0.7 * r + 0.6)]
+        texts = [Text(end, words, LEAST, bold=True, halo=True) for end in ends]
+        texts = [text for text in texts if not spots.covered(text)]
         if r > ROOMY:
             texts = [Text((x + 1.0, y + 1.0), words, LEAST, bold=True)]
         text = next((text for text in texts if picture.free(text, area)), None)

@@ -2,8 +2,8 @@
 
 Holes as circles, and openings as profiles of lines and arcs; processor time, which other work on the machine does not
 touch, and peak memory of whole processes, each in turn with the other, best of three (of one for 100,000). Asked: 1.6
-times at 300, 1.5 times above, memory within 1.5 times, growth no worse than n log n. The same with the check sheet stands
-beside it.
+times at 300, 1.5 times above, memory within 1.5 times, growth no worse than n log n. The same with the check sheet
+stands beside it.
 """
 
 import math

@@ -6,6 +6,7 @@ changes    of the suspect, one at a time; a change cures when each of its pieces
 order      those first that rid the kit of most sizes that stand nowhere else, then the smaller change
 """
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -18,12 +19,12 @@ from fabplan.body.piece_changes import piece_changes, roll_changes, turns, units
 from fabplan.body.place import Placing, start_of
 from fabplan.body.rest import Rest, faces, fouls, radii_off, rests_without, stands
 from fabplan.body.row_changes import row_changes
+from fabplan.body.row_faults import clearance
 from fabplan.body.rows import links
 from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
 from fabplan.body.sizes import oddness, sizes
 from fabplan.model.body import Body
-from fabplan.model.clearance import usable_clearance
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
@@ -91,7 +92,7 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     start = start_of(job, body.instances)
     costs = Costs(kit_of(pieces, placing.links, datum, start))
-    allowed = _allowed(job)
+    allowed = _allowed(job, placing)
     placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
     found = [
         cause
@@ -108,10 +109,12 @@ def _first(every: Iterator[Iterator[Cause]]) -> list[Cause]:
     return next((found for found in map(list, every) if found), [])
 
 
-def _allowed(job: Job) -> dict[int, float]:
-    """How far the holes of each seam may be out, mm, in holes of the size that its rivet takes."""
-    clearance = {rivet.mark: usable_clearance(job, i, rivet.hole) for i, rivet in enumerate(job.rivets)}
-    return {number: clearance.get(seam.rivet, 0.0) for number, seam in enumerate(job.seams)}
+def _allowed(job: Job, placing: Placing) -> dict[int, float]:
+    """How far the holes of each seam may be out, mm, as its plies are drawn; that of its tightest link."""
+    found: dict[int, float] = {}
+    for link in placing.links:
+        found[link.seam] = min(clearance(job, placing.body, link), found.get(link.seam, math.inf))
+    return found
 
 
 def _suspects(job: Job, placing: Placing) -> list[str]:

@@ -19,7 +19,7 @@ from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
-from fabplan.model.clearance import OPENED, ply_states, usable_clearance
+from fabplan.model.clearance import LATER, ply_states, usable_clearance
 from fabplan.model.dummies import dummies
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
@@ -280,4 +280,4 @@ def _plies(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[F
 def _stay(job: Job, body: Body, stacks: Stacks, i: int) -> FloatArray:
     """Diameters of the holes of a stack that stay as they are drawn, mm; one at least."""
     plies = ply_states(job, body, stacks, i)
-    return np.array([size for state, size in plies if state not in OPENED] or [0.0])
+    return np.array([size for state, size in plies if state not in LATER] or [0.0])

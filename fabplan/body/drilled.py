@@ -14,7 +14,7 @@ from fabplan.model.job import FROM_MATE, Job
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 
-SQUARE = 0.9998  # cosine of 1.1 degrees: what is square to its mate is square to the ply
+SQUARE = 0.9996  # cosine of 1.6 degrees: facets of two rounds may lie by half of one each off one another
 NEAR = 60.0  # mm from the mate's marked face to that of the ply: past any grip of this trade
 
 
@@ -38,12 +38,16 @@ def drilled(job: Job, body: Body) -> Body:
     if not taking:
         return body
     holes = body_holes(body)
+    tapped = {rivet.mark: rivet.tapped for rivet in job.rivets}
     added: dict[int, list[_Through]] = {}
     for seam, ply in taking:
         instance, mate = index[ply.instance], next(ply for ply in seam.plies if ply.state != FROM_MATE)
-        if body.poses[instance] is not None:
+        if body.poses[instance] is not None and ply.row not in body.part_of(instance).holes.holes.row:
             own = _row(body, holes, index[mate.instance], mate.row)
-            added.setdefault(instance, []).append(_through(ply.row, body, instance, holes, own))
+            through = _through(ply.row, body, instance, holes, own)
+            if ply is seam.plies[-1] and tapped.get(seam.rivet) is not None:
+                through = replace(through, diameter=np.full(len(through.panel), tapped[seam.rivet]))
+            added.setdefault(instance, []).append(through)
     return _with_parts(body, added)
 
 

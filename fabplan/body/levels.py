@@ -1,6 +1,7 @@
 """Levels: rows whose faces are to lie at one height in the body, such as the pads of a seat."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -15,20 +16,28 @@ from fabplan.model.job import Job, LevelSpec, PlySpec
 
 def check_levels(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[Finding]:
     """Rows that lie off the height of their level, or unlike one another where it states none."""
-    faying = {
-        (int(instance), int(hole)): float(stacks.point[i, 2])
-        for i in range(len(stacks))
-        for instance, hole in zip(
-            stacks.ply_instance[stacks.first[i] : stacks.first[i + 1]],
-            stacks.ply_hole[stacks.first[i] : stacks.first[i + 1]],
-            strict=True,
-        )
-    }
+    faying = _faying(holes, stacks) if job.levels else {}
     for level in job.levels:
         rows = [(row, _heights(body, holes, faying, row)) for row in level.rows]
         known = [(row, own) for row, own in rows if len(own)]
         if known:
             yield from _off(level, known)
+
+
+def _faying(holes: BodyHoles, stacks: Stacks) -> dict[tuple[int, int], float]:
+    """Height of the face at each hole of a stack that lies on the next ply, or of the last on the one before."""
+    place = {key: i for i, key in enumerate(zip(holes.instance.tolist(), holes.hole.tolist(), strict=True))}
+    found = {}
+    for start, end in pairwise(stacks.first.tolist()):
+        own = [place[key] for key in zip(stacks.ply_instance[start:end].tolist(), stacks.ply_hole[start:end].tolist(),
+                                         strict=True)]  # fmt: skip
+        middle = (holes.marked[own] + holes.back[own]) / 2.0
+        for k, i in enumerate(own):
+            mate = middle[k + 1] if k + 1 < len(own) else middle[k - 1]
+            faces = np.stack([holes.marked[i], holes.back[i]])
+            nearer = int(np.argmin(np.linalg.norm(faces - mate, axis=1)))
+            found[int(holes.instance[i]), int(holes.hole[i])] = float(faces[nearer, 2])
+    return found
 
 
 def _heights(body: Body, holes: BodyHoles, faying: dict[tuple[int, int], float], row: PlySpec) -> FloatArray:
@@ -42,18 +51,19 @@ def _heights(body: Body, holes: BodyHoles, faying: dict[tuple[int, int], float],
 
 def _off(level: LevelSpec, rows: list[tuple[PlySpec, FloatArray]]) -> Iterator[Finding]:
     every = np.concatenate([own for _, own in rows])
-    height = level.height if level.height is not None else float(np.median(every))
+    middle = (float(every.min()) + float(every.max())) / 2.0
+    height, within = (middle, level.within / 2.0) if level.height is None else (level.height, level.within)
     off = [float(own[np.argmax(np.abs(own - height))]) - height for _, own in rows]
     worst = int(np.argmax(np.abs(off)))
-    if not abs(off[worst]) <= level.within + FIGURE:
+    if not abs(off[worst]) <= within + FIGURE:
         row = rows[worst][0]
-        told = "stated height" if level.height is not None else "height of most"
+        told = "stated height" if level.height is not None else "middle of all its rows"
         yield finding(
             "level-differs",
             f"level {level.mark}: {row.instance}/{row.row} lies {off[worst]:+.2f} mm off the {told}, z {height:g} mm",
             "Look at thickness, back mark and place of the pieces between it and the datum, or correct the level.",
             Where(part=row.instance),
             measured=abs(off[worst]),
-            required=level.within,
+            required=within,
             source="the job file",
         )

@@ -12,6 +12,7 @@ from fabplan.body.formed import bent, formed, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
+from fabplan.geom.taper import missed
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
@@ -28,6 +29,8 @@ from fabplan.model.tables import Section, Tables
 # against plates, are the panels' z = 0; across the leg a panel's y runs from the heel, of leg a in -y.
 _LEG_A = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]).T
 _LEG_B = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]).T
+
+MISSED = "the line of a taper does not part it: nothing lies beyond"
 
 OtherHand = Callable[[Drawing], Drawing]
 FindSection = Callable[[str], Section]
@@ -98,7 +101,8 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
         return (), holes, ""
     if not bent(spec) and spec.cone is None:
         tapers = tuple(Taper(one.line, one.edge, one.face == "marked") for one in spec.tapers)
-        return (Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts, tapers=tapers),), holes, ""
+        panel = Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts, tapers=tapers)
+        return ((), holes, MISSED) if missed(panel) else ((panel,), holes, "")
     try:
         if spec.cone is not None:
             return *cone_panels(spec, drawing, cutouts), ""

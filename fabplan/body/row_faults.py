@@ -20,12 +20,14 @@ def clearance(job: Job, body: Body, link: Link) -> float:
     """How far the holes of two rows of a seam may be out, mm; not at all where its rivet is not known."""
     seam, marks = job.seams[link.seam], [rivet.mark for rivet in job.rivets]
     states = {ply.instance: ply.state for ply in seam.plies}
+    tapped = {rivet.tapped for rivet in job.rivets}
     plies = [
         (states[body.instances[instance].mark], float(size))
         for instance, row in ((link.a, link.row_a), (link.b, link.row_b))
         for size in body.part_of(instance).holes.holes.diameter[row.holes]
+        if float(size) not in tapped
     ]
-    return allowed_out(job, marks.index(seam.rivet), plies) if seam.rivet in marks else 0.0
+    return allowed_out(job, marks.index(seam.rivet), plies) if seam.rivet in marks and plies else 0.0
 
 
 def shifted(case: Case, shift: Shift) -> Finding:

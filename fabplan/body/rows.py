@@ -150,13 +150,15 @@ def lay_near(moving: FloatArray, fixed: FloatArray) -> list[Lie]:
 def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
     """The links of all seams, in the order of the job.
 
-    Plies without a known row make none, nor do thinned ones: what lies over them is sprung, and joins the next.
+    Plies without a known row make none, nor do thinned ones beside two others: what lies over them is sprung, and joins
+    the next.
     """
     index = {instance.mark: i for i, instance in enumerate(instances)}
     found: list[Link] = []
     for number, seam in enumerate(job.seams):
         plies = [(index[ply.instance], parts[instances[index[ply.instance]].part], ply.row) for ply in seam.plies]
-        rows = [(piece, row_of(part, name)) for piece, part, name in plies if not _thinned(part, name)]
+        two = len(plies) == 2
+        rows = [(piece, row_of(part, name)) for piece, part, name in plies if two or not _thinned(part, name)]
         for (a, row_a), (b, row_b) in pairwise(rows):
             if row_a is not None and row_b is not None:
                 found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b)))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from fabplan.geom.pose import to_outer, turned
@@ -13,7 +14,8 @@ from fabplan.geom.taper import thickness_at
 from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
-from fabplan.model.job import Job
+from fabplan.model.clearance import LATER
+from fabplan.model.job import FROM_MATE, Job
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +85,7 @@ def stack(job: Job, body: Body, holes: BodyHoles) -> Stacks:
     claims = _claims(job, body)
     drafts = [_draft(job, body, holes, own, claims) for own in members]
     order = sorted(range(len(drafts)), key=lambda i: drafts[i].key)
-    return _joined(job, holes, [drafts[i] for i in order])
+    return _joined(job, body, holes, [drafts[i] for i in order])
 
 
 def _sprung(body: Body, holes: BodyHoles) -> FloatArray:
@@ -145,7 +147,7 @@ def _along(number: str) -> int:
     return int(last) if last.isdigit() else 0
 
 
-def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
+def _joined(job: Job, body: Body, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
     """The drafts as columns."""
     plies = np.concatenate([draft.holes for draft in drafts]) if drafts else np.zeros(0, dtype=np.int64)
     counts = np.array([len(draft.holes) for draft in drafts], dtype=np.int64)
@@ -163,6 +165,7 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
     offset = across - foot[owner]
     along = _places(seam)
     rivet, diameter = _rivets(job, seam, along)
+    finished, clear = _sizes(job, body, holes, drafts, rivet)
     grip = top - bottom
     sprung = np.zeros(len(drafts), dtype=np.bool_)
     np.logical_or.at(sprung, owner, holes.thinned[plies] > FIGURE)
@@ -177,8 +180,9 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
         head_face=foot + bottom[:, None] * axis,
         point_face=foot + top[:, None] * axis,
         diameter=diameter,
-        hole=np.array([holes.diameter[draft.holes].max() for draft in drafts]),
-        misfit=_greatest_offset(offset, first),
+        hole=finished,
+        clear=clear,
+        misfit=_greatest_offset(offset, first, axis),
         first=first,
         ply_instance=holes.instance[plies].astype(np.int64),
         ply_panel=holes.panel[plies].astype(np.int64),
@@ -188,6 +192,22 @@ def _joined(job: Job, holes: BodyHoles, drafts: list[_Draft]) -> Stacks:
         ply_listed=np.concatenate([draft.listed for draft in drafts]) if drafts else np.zeros(0, dtype=np.bool_),
         ply_gap=_gaps(height, first),
     )
+
+
+def _sizes(
+    job: Job, body: Body, holes: BodyHoles, drafts: list[_Draft], rivet: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """(n,) mm, the largest finished hole of each stack, and its smallest as cut, 0 where a ply has none yet."""
+    states = [{ply.instance: ply.state for ply in seam.plies} for seam in job.seams]
+    finished, clear = np.zeros(len(drafts)), np.zeros(len(drafts))
+    for i, draft in enumerate(drafts):
+        drawn = holes.diameter[draft.holes]
+        marks = [body.instances[k].mark for k in holes.instance[draft.holes].tolist()] if draft.seam >= 0 else []
+        own = {states[draft.seam].get(mark, "full") for mark in marks}
+        final = job.rivets[int(rivet[i])].hole if rivet[i] >= 0 and own.intersection(LATER) else 0.0
+        finished[i] = max(float(drawn.max()), final)
+        clear[i] = 0.0 if own.intersection((FROM_MATE, "mark")) else float(drawn.min())
+    return finished, clear
 
 
 def _sums(values: FloatArray, owner: IntArray, count: int) -> FloatArray:
@@ -213,12 +233,15 @@ def _gaps(height: FloatArray, first: IntArray) -> FloatArray:
     return gap
 
 
-def _greatest_offset(offset: FloatArray, first: IntArray) -> FloatArray:
-    """(n,) the greatest distance across the axis between any two holes of each stack, mm."""
+def _greatest_offset(offset: FloatArray, first: IntArray, axis: FloatArray) -> FloatArray:
+    """(n,) mm, diameter of the least circle across each axis that holds the centres of all holes of the stack."""
     greatest = np.zeros(len(first) - 1)
     for i, (start, end) in enumerate(pairwise(first.tolist())):
         own = offset[start:end]
         greatest[i] = np.linalg.norm(own[:, None, :] - own[None, :, :], axis=2).max()
+        if end - start > 2 and greatest[i] > FIGURE:
+            across = np.linalg.svd(axis[i][None])[2][1:]
+            greatest[i] = 2.0 * shapely.minimum_bounding_radius(shapely.multipoints(own @ across.T))
     return greatest
 
 

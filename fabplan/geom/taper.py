@@ -8,14 +8,24 @@ from fabplan.geom.tolerance import SAGITTA
 from fabplan.model.arrays import FloatArray
 from fabplan.model.panel import Panel, Taper
 
+PASSED = 0.5  # of the thickness: an edge thinned to no more than that lets another plate pass (common practice)
+LEAST = 1.0  # mm2 on either side of the line of a taper
 FAR = 1e6  # mm: past any plate of this trade
 
 
 def uncovered(face: shapely.Polygon, panel: Panel) -> shapely.Polygon:
-    """A face (a polygon in the panel's frame) without its thinned zones; the largest piece of it."""
+    """A face (a polygon in the panel's frame) without what is thinned enough to be passed; the largest piece of it."""
     for one in panel.tapers:
+        if one.edge > PASSED * panel.thickness:
+            continue
         face = max(shapely.get_parts(face.difference(_zone(face, one))), key=lambda part: float(part.area))
     return face
+
+
+def missed(panel: Panel) -> bool:
+    """True where the line of a taper does not part the plate: there is nothing beyond it."""
+    face = shapely.Polygon(flattened(panel.outline, SAGITTA))
+    return any(not shapely.area(_zone(face, one)) >= LEAST for one in panel.tapers)
 
 
 def thickness_at(panel: Panel, xy: FloatArray) -> FloatArray:

@@ -20,6 +20,8 @@ def joint_faults(tables: JobTables, job: model.Job, pieces: Pieces) -> Iterator[
         yield from _seam_faults(seam, kinds)
         yield from _listed(f"{seam.place}: parts", seam.plies, tables, pieces)
     for weld in job.welds:
+        if len(set(weld.pieces)) < len(weld.pieces):
+            yield Fault(f"{weld.place}: parts", "a piece is listed twice", "A weld joins unlike pieces.")
         for number, mark in enumerate(weld.pieces):
             yield from no_piece(f"{weld.place}: parts[{number}]", mark, pieces)
     for level in job.levels:
@@ -32,7 +34,7 @@ def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
     if rivet.standard and not is_head_standard(rivet.standard):
         what = f'there is no head table "{rivet.standard}"'
         yield Fault(f"{place}: standard", what, f"Known: {', '.join(HEAD_STANDARDS)}.")
-    if not rivet.hole >= rivet.diameter:
+    if rivet.kind != "dummy head" and not rivet.hole >= rivet.diameter:
         what = f"a hole of {rivet.hole:g} mm takes no {rivet.kind} of {rivet.diameter:g} mm"
         yield Fault(f"{place}: hole", what, "State the hole as drawn, larger than the shank.")
     if rivet.tapped is not None and not rivet.tapped < rivet.diameter:

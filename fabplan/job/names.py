@@ -54,6 +54,10 @@ def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: S
         yield Fault(f"{place}: rules", f'unknown rule set "{job.rules}"', nearest(job.rules, rule_sets))
     if job.datum:
         yield from no_piece(f"{place}: datum", job.datum, pieces)
+    datum = pieces.known.get(job.datum)
+    if datum is not None and datum.formed:
+        mend = "Name a piece of known form, such as the plate that it is fitted to."
+        yield Fault(f"{place}: datum", f"the datum {job.datum} is formed to template: nothing is set from it", mend)
 
 
 def _twice(tables: JobTables, names: Sequence[str]) -> Iterator[Fault]:
@@ -114,6 +118,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
     if part.tapers and (part.section or part.formed or bent):
         mend = "Only flat plates are thinned here; say so on the drawing of any other."
         yield Fault(f"{part.place}: tapers", "`tapers` of what is no flat plate", mend)
+    if len({one.face for one in part.tapers}) > 1:
+        mend = "Draw down one face of a plate only; the other stays plane."
+        yield Fault(f"{part.place}: tapers", "tapers on both faces", mend)
     if part.thickness is not None and any(not one.edge < part.thickness for one in part.tapers):
         mend = "State what is left at the edge, less than the plate's thickness."
         yield Fault(f"{part.place}: tapers", f"an edge as thick as the plate of {part.thickness:g} mm", mend)

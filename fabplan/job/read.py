@@ -85,8 +85,9 @@ def _job(path: Path, tables: JobTables) -> model.Job:
 
 def _first_piece(parts: Sequence[model.PartSpec]) -> str:
     """The datum where none is stated: the first plate that stands once, else the first piece."""
-    single = [part for part in parts if part.drawing and part.quantity == 1 and not part.hand]
-    first = [*single, *(part for part in parts if part.drawing), *parts][:1]
+    drawn = [part for part in parts if part.drawing and not part.formed]
+    single = [part for part in drawn if part.quantity == 1 and not part.hand]
+    first = [*single, *drawn, *(part for part in parts if not part.formed), *parts][:1]
     return instance_marks(first[0])[0][0] if first else ""
 
 

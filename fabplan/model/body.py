@@ -56,8 +56,9 @@ class Stacks:
         head_face: (n, 3) mm, where the axis leaves the first ply on the head side.
         point_face: (n, 3) mm, where the axis leaves the last ply on the point side.
         diameter: (n,) rivet diameter, mm; 0 where unknown.
-        hole: (n,) largest hole diameter in the stack, mm.
-        misfit: (n,) mm, the greatest offset across the axis between any two holes of the stack.
+        hole: (n,) largest hole diameter in the stack, mm; where holes are opened in place, that of the finished hole.
+        clear: (n,) smallest hole as cut, mm; 0 where a ply has none yet, as when it is marked only or drilled through.
+        misfit: (n,) mm, diameter of the least circle across the axis that holds the centres of all holes of the stack.
         first: (n + 1,) where each stack's plies begin in the ply columns, from the head side.
         ply_instance, ply_panel, ply_hole: (k,) indices: instance, panel within the part, hole within the part.
         ply_thickness: (k,) mm.
@@ -76,6 +77,7 @@ class Stacks:
     point_face: FloatArray
     diameter: FloatArray
     hole: FloatArray
+    clear: FloatArray
     misfit: FloatArray
     first: IntArray
     ply_instance: IntArray
@@ -90,7 +92,7 @@ class Stacks:
         """Keep read-only copies."""
         for name in ("seam", "rivet", "first", "ply_instance", "ply_panel", "ply_hole"):
             object.__setattr__(self, name, ints(getattr(self, name), -1))
-        for name in ("grip", "diameter", "hole", "misfit", "ply_thickness", "ply_gap"):
+        for name in ("grip", "diameter", "hole", "clear", "misfit", "ply_thickness", "ply_gap"):
             object.__setattr__(self, name, floats(getattr(self, name), -1))
         for name in ("point", "axis", "head_face", "point_face", "ply_offset"):
             object.__setattr__(self, name, floats(getattr(self, name), -1, 3))

@@ -155,7 +155,7 @@ CHECKS: dict[str, Check] = _table(
         (SEAMS,),
         _PRACTICE,
     ),
-    ("template-holes", _QUERY, "rivet holes cut in a piece that is formed to template", (DRAWING, PART), _PRACTICE),
+    ("template-holes", _QUERY, "rivet holes cut in a piece that takes them from its mates", (DRAWING, PART), _PRACTICE),
     ("bend-table", _QUERY, "a fold that the bender's own table does not hold", (BODY,), "the bender"),
     ("formed-size-differs", _STOP, "a blank that does not give the stated formed size", (BODY,), "ISO 2768-1, class m"),
     ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),

@@ -12,7 +12,8 @@ CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % fro
 """Source of the usable clearance."""
 
 OPENED = ("pilot", "reamed")
-"""States of holes that are opened to size through all plies when these are together."""
+LATER = (*OPENED, "mark")
+"""States of holes that are opened to size through all plies when these are together; all that are not cut to size."""
 
 
 def usable_clearance(job: Job, rivet: int, hole: float) -> float:
@@ -30,18 +31,20 @@ def allowed_out(job: Job, rivet: int, plies: Sequence[tuple[str, float]]) -> flo
     """How far two holes of one rivet may be out, mm, at least 0.
 
     Where the holes of a ply are opened in place, the circle of the finished hole needs only to hold all that are
-    drawn: two of them, of diameters a and b, as long as they are out by no more than hole - (a + b) / 2.
+    drawn: two of them, of diameters a and b, as long as they are out by no more than hole - (a + b) / 2. A centre mark
+    is drilled to the finished hole before. A screw stands fixed in its thread: half the play is left on either side.
 
     Args:
         job: the job.
         rivet: index of the rivet.
         plies: state and drawn diameter, mm, of the hole in each ply that takes the shank.
     """
-    drawn = sorted(diameter for _, diameter in plies)
+    spec = job.rivets[rivet]
+    drawn = sorted(spec.hole if state == "mark" else diameter for state, diameter in plies)
     spare = usable_clearance(job, rivet, drawn[0])
     if any(state in OPENED for state, _ in plies):
-        spare = max(spare, job.rivets[rivet].hole - sum(drawn[-2:]) / 2.0)
-    return max(spare, 0.0)
+        spare = max(spare, spec.hole - sum(drawn[-2:]) / 2.0)
+    return max(spare if spec.tapped is None else spare / 2.0, 0.0)
 
 
 def ply_states(job: Job, body: Body, stacks: Stacks, i: int) -> list[tuple[str, float]]:

@@ -64,7 +64,8 @@ def _not_reamed(job: Job, stacks: Stacks) -> Iterator[Finding]:
     fitted = [number for number, spec in enumerate(job.rivets) if spec.kind == "fitted bolt"]
     for number, seam in enumerate(job.seams):
         own = (stacks.seam == number) & np.isin(stacks.rivet, fitted)
-        if own.any() and {ply.state for ply in seam.plies} == {"full"}:
+        full = {ply.state for ply in seam.plies} == {"full"} or bool((stacks.clear >= stacks.hole - FIGURE)[own].all())
+        if own.any() and full:
             what = f"seam {seam.mark}: {int(own.sum())} fitted bolts, and all holes cut full: nothing is left to ream"
             mend = 'State `state = "pilot"` or "reamed", with the holes drawn smaller, or take plain bolts.'
             yield _finding("not-reamed", what, Where(seam=seam.mark), (None, None), "common practice", mend)
@@ -112,8 +113,13 @@ def _thick_packing(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iter
 def _weld(job: Job, body: Body, weld: WeldSpec, tables: Tables) -> Iterator[Finding]:
     """The size of a weld, and rivets between the pieces that it joins."""
     where = Where(part=weld.pieces[0])
+    index = {instance.mark: i for i, instance in enumerate(body.instances)}
+    thin = min((body.part_of(index[mark]).thickness for mark in weld.pieces), default=float("nan"))
     if weld.kind == "fillet":
-        yield from _fillet(body, weld, tables, where)
+        yield from _fillet(weld, thin, tables, where)
+    elif not np.isnan(thin) and not weld.size <= thin + FIGURE:
+        what = f"weld {weld.mark}: a butt weld {weld.size:g} mm deep in a plate of {thin:g} mm"
+        yield _finding("weld-size", what, where, (weld.size, thin), "geometry", "Correct `size` or the pieces.")
     joined = [seam.mark for seam in job.seams if len({ply.instance for ply in seam.plies} & set(weld.pieces)) > 1]
     if joined:
         between = f"{', '.join(weld.pieces)}, which rivets of {', '.join(joined)} join too"
@@ -122,11 +128,10 @@ def _weld(job: Job, body: Body, weld: WeldSpec, tables: Tables) -> Iterator[Find
         yield _finding("weld-at-rivets", what, where, (None, None), APART, mend)
 
 
-def _fillet(body: Body, weld: WeldSpec, tables: Tables, where: Where) -> Iterator[Finding]:
-    """A fillet by its throat and length."""
+def _fillet(weld: WeldSpec, plate: float, tables: Tables, where: Where) -> Iterator[Finding]:
+    """A fillet by its throat and length; `plate` is the thinner plate's thickness, mm, NaN where not known."""
     limits = tables.fasteners
-    index = {instance.mark: i for i, instance in enumerate(body.instances)}
-    most = limits.throat_share * min(body.part_of(index[mark]).thickness for mark in weld.pieces)
+    most = np.inf if np.isnan(plate) else limits.throat_share * plate
     long = max(limits.length_least, limits.length_throats * weld.size)
     thin, ends = limits.throat_least, (limits.throat_source, limits.share_source, limits.length_source)
     for kept, what, value, limit, source in (

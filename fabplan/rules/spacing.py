@@ -165,7 +165,7 @@ def limits(rule: Rule, layout: HoleLayout, holes: IntArray) -> FloatArray:
     """The limit (k,) of a rule at pairs of holes (k, 2), mm: of the two holes the stricter."""
     sizes = {
         "d": layout.rivet_diameter,
-        "d0": layout.holes.diameter,
+        "d0": finished(layout),
         "t": layout.thinner_outer,
         "t_max": layout.thickest,
         "t_own": np.full(len(layout.holes), layout.thickness),

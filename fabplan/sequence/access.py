@@ -9,7 +9,8 @@ from fabplan.geom.flood import MAN as MAN_ROOM
 from fabplan.geom.flood import Numbers, Opening, Rooms, Sizes, Space, gates_of, inside_hull, openings, rooms_left, space
 from fabplan.geom.hull import depth, hull_planes, outside
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
-from fabplan.model.body import Stacks
+from fabplan.model.body import Body, Stacks
+from fabplan.model.driven import driven
 from fabplan.model.job import Job
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD, USES, Panels, Ways
 
@@ -46,16 +47,14 @@ class Site:
     entries: dict[bytes, tuple[int, ...]] = field(default_factory=dict)
 
 
-def site(job: Job, stacks: Stacks, panels: Panels, ways: Ways, instances: int) -> Site:
+def site(job: Job, body: Body, stacks: Stacks, panels: Panels, ways: Ways) -> Site:
     """The site of a body, with the sizes of hand, arm and man that the shop states."""
-    kinds = [*(rivet.kind for rivet in job.rivets), "rivet"]
-    nutted, screwed = (
-        np.array([kind in those for kind in kinds], dtype=np.bool_)[stacks.rivet]
-        for those in (("bolt", "fitted bolt"), ("tap rivet",))
-    )
+    screws = np.array([rivet.kind == "tap rivet" for rivet in job.rivets] + [False], dtype=np.bool_)
+    screwed = screws[stacks.rivet]
+    nutted = (stacks.rivet >= 0) & ~screwed & ~driven(job, body, stacks)
     shop = job.shop
     sizes = Sizes(shop.hand_opening, shop.arm_opening, shop.man_opening)
-    room = space(panels.solids, panels.owner, instances, sizes)
+    room = space(panels.solids, panels.owner, len(body.instances), sizes)
     return Site(panels, ways, room, openings(room, panels.solids), shop.reach_length, nutted, screwed)
 
 

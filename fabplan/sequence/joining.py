@@ -1,11 +1,10 @@
 """Steps for what is no rivet: welds, and the bolts, tap rivets and dummy heads that stay."""
 
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.model.arrays import BoolArray
+from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.dummies import dummy_count
 from fabplan.model.sequence import Step
 from fabplan.sequence.scene import Scene
@@ -28,7 +27,6 @@ def weld_step(scene: Scene, placed: BoolArray, when: str) -> Iterator[Step]:
     """The welds laid "before riveting" or "after riveting" as one step."""
     own = [weld for weld in scene.job.welds if weld.when == when]
     if own:
-        marks = [scene.mark(i) for i in range(len(placed))]
         yield Step(
             0,
             "weld",
@@ -36,7 +34,6 @@ def weld_step(scene: Scene, placed: BoolArray, when: str) -> Iterator[Step]:
             "heat draws plates: what is welded is squared again before its first rivet"
             if when == "before riveting"
             else "by the job file; rivets beside a weld are tried again when it is cold",
-            parts=tuple(sorted({marks.index(mark) for weld in own for mark in weld.pieces})),
             present=tuple(np.nonzero(placed)[0].tolist()),
             checks=tuple(
                 f"{weld.mark}: {weld.kind} {weld.size:g} mm, {weld.length:g} mm in all, {' to '.join(weld.pieces)}; "
@@ -47,29 +44,64 @@ def weld_step(scene: Scene, placed: BoolArray, when: str) -> Iterator[Step]:
         )
 
 
-def stay_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:
-    """Fasteners that stay and are not driven, as one step when all rivets are in."""
-    rivets = scene.job.rivets
-    found: dict[tuple[int, int], int] = Counter(
-        (int(rivet), int(seam))
-        for rivet, seam in zip(scene.stacks.rivet, scene.stacks.seam, strict=True)
-        if rivet >= 0 and rivets[int(rivet)].kind != "rivet"
+def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[Step]:
+    """Fasteners that stay and are not driven, those at the indices `fitted`, as one step when rivets are in."""
+    rivets, stacks = scene.job.rivets, scene.stacks
+    found: dict[tuple[int, int], list[str]] = {}
+    for i in fitted.tolist():
+        found.setdefault((int(stacks.seam[i]), int(stacks.rivet[i])), []).append(stacks.number[i])
+    if not found:
+        return
+    lines = []
+    for (seam, rivet), numbers in sorted(found.items()):
+        spec = rivets[rivet]
+        only = "" if len(numbers) == int(np.sum(stacks.seam == seam)) else f" at {', '.join(numbers)}"
+        size = f" in holes of {spec.hole:g} mm"
+        lines.append((spec.kind, f"seam {scene.job.seams[seam].mark}: {len(numbers)} of {spec.mark}{only}{size}"))
+    kinds = dict.fromkeys(kind for kind, _ in lines)
+    yield Step(
+        0,
+        "bolt",
+        f"Fit what stays beside the rivets: {', '.join(f'{kind}s' for kind in kinds)}",
+        "when the rivets about them are in, nothing moves any more: holes are drilled, reamed and tapped true",
+        present=tuple(np.nonzero(present)[0].tolist()),
+        checks=(
+            *finish_words(scene, [seam for seam, _ in sorted(found)]),
+            *(CHECKS[kind].format(words=words) for kind, words in lines),
+        ),
+        cautions=("Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles.",),
     )
-    lines = [
-        (rivets[rivet].kind, f"seam {scene.job.seams[seam].mark}: {count} of {rivets[rivet].mark}")
-        for (rivet, seam), count in sorted(found.items(), key=lambda item: (item[0][1], item[0][0]))
-    ]
-    lines += [
-        ("dummy head", f"{count} of {mark}") for mark, count in sorted(dummy_count(scene.job, scene.body).items())
-    ]
-    if lines:
-        kinds = dict.fromkeys(kind for kind, _ in lines)
+
+
+def dummy_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:
+    """Dummy heads, as one step at the end."""
+    counts = sorted(dummy_count(scene.job, scene.body).items())
+    if counts:
         yield Step(
             0,
             "bolt",
-            f"Fit what stays beside the rivets: {', '.join(f'{kind}s' for kind in kinds)}",
-            "when the rivets are in, nothing moves any more: holes are reamed and tapped true",
+            "Fix the dummy heads",
+            "they hold nothing and stand in nobody's way any more",
             present=tuple(np.nonzero(placed)[0].tolist()),
-            checks=tuple(CHECKS[kind].format(words=words) for kind, words in lines),
-            cautions=("Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles.",),
+            checks=tuple(CHECKS["dummy head"].format(words=f"{count} of {mark}") for mark, count in counts),
         )
+
+
+FINISHED = {
+    "pilot": "pilot holes opened to {hole:g} mm through all plies",
+    "reamed": "holes reamed to {hole:g} mm through all plies",
+    "mark": "holes of {hole:g} mm drilled to the marks",
+    "drilled from mate": "holes drilled through from its mates",
+}
+"""What is done to holes that are not cut full, before the first rivet of their seam."""
+
+
+def finish_words(scene: Scene, seams: Sequence[int]) -> Iterator[str]:
+    """A check for each seam, by index, of which holes are finished in place."""
+    holes = {rivet.mark: rivet.hole for rivet in scene.job.rivets}
+    for seam in (scene.job.seams[index] for index in dict.fromkeys(seams) if index >= 0):
+        for state, words in FINISHED.items():
+            pieces = [ply.instance for ply in seam.plies if ply.state == state]
+            if pieces:
+                done = words.format(hole=holes.get(seam.rivet, float("nan")))
+                yield f"seam {seam.mark}, {', '.join(pieces)}: {done} before its first fastener"

@@ -48,7 +48,7 @@ def order(
     datum = marks.index(job.datum)
     panels = panels_of(body)
     reach = ways(job, body, stacks, panels, tables)
-    yard = site(job, stacks, panels, reach, len(marks))
+    yard = site(job, body, stacks, panels, reach)
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
     done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))

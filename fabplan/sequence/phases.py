@@ -15,12 +15,16 @@ TRIED = 4  # pieces tried as the closing one, those that gain most
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Phase:
-    """One phase: what stands, which rivets are driven, how they are reached, what is new since the phase before."""
+    """One phase: what stands, which rivets are driven, how they are reached, what is new since the phase before.
+
+    `fitted` are the bolts and tap rivets that are fitted when its rivets are in.
+    """
 
     present: BoolArray
     rivets: IntArray
     reach: Access
     added: IntArray
+    fitted: IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,11 +99,13 @@ def phases(
     that drive every rivet are taken: the whole body with pieces held back, without, then the rounds of the peeling.
     """
     wanted = (peeling.round >= 0) & ~site.nutted & ~site.screwed
+    stay = site.nutted | site.screwed
     none = np.zeros(0, dtype=np.int64)
     for rounds in (peeling.present[:1], peeling.present):
         for held in (*backs, HeldBack(none, none, "")):
             found = _run(site, member, _states(rounds, held), wanted)
-            if sum(len(phase.rivets) for phase in found) == int(wanted.sum()):
+            wanted_all = int(wanted.sum()) + int((stay & (peeling.round >= 0)).sum())
+            if sum(len(phase.rivets) + len(phase.fitted) for phase in found) == wanted_all:
                 break
         else:
             continue
@@ -126,13 +132,15 @@ def _states(rounds: Sequence[BoolArray], back: HeldBack) -> list[BoolArray]:
 
 def _run(site: Site, member: BoolArray, states: list[BoolArray], wanted: BoolArray) -> tuple[Phase, ...]:
     driven = np.zeros(len(member), dtype=np.bool_)
+    stay = site.nutted | site.screwed
     before = np.zeros(member.shape[1], dtype=np.bool_)
     found: list[Phase] = []
     for present in states:
         reach = access(site, len(member), present)
         whole = (member & ~present).sum(axis=1) == 0
-        now = wanted & ~driven & whole & reach.reached
+        now = (wanted | stay) & ~driven & whole & reach.reached
         driven |= now
-        found.append(Phase(present, np.nonzero(now)[0], reach, np.nonzero(present & ~before)[0]))
+        rivets, fitted = np.nonzero(now & ~stay)[0], np.nonzero(now & stay)[0]
+        found.append(Phase(present, rivets, reach, np.nonzero(present & ~before)[0], fitted))
         before = present
     return tuple(found)

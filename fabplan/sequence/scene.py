@@ -44,12 +44,6 @@ class Scene:
         words = self.marks(instances)
         return words if len(words) <= LONG else f"{len(instances)} pieces"
 
-    def stay(self) -> BoolArray:
-        """(n,) True for fasteners that are no rivets: fitted when these are in."""
-        kinds = np.array([rivet.kind != "rivet" for rivet in self.job.rivets] + [False], dtype=np.bool_)
-        stays: BoolArray = kinds[self.stacks.rivet]
-        return stays
-
     def mass(self, instance: int) -> float:
         """Mass of an instance, kg; 0 where it is not known."""
         mass = self.body.part_of(instance).mass

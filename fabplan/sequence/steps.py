@@ -14,7 +14,7 @@ from fabplan.sequence.access import Access, ways_in
 from fabplan.sequence.driving import WORDS, driving_order, likes
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.gates import face_words
-from fabplan.sequence.joining import stay_step, weld_step
+from fabplan.sequence.joining import dummy_step, finish_words, stay_step, weld_step
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import LONG, Scene
@@ -40,8 +40,7 @@ def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: H
     """All steps, numbered."""
     late = [*back.loose.tolist(), *back.closing.tolist()]
     off = [i for i in sorted(late) if len(phases) and not phases[0].present[i]]
-    driven = sum(len(phase.rivets) for phase in phases)
-    held = int(scene.stay().sum())
+    driven = sum(len(phase.rivets) + len(phase.fitted) for phase in phases)
     drafts = [
         *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
@@ -50,8 +49,8 @@ def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: H
         *_templates(scene, placed),
         *_riveting(scene, phases, back, off),
         *weld_step(scene, placed, "after riveting"),
-        *stay_step(scene, placed),
-        *(_test(scene, placed) if driven + held == len(scene.stacks) else ()),
+        *dummy_step(scene, placed),
+        *(_test(scene, placed) if driven == len(scene.stacks) else ()),
     ]
     return tuple(replace(step, number=number) for number, step in enumerate(drafts, start=1))
 
@@ -163,6 +162,7 @@ def _riveting(scene: Scene, phases: Sequence[Phase], back: HeldBack, off: list[i
             yield _closing(scene, phase, added, first, _why_held(scene, phase, before, added, back))
         for k, (plate, rivets) in enumerate(groups):
             yield _rivet_step(scene, phase, plate, rivets, off if number == 0 and k == 0 else [])
+        yield from stay_step(scene, phase.present, phase.fitted)
         before.append(phase)
 
 
@@ -287,29 +287,8 @@ def _from_below(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
 def _before(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
     """What is seen to before the first rivet of a step."""
     yield from _from_below(scene, work)
-    yield from _to_finish(scene, work)
+    yield from finish_words(scene, [run.seam for run in work])
     yield from face_words(scene, work)
-
-
-FINISHED = {
-    "pilot": "pilot holes opened to {hole:g} mm through all plies",
-    "reamed": "holes reamed to {hole:g} mm through all plies",
-    "mark": "holes of {hole:g} mm drilled to the marks",
-    "drilled from mate": "holes drilled through from its mates",
-}
-"""What is done to holes that are not cut full, before the first rivet of their seam."""
-
-
-def _to_finish(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
-    """A check for each seam of which holes are finished in place."""
-    holes = {rivet.mark: rivet.hole for rivet in scene.job.rivets}
-    for index in dict.fromkeys(run.seam for run in work if run.seam >= 0):
-        seam = scene.job.seams[index]
-        for state, words in FINISHED.items():
-            pieces = [ply.instance for ply in seam.plies if ply.state == state]
-            if pieces:
-                done = words.format(hole=holes.get(seam.rivet, float("nan")))
-                yield f"seam {seam.mark}, {', '.join(pieces)}: {done} before its first rivet"
 
 
 def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:

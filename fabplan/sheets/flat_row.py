@@ -87,7 +87,10 @@ def _row(plan: Plan, own: IntArray, instance: int) -> FlatRow | None:
     normal = compose(pose, seat.frame).rotation[:, 2]
     marked = bool(normal @ stacks.axis[own[first]] < 0.0)
     holes, same, edges = _flat(part, int(hole[first]), marked)
-    hole = np.where((hole >= 0) & same[hole], hole, -1)
+    hole = np.where(hole < len(holes), hole, -1)
+    hole = np.where((hole >= 0) & same[hole], hole, -1) if len(holes) else hole
+    if not (hole >= 0).any():
+        return None
     seen = np.array([1.0 if marked else -1.0, 1.0])
     places = np.where(hole[:, None] >= 0, holes.xy[hole] * seen, np.nan)
     rest = same & ~np.isin(np.arange(len(holes)), hole)
@@ -109,7 +112,10 @@ def _flat(part: Part, hole: int, marked: bool) -> tuple[Holes, BoolArray, tuple[
     if part.blank is not None:
         blank = part.blank
         outlines = [*([blank.outline] if blank.outline is not None else []), *blank.cutouts]
-        return blank.holes, np.ones(len(blank.holes), dtype=np.bool_), tuple(_closed(one) for one in outlines)
+        shown = (
+            part.holes.holes if len(part.panels) == 1 else blank.holes
+        )  # holes taken from mates are on no other blank
+        return shown, np.ones(len(shown), dtype=np.bool_), tuple(_closed(one) for one in outlines)
     panels, holes = (part.straight, part.straight_holes) if part.straight_holes else (part.panels, part.holes)
     leg = int(holes.panel[hole])
     edges = tuple(_closed(edge) for edge in (panels[leg].outline, *panels[leg].cutouts))

@@ -160,6 +160,8 @@ def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:
                 "length": _number(plan.supply.rivets[lines[i]].length) if lines[i] >= 0 else None,
                 "head": rivet.head if rivet else "",
                 "point_form": rivet.point if rivet else "",
+                "kind": rivet.kind if rivet else "",
+                "fastener": rivet.mark if rivet else "",
             }
         )
     return records

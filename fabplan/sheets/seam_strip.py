@@ -158,8 +158,12 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
     if kind is not None:
         rivet = plan.job.rivets[kind]
         final = smallest if all(ply.state == "full" for ply in seam.plies) else rivet.hole
-        play = usable_clearance(plan.job, kind, final)
-        sized = f"rivet {rivet.diameter:g} in hole {final:g}: usable clearance {play:.2f} mm ({CLEARANCE})"
+        sized = f"{rivet.kind} {rivet.diameter:g} in hole {final:g}"
+        if rivet.kind == "rivet":
+            play = usable_clearance(plan.job, kind, final)
+            sized += f": usable clearance {play:.2f} mm ({CLEARANCE})"
+        elif rivet.tapped is not None:
+            sized = f"tap rivet {rivet.diameter:g} in hole {rivet.hole:g}, last ply tapped from {rivet.tapped:g}"
     ends = ", ".join(f"{row.mark} hole {row.number[0]}" for row in rows if row.number[0])
     also = "; ".join(f"{mark} at {_runs(places.tolist())}" for mark, places in passing(plan, number))
     return [

@@ -261,6 +261,7 @@ def _bolts(plan: Plan) -> list[str]:
         f"{line.count} {line.what}{'' if line.count == 1 else 's'} {line.diameter:g}"
         + (f" x {line.length:g}" if line.length else "")
         for line in plan.supply.bolts
+        if line.what in ("service bolt", "drift")
     ]
     return [f"{', '.join(lines)}; where they stand: holes crossed in the rows of the riveting steps."] if lines else []
 

@@ -70,10 +70,11 @@ def dummy_lines(job: Job, body: Body) -> tuple[BoltLine, ...]:
 def service_bolts(job: Job, stacks: Stacks, takes: BoolArray) -> IntArray:
     """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; arguments as of `bolt_lines`.
 
-    Holes for fitted bolts are bolted like those for rivets: they are reamed when the body stands.
+    Holes for bolts are bolted like those for rivets: theirs go in when the body stands, reamed where they are fitted.
+    Holes that are not there yet take none.
     """
-    fitted = np.array([rivet.kind == "fitted bolt" for rivet in job.rivets] + [False], dtype=np.bool_)
-    open_yet = takes | fitted[stacks.rivet]
+    nutted = np.array([rivet.point == "nut" for rivet in job.rivets] + [False], dtype=np.bool_)
+    open_yet = (takes | nutted[stacks.rivet]) & (stacks.clear > 0.0)
     bolted = [_bolted(job, stacks, open_yet, seam) for seam in range(len(job.seams))]
     return np.concatenate([*bolted, np.zeros(0, dtype=np.int64)]).astype(np.int64)
 
@@ -143,7 +144,7 @@ def bolt_size(hole: float) -> float:
 
 
 def _lines(what: str, stacks: Stacks, chosen: IntArray, note: str) -> list[BoltLine]:
-    sizes = [bolt_size(hole) for hole in stacks.hole[chosen].tolist()]
+    sizes = [bolt_size(hole) for hole in stacks.clear[chosen].tolist()]
     lengths = [bolt_length(size, grip) for size, grip in zip(sizes, stacks.grip[chosen].tolist(), strict=True)]
     counts = Counter(zip(sizes, lengths, strict=True))
     return [
@@ -154,7 +155,8 @@ def _lines(what: str, stacks: Stacks, chosen: IntArray, note: str) -> list[BoltL
 
 def _drifts(stacks: Stacks, takes: BoolArray) -> list[BoltLine]:
     """Drifts for each size of hole: enough for its longest seam, used again from seam to seam."""
-    sizes = np.round(stacks.hole, 2)
+    sizes = np.round(stacks.clear, 2)
+    takes = takes & (sizes > 0.0)
     lines = []
     for hole in np.unique(sizes[takes]).tolist():
         longest = int(np.bincount(stacks.seam[takes & (sizes == hole)]).max())

@@ -1,6 +1,7 @@
 """All that is to be bought, cut and sawn for a body."""
 
 from fabplan.model.body import Body, Stacks
+from fabplan.model.driven import driven
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.supply import Supply
@@ -8,7 +9,7 @@ from fabplan.model.tables import Tables
 from fabplan.supply.bars import bar_lines
 from fabplan.supply.bolts import bolt_lines, dummy_lines, service_bolts
 from fabplan.supply.plates import plate_lines
-from fabplan.supply.rivets import driven, rivet_lines
+from fabplan.supply.rivets import rivet_lines
 
 
 def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[Supply, tuple[Finding, ...]]:

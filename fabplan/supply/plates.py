@@ -62,7 +62,7 @@ def _notes(part: Part, blank: Drawing) -> list[str]:
     if part.spec.cone is not None:
         notes.append("rolled to a cone after cutting: size of the blank")
     for one in part.spec.tapers:
-        (x0, y0), (x1, y1) = one.line
+        (x0, y0), (x1, y1) = [(x + 0.0, y + 0.0) for x, y in one.line]  # no minus before a nought
         notes.append(f"thinned to {one.edge:g} mm on the {one.face} face beyond ({x0:g}, {y0:g}) to ({x1:g}, {y1:g})")
     if blank.outline is None:
         notes.append("no outline closes: not to be ordered")

@@ -113,10 +113,15 @@ def layout(name: str, outline: Profile, cutouts: tuple[Profile, ...], holes: Hol
         sink_depth=np.full(count, np.nan),
         hand_driven=np.ones(count, dtype=np.bool_),
         seamed=np.array([not seams or row in seams for row in holes.row], dtype=np.bool_),
-        stated_hole=np.array([np.nan if spec is None else spec.hole for spec in rivet], dtype=np.float64),
+        stated_hole=np.array([_stated_hole(spec) for spec in rivet], dtype=np.float64),
         riveted=driven,
         opened_later=np.array([row in known.opened for row in holes.row], dtype=np.bool_),
     )
+
+
+def _stated_hole(spec: RivetSpec | None) -> float:
+    """The hole that the job states, mm; NaN for none, and for a dummy head, which may sit on any mark."""
+    return float("nan") if spec is None or spec.kind == "dummy head" else spec.hole
 
 
 def rivets_by_row(rivet: RivetSpec | None, rows: Sequence[str] = ()) -> dict[str, RivetSpec]:

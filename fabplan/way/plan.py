@@ -30,7 +30,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
-from fabplan.model.job import Job, PartSpec
+from fabplan.model.job import FROM_MATE, Job, PartSpec
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
@@ -227,6 +227,11 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     if to_template:
         shut = "no misfit, clash, reach or driving order of them and their rivets"
         lines.append(f"formed to template, so {shut}: {', '.join(to_template)}")
+    marks = {ply.instance for seam in job.seams for ply in seam.plies if ply.state == FROM_MATE}
+    own = [one.mark for one in placing.body.instances if one.mark in marks]
+    bent = [mark for mark, part in zip(own, _parts_of(placing.body, own), strict=True) if len(part.panels) > 1]
+    if any(part.blank is not None for part in _parts_of(placing.body, bent)):
+        lines.append(f"edge distance of holes drilled through formed plates from their mates: {', '.join(bent)}")
     formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
@@ -234,6 +239,12 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
     lines.append("anything under pressure beyond static head: outside the tool")
     return tuple(lines)
+
+
+def _parts_of(body: Body, marks: Sequence[str]) -> list[Part]:
+    """The parts of some pieces."""
+    index = {instance.mark: i for i, instance in enumerate(body.instances)}
+    return [body.part_of(index[mark]) for mark in marks]
 
 
 def _used(job: Job, placing: Placing, sets: Sequence[RuleSet]) -> tuple[str, ...]:

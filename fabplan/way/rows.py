@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import FROM_MATE, Job, PlySpec, SeamSpec
+from fabplan.model.job import FROM_MATE, Job, PlySpec
 from fabplan.model.marks import instance_marks
 
 Drawn = tuple[str, list[str]]
@@ -28,22 +28,34 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
         for instance, _ in instance_marks(part)
     }
     found: list[Finding] = []
-    seams = tuple(_spelt(seam, rows, found) for seam in job.seams)
-    return replace(job, seams=seams), tuple(found)
+    seams = tuple(
+        replace(seam, plies=tuple(_spelt(f"seam {seam.mark}", ply, rows, found) for ply in seam.plies))
+        for seam in job.seams
+    )
+    levels = tuple(
+        replace(level, rows=tuple(_spelt(f"level {level.mark}", row, rows, found) for row in level.rows))
+        for level in job.levels
+    )
+    return replace(job, seams=seams, levels=levels), tuple(found)
 
 
-def _spelt(seam: SeamSpec, rows: Mapping[str, Drawn], found: list[Finding]) -> SeamSpec:
-    plies = []
-    for ply in seam.plies:
-        drawn = rows.get(ply.instance)
-        spelt = next((row for row in drawn[1] if row.casefold() == ply.row.casefold()), None) if drawn else None
-        if drawn and spelt is None and ply.state != FROM_MATE:
-            found.append(_missing(seam, ply, drawn))
-        plies.append(replace(ply, row=spelt or ply.row))
-    return replace(seam, plies=tuple(plies))
+def _spelt(whose: str, ply: PlySpec, rows: Mapping[str, Drawn], found: list[Finding]) -> PlySpec:
+    """A listed row as its drawing spells it; what is amiss with it is `found`."""
+    drawn = rows.get(ply.instance)
+    spelt = next((row for row in drawn[1] if row.casefold() == ply.row.casefold()), None) if drawn else None
+    if drawn and (spelt is None) != (ply.state == FROM_MATE):
+        found.append(_missing(whose, ply, drawn) if spelt is None else _drawn(whose, ply, drawn))
+    return replace(ply, row=spelt or ply.row)
 
 
-def _missing(seam: SeamSpec, ply: PlySpec, drawn: Drawn) -> Finding:
+def _drawn(whose: str, ply: PlySpec, drawn: Drawn) -> Finding:
+    row = CHECKS["template-holes"]
+    what = f'{whose}: {drawn[0]} of {ply.instance} has a row "{ply.row}", and is to be drilled from its mate'
+    where = Where(drawn[0], ply.instance)
+    return Finding(row.name, row.level, what, where, source=row.source, mend="Leave the row out, or correct `state`.")
+
+
+def _missing(whose: str, ply: PlySpec, drawn: Drawn) -> Finding:
     drawing, own = drawn
     near = get_close_matches(ply.row, own, n=1, cutoff=0.3) or own[:3]
     known = "nearest: " + ", ".join(f'"{row}"' for row in near) if near else "it has none"
@@ -51,8 +63,8 @@ def _missing(seam: SeamSpec, ply: PlySpec, drawn: Drawn) -> Finding:
     return Finding(
         "no-such-row",
         row.level,
-        f'seam {seam.mark}: {drawing} of {ply.instance} has no row "{ply.row}"; {known}',
-        Where(part=ply.instance, seam=seam.mark),
+        f'{whose}: {drawing} of {ply.instance} has no row "{ply.row}"; {known}',
+        Where(part=ply.instance, seam=whose.removeprefix("seam ") if whose.startswith("seam ") else ""),
         source=row.source,
         mend="Name a row of the drawing, or draw the holes on a layer RIVET with the name of the row.",
     )

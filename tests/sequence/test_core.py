@@ -59,7 +59,8 @@ def stuck(shut: Shut, without: set[int]) -> set[int]:
     tank = shut.plan
     reach = ways(tank.job, shut.body, shut.stacks, panels, tank.tables)
     assert tank.stacks is not None
-    yard = site(tank.job, tank.stacks, panels, reach, len(shut.marks))
+    assert tank.body is not None
+    yard = site(tank.job, tank.body, tank.stacks, panels, reach)
     standing = set(range(len(shut.marks))) - without
     left = set(range(len(shut.stacks)))
     while True:
@@ -165,7 +166,7 @@ def test_a_rivet_that_cannot_be_put_in_is_told(bowser_plan: Plan) -> None:
     long = [replace(tool, body_length=2300.0, closing="") if tool.use == "enter" else tool for tool in tools]
     panels = panels_of(body)
     reach = ways(plan.job, body, stacks, panels, replace(plan.tables, tools=tuple(long)))
-    yard = site(plan.job, stacks, panels, reach, len(body.instances))
+    yard = site(plan.job, body, stacks, panels, reach)
     standing = np.ones(len(body.instances), dtype=np.bool_)
     found = access(yard, len(stacks), standing)
     told = {

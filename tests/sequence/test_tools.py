@@ -138,7 +138,7 @@ def test_a_yoke_serves_both_sides_or_none(bowser_plan: Plan) -> None:
     few = replace(tables, tools=tuple(tool for tool in tables.tools if tool.use in ("squeeze", "enter")))
     panels = panels_of(body)
     reach = ways(job, body, stacks, panels, few)
-    yard = site(job, stacks, panels, reach, len(body.instances))
+    yard = site(job, body, stacks, panels, reach)
     standing = np.ones(len(body.instances), dtype=np.bool_)
     standing[[instance.mark == "T1" for instance in body.instances]] = False
     found = access(yard, len(stacks), standing)

@@ -78,6 +78,7 @@ def stacks(grips: tuple[float, ...], hole: float = 11.0, rivet: int = 0, seam: i
         point_face=point + axis * grip[:, None] / 2.0,
         diameter=np.full(count, RIVET.diameter),
         hole=np.full(count, hole),
+        clear=np.full(count, hole),
         misfit=np.zeros(count),
         first=np.arange(count + 1) * 2,
         ply_instance=np.tile([0, 1], count),

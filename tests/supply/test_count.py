@@ -9,12 +9,12 @@ import pytest
 from fabplan.body.parts import make_parts
 from fabplan.model.body import Body
 from fabplan.model.drawing import Drawing
+from fabplan.model.driven import driven
 from fabplan.model.holes import NO_HOLES
 from fabplan.model.job import PartSpec
 from fabplan.model.lookup import find_section
 from fabplan.rules.tables import read_tables
 from fabplan.supply.count import count
-from fabplan.supply.rivets import driven
 from tests.supply.stacked import bar, body, job, plate, row_of_holes, stacks, two_plates
 
 TABLES = read_tables()

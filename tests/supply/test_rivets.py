@@ -4,11 +4,12 @@ import numpy as np
 import pytest
 
 from fabplan.model.checks import CHECKS
+from fabplan.model.driven import driven
 from fabplan.model.finding import Finding, Level
 from fabplan.model.job import Job, RivetSpec, Shop
 from fabplan.model.supply import RivetLine
 from fabplan.rules.tables import read_tables
-from fabplan.supply.rivets import driven, rivet_lines
+from fabplan.supply.rivets import rivet_lines
 from tests.supply.stacked import RIVET, body, job, plate, row_of_holes, stacks, two_plates, with_rivet
 
 TABLES = read_tables()

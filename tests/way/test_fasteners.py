@@ -12,7 +12,10 @@ from fabplan.errors import JobError
 from fabplan.job.read import read_job
 from fabplan.model.finding import Finding
 from fabplan.model.plan import Plan
-from fabplan.sheets.lists import listings
+from fabplan.sheets.lint import lint
+from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.seam_strip import seam_strips
+from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.way.plan import plan
 from tests.body.plates import along, draw
 
@@ -154,7 +157,7 @@ def test_holes_drilled_from_the_mate_are_in_the_stack_and_on_no_blank(tmp_path: 
     assert row == ("B", "Q", "drilled from mate", 7, "none", 11.0)
     assert made.sequence is not None
     words = [check for step in made.sequence.steps for check in step.checks]
-    assert "seam B, Q: holes drilled through from its mates before its first rivet" in words
+    assert "seam B, Q: holes drilled through from its mates before its first fastener" in words
 
 
 def test_holes_drilled_from_the_mate_keep_their_edge_distance(tmp_path: Path) -> None:
@@ -249,3 +252,82 @@ def test_faults_of_fasteners_are_told_in_a_sentence(tmp_path: Path, text: str, f
     with pytest.raises(JobError) as caught:
         read_job(tmp_path / "job.toml")
     assert any(fault in str(one) for one in caught.value.faults), [str(one) for one in caught.value.faults]
+
+
+def test_papers_of_a_plate_drilled_from_its_mate_are_written(tmp_path: Path) -> None:
+    made = lapped(tmp_path, SEAM_B + FROM_MATE, mate=np.zeros((0, 2)))
+    lists = [page for one in listings(made) for page in list_pages(made, one)]
+    pages = [*seam_strips(made), *sequence_sheets(made), *lists]
+    assert {page.name for page in pages if lint(page)} == set()
+
+
+def test_pilots_are_spaced_and_filled_as_finished(tmp_path: Path) -> None:
+    """EN 1993-1-8: 1.2 d0 of the finished 12 mm = 14.4 from the edge; a hole at 290 of 300 mm has 10.
+
+    A rivet of 10 mm through pilots of 8 mm fills the finished hole of 11: no shorter than through one cut full.
+    """
+    edge = lapped(tmp_path, FITTED + SEAM_B + 'fastener = "F12"\nstate = "pilot"\n', row=along(290.0), hole=8.0)
+    assert 14.4 in {round(one.required or 0.0, 6) for one in told(edge, "least-edge-distance")}
+    lengths = []
+    for hole, state in ((11.0, "full"), (8.0, "pilot")):
+        made = lapped(tmp_path, f'{SEAM_B}rivet = "R10"\nstate = "{state}"\n', hole=hole)
+        assert made.supply is not None
+        lengths.append({(line.length, line.count) for line in made.supply.rivets})
+    assert lengths[0] == lengths[1]
+
+
+@pytest.mark.parametrize(("off", "stops"), [(0.36, False), (0.39, True)])
+def test_a_screw_has_half_the_play_of_a_bolt(tmp_path: Path, off: float, stops: bool) -> None:
+    """Fixed in its thread: (11 - 0.25 - 10) / 2 = 0.375 mm in the clear hole."""
+    mate = np.column_stack([along(260.0), np.full(7, 8.5)])
+    mate[3, 1] += off
+    made = lapped(tmp_path, TAP + SEAM_B + 'fastener = "T10"\n', mate=mate)
+    assert bool(told(made, "misfit")) is stops
+
+
+def test_marks_are_drilled_to_the_finished_hole(tmp_path: Path) -> None:
+    """Centre marks of 3 mm, one out by 0.5: the rivet of 10 in 11 has 0.63 mm to spare."""
+    mate = along(260.0)
+    mate[3, 1] += 0.5
+    made = lapped(tmp_path, SEAM_B + 'rivet = "R10"\nstate = "mark"\n', mate=mate, hole=3.0)
+    assert not told(made, "misfit")
+    assert not told(made, "hole-sizes-differ")
+    assert made.supply is not None
+    assert all(line.diameter >= 10.0 for line in made.supply.bolts)
+
+
+def test_dummy_heads_sit_on_any_mark(tmp_path: Path) -> None:
+    dummy = '[[fastener]]\nmark = "D10"\nkind = "dummy head"\ndiameter = 10\nhole = 3\n'
+    seam = '[[seam]]\nmark = "B"\nparts = ["P/B"]\nfastener = "D10"\n'
+    made = lapped(tmp_path, dummy + seam, row=along(100.0), mate=np.zeros((0, 2)), hole=3.0)
+    assert not told(made, "hole-for-rivet")
+
+
+def test_a_drawn_row_that_is_to_be_drilled_is_told(tmp_path: Path) -> None:
+    made = lapped(tmp_path, SEAM_B + 'rivet = "R10"\nstate = ["full", "drilled from mate"]\n')
+    assert [one.where.part for one in told(made, "template-holes")] == ["Q"]
+    assert not told(made, "least-pitch")
+
+
+def test_screws_are_fitted_before_a_lid_shuts_them_in(tmp_path: Path) -> None:
+    """Seam B is screwed from P's side; a plate over it on packings of 40 mm, put on when B is in, and not before."""
+    lid = "".join(
+        f'[[part]]\nmark = "{mark}"\ndrawing = "{mark}.dxf"\nthickness = {thick}\n'
+        for mark, thick in (("S", 40), ("LID", 8))
+    )
+    draw(tmp_path / "S.dxf", (60.0, 240.0), {"C": along(30.0)}, {})
+    draw(tmp_path / "LID.dxf", (330.0, 240.0), {"C": along(30.0)}, {})
+    place = '[[place]]\npart = "{}"\norigin = [{}, 0, {}]\nx = [1, 0, 0]\ny = [0, 1, 0]\n'
+    mate = np.column_stack([along(260.0), np.full(7, 8.5)])
+    row = along(260.0)
+    over = '[[seam]]\nmark = "C"\nparts = ["LID/C", "S/C", "P/C"]\nrivet = "R10"\n'
+    places = place.format("S", 0, 40) + place.format("LID", 0, 48) + place.format("Q", 200, -8)
+    lapped(tmp_path, "", row=row, mate=mate)
+    draw(tmp_path / "P.dxf", (300.0, 240.0), {"A": along(220.0), "B": row, "C": along(30.0)}, {})
+    (tmp_path / "job.toml").write_text(HEAD + TAP + lid + SEAM_B + 'fastener = "T10"\n' + over + places, "utf-8")
+    made = plan(tmp_path / "job.toml")
+    assert made.sequence is not None
+    assert made.body is not None
+    names = [one.mark for one in made.body.instances]
+    fitted = next(step for step in made.sequence.steps if step.kind == "bolt")
+    assert names.index("LID") not in fitted.present

@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from fabplan.geom.pose import to_outer, turned
-from fabplan.geom.stack import touching_groups
+from fabplan.geom.stack import least_radius, touching_groups
 from fabplan.geom.taper import thickness_at
 from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
@@ -240,8 +239,7 @@ def _greatest_offset(offset: FloatArray, first: IntArray, axis: FloatArray) -> F
         own = offset[start:end]
         greatest[i] = np.linalg.norm(own[:, None, :] - own[None, :, :], axis=2).max()
         if end - start > 2 and greatest[i] > FIGURE:
-            across = np.linalg.svd(axis[i][None])[2][1:]
-            greatest[i] = 2.0 * shapely.minimum_bounding_radius(shapely.multipoints(own @ across.T))
+            greatest[i] = 2.0 * least_radius(own, axis[i])
     return greatest
 
 

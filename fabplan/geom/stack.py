@@ -1,6 +1,7 @@
 """Which holes in space lie on one another."""
 
 import numpy as np
+import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
@@ -45,6 +46,12 @@ def touching_groups(
     group = np.full(count, -1, dtype=np.int64)
     group[several] = np.unique(label[several], return_inverse=True)[1]
     return group
+
+
+def least_radius(points: FloatArray, axis: FloatArray) -> float:
+    """Radius of the least circle, seen along an axis (3,), that holds all of some points (n, 3), mm."""
+    across = np.linalg.svd(axis[None])[2][1:]
+    return float(shapely.minimum_bounding_radius(shapely.multipoints(points @ across.T)))
 
 
 def _close(points: FloatArray, reach: float) -> IntArray:

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fabplan.geom.stack import least_radius
 from tests.body.made import Made, made
 from tests.kits.bowser import bowser
 from tests.kits.random_kits import MAKERS, box, double_butt, laps
@@ -117,3 +118,17 @@ def test_corners_of_three_plies(tmp_path: Path) -> None:
     assert {one.check for one in result.findings} == {"unlisted-ply"}
     assert sum(len(one.where.holes) for one in result.findings) == 8
     assert int(np.sum(stacks.seam >= 0)) == len(stacks) >= 1200
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_three_holes_are_out_by_the_circle_that_holds_them(seed: int) -> None:
+    """Plane geometry: half the longest side of an obtuse triangle, else a b c / 4 times its area."""
+    rng = np.random.default_rng(seed)
+    axis = rng.normal(size=3)
+    axis /= np.linalg.norm(axis)
+    points = rng.normal(size=(3, 3))
+    across = points - np.outer(points @ axis, axis)
+    a, b, c = sorted(float(np.linalg.norm(across[k] - across[k - 1])) for k in range(3))
+    area = float(np.linalg.norm(np.cross(across[1] - across[0], across[2] - across[0]))) / 2.0
+    expected = c / 2.0 if a * a + b * b <= c * c else a * b * c / (4.0 * area)
+    assert least_radius(points, axis) == pytest.approx(expected, rel=1e-9)

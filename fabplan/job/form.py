@@ -322,6 +322,19 @@ class WeldForm(Form):
     when: Literal["before riveting", "after riveting"]
 
 
+class OrderForm(Form):
+    """A table [[order]]: one step of the foreman's own order of riveting."""
+
+    pieces: tuple[str, ...] = ()
+    seams: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _does_something(self) -> "OrderForm":
+        if not self.pieces and not self.seams:
+            raise ValueError("`pieces` that are put on, `seams` that are riveted, or both")
+        return self
+
+
 class LevelForm(Form):
     """A table [[level]]: rows whose faces are to lie at one height."""
 
@@ -475,6 +488,7 @@ LISTS: dict[str, type[Form]] = {
     "seam": SeamForm,
     "weld": WeldForm,
     "level": LevelForm,
+    "order": OrderForm,
     "place": PlaceForm,
     "supplier": SupplierForm,
     "tool": ToolForm,
@@ -491,7 +505,6 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 
 LATER = {
     "origin": "where an old piece comes from",
-    "order": "the foreman's own order",
     "table_height": "the ground and the table under the work",
 }
 """Keys that the job file is to have one day: named, so that nobody takes silence for consent."""

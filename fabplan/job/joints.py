@@ -24,6 +24,8 @@ def joint_faults(tables: JobTables, job: model.Job, pieces: Pieces) -> Iterator[
             yield Fault(f"{weld.place}: parts", "a piece is listed twice", "A weld joins unlike pieces.")
         for number, mark in enumerate(weld.pieces):
             yield from no_piece(f"{weld.place}: parts[{number}]", mark, pieces)
+    for step in job.order:
+        yield from _order_faults(step, tables, pieces)
     for level in job.levels:
         yield from _listed(f"{level.place}: rows", level.rows, tables, pieces, once=False)
 
@@ -87,3 +89,13 @@ def _of_bar(where: str, ply: model.PlySpec, part: model.PartSpec) -> Iterator[Fa
     elif ply.row in rows and from_mate:
         what = f'{ply.instance} has a row "{ply.row}", and is to be drilled from its mate'
         yield Fault(where, what, "Leave the row out, or correct `state`.")
+
+
+def _order_faults(step: model.OrderSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
+    """Pieces and seams of a step of the stated order that are not there."""
+    for number, mark in enumerate(step.pieces):
+        yield from no_piece(f"{step.place}: pieces[{number}]", mark, pieces)
+    seams = tables.marks("seam")
+    for number, mark in enumerate(step.seams):
+        if mark not in seams:
+            yield Fault(f"{step.place}: seams[{number}]", f'there is no seam "{mark}"', nearest(mark, seams))

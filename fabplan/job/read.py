@@ -73,6 +73,9 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         parts=parts,
         seams=tuple(_seam(entry) for entry in tables.sound("seam")),
         welds=tuple(_weld(entry) for entry in tables.sound("weld")),
+        order=tuple(
+            model.OrderSpec(entry.form.pieces, entry.form.seams, entry.place) for entry in tables.sound("order")
+        ),
         levels=tuple(_level(entry) for entry in tables.sound("level")),
         places=tuple(model.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),

@@ -216,6 +216,8 @@ CHECKS: dict[str, Check] = _table(
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
+    ("order-broken", _STOP, "a step of the stated order that cannot be done", (BODY, TOOLS), "the job file"),
+    ("order-incomplete", _QUERY, "pieces or seams that the stated order does not name", (BODY,), "the job file"),
     ("compound-wanted", _QUERY, "a tight seam of thin plate without compound", (BODY,), _PRACTICE),
     ("compound-hot", _QUERY, "compound under hot rivets", (BODY,), _PRACTICE),
     ("compound-dries", _QUERY, "rivets that take longer than their compound stays open", (BODY,), "the job file"),

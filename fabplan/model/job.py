@@ -224,6 +224,21 @@ class WeldSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderSpec:
+    """One step of the foreman's own order of riveting.
+
+    Attributes:
+        pieces: instance marks that are put on, on what stands; the datum stands from the first.
+        seams: marks of the seams that are riveted then.
+        place: where in the job file it stands.
+    """
+
+    pieces: tuple[str, ...]
+    seams: tuple[str, ...]
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class LevelSpec:
     """Rows whose faces are to lie at one height, such as the pads of a seat. Lengths mm, body frame.
 
@@ -433,6 +448,7 @@ class Job:
     seams: tuple[SeamSpec, ...] = ()
     welds: tuple[WeldSpec, ...] = ()
     levels: tuple[LevelSpec, ...] = ()
+    order: tuple[OrderSpec, ...] = ()
     places: tuple[PlaceSpec, ...] = ()
     suppliers: tuple[Supplier, ...] = ()
     roles: tuple[tuple[str, str], ...] = ()

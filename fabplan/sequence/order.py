@@ -12,6 +12,7 @@ from fabplan.model.sequence import Core, Sequence
 from fabplan.model.tables import Tables
 from fabplan.sequence import tell
 from fabplan.sequence.access import HAND_LENGTH, Site, site
+from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.peel import peel, plies
@@ -51,7 +52,10 @@ def order(
     yard = site(job, body, stacks, panels, reach)
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
-    done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
+    if job.order:
+        done, back = foreman(job, marks, yard, member, stacks.seam, (placed, datum))
+    else:
+        done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
@@ -59,7 +63,7 @@ def order(
     core, core_findings = tell.core(scene, placed, peeling)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
-    found = (*found, *gates(scene, steps))
+    found = (*found, *gates(scene, steps), *(broken(scene, done) if job.order else ()))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
 
 

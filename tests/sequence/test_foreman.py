@@ -1,0 +1,93 @@
+"""The foreman's own order on the bowser: the tool's order given back breaks nothing; one swapped step does."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from fabplan.errors import JobError
+from fabplan.job.read import read_job
+from fabplan.model.plan import Plan
+from fabplan.way.plan import plan
+
+ROOT = Path(__file__).parents[2]
+Given = Callable[[list[tuple[list[str], list[str]]]], Plan]
+TOP = {"T1", "H1"}
+LOOSE = {"P1", "G1R", "G1L"}
+
+
+@pytest.fixture(scope="module")
+def own() -> Plan:
+    return plan(ROOT / "examples" / "bowser" / "job.toml")
+
+
+@pytest.fixture
+def given(tmp_path: Path) -> Given:
+    """The plan of the bowser with an order: pieces and seams of each step."""
+
+    def make(order: list[tuple[list[str], list[str]]]) -> Plan:
+        text = (ROOT / "examples" / "bowser" / "job.toml").read_text("utf-8")
+        text = text.replace('"../../drawings/bowser"', f'"{ROOT / "drawings" / "bowser"}"')
+        steps = "".join(f"[[order]]\npieces = {pieces}\nseams = {seams}\n" for pieces, seams in order)
+        (tmp_path / "job.toml").write_text(f"{text}\n{steps}".replace("'", '"'), "utf-8")
+        return plan(tmp_path / "job.toml")
+
+    return make
+
+
+def steps_of(own: Plan) -> list[tuple[list[str], list[str]]]:
+    """The bowser open, then its loose pieces, then its top, each with the seams that the tool drives then."""
+    assert own.body is not None
+    assert own.sequence is not None
+    marks = [one.mark for one in own.body.instances]
+    groups = [[mark for mark in marks if mark not in TOP | LOOSE], sorted(LOOSE), sorted(TOP)]
+    standing = [set(marks) - TOP - LOOSE, set(marks) - TOP, set(marks)]
+    seams: list[list[str]] = [[], [], []]
+    for step in own.sequence.steps:
+        present = {marks[i] for i in step.present}
+        for run in step.work:
+            seams[standing.index(present)].append(own.job.seams[run.seam].mark)
+    return [(pieces, list(dict.fromkeys(names))) for pieces, names in zip(groups, seams, strict=True)]
+
+
+def test_the_tools_own_order_given_back_breaks_nothing(own: Plan, given: Given) -> None:
+    made = given(steps_of(own))
+    assert {finding.check for finding in made.findings} & {"order-broken", "order-incomplete"} == set()
+    assert made.sequence is not None
+    driven = [rivet for step in made.sequence.steps for run in step.work for rivet in run.rivets.tolist()]
+    assert made.stacks is not None
+    assert sorted(driven) == list(range(len(made.stacks)))
+
+
+def test_a_top_put_on_too_early_is_told_with_what_it_shuts_off(own: Plan, given: Given) -> None:
+    """The swapped order rivets top and baffles in one another's step: the baffles' seams wait for pieces not there."""
+    body, loose, top = steps_of(own)
+    made = given([body, (top[0], loose[1]), (loose[0], top[1])])
+    broken = [finding for finding in made.findings if finding.check == "order-broken"]
+    assert any("before" in finding.what and "P1" in finding.what for finding in broken)
+    assert all(finding.blocks for finding in broken)
+
+
+def test_what_the_order_does_not_name_is_put_last(own: Plan, given: Given) -> None:
+    body, loose, _ = steps_of(own)
+    made = given([body, loose])
+    (told,) = [finding for finding in made.findings if finding.check == "order-incomplete"]
+    assert all(mark in told.what for mark in (*TOP, "R"))
+
+
+@pytest.mark.parametrize(
+    ("step", "fault"),
+    [
+        ('pieces = ["F9"]', '"F9" is no piece'),
+        ('seams = ["Zz"]', 'there is no seam "Zz"'),
+        ("", "`pieces` that are put on"),
+    ],
+)
+def test_faults_of_an_order_are_told(tmp_path: Path, step: str, fault: str) -> None:
+    text = (ROOT / "examples" / "first-lap" / "job.toml").read_text("utf-8")
+    for name in ("P1.dxf", "P2.dxf"):
+        (tmp_path / name).touch()
+    (tmp_path / "job.toml").write_text(f"{text}\n[[order]]\n{step}\n", "utf-8")
+    with pytest.raises(JobError) as caught:
+        read_job(tmp_path / "job.toml")
+    assert any(fault in str(one) for one in caught.value.faults)

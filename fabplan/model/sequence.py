@@ -61,6 +61,7 @@ class Step:
         checks: what to measure or look at before signing.
         cautions: what can hurt someone.
         lift: heaviest single lift of the step, kg, 0 where nothing is lifted.
+        fitted: indices into the stacks of the bolts and tap rivets that are fitted.
     """
 
     number: int
@@ -74,6 +75,7 @@ class Step:
     checks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     lift: float = 0.0
+    fitted: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -69,6 +69,7 @@ def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[St
             *finish_words(scene, [seam for seam, _ in sorted(found)]),
             *(CHECKS[kind].format(words=words) for kind, words in lines),
         ),
+        fitted=tuple(fitted.tolist()),
         cautions=("Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles.",),
     )
 

@@ -29,15 +29,16 @@ def _seams(plan: Plan, sheet: Mapping[int, int]) -> Table:
     assert plan.stacks is not None
     steps: dict[int, list[int]] = {}
     for step in plan.sequence.steps:
-        for work in step.work:
-            steps.setdefault(work.seam, []).append(step.number)
+        for seam in [*(work.seam for work in step.work), *plan.stacks.seam[list(step.fitted)].tolist()]:
+            steps.setdefault(seam, []).append(step.number)
     count = np.bincount(plan.stacks.seam[plan.stacks.seam >= 0], minlength=len(plan.job.seams))
     rows = []
     for k, seam in enumerate(plan.job.seams):
         own = list(dict.fromkeys(steps.get(k, ())))
         plies = ", ".join(dict.fromkeys(ply.instance for ply in seam.plies))
-        rows.append((seam.mark, plies, str(count[k]), seam.rivet, "water" if seam.tight else "-", *_at(own, sheet)))
-    heads = ("seam", "plies from the made heads", "rivets", "rivet", "tight", "step", "sheet")
+        kinds = ", ".join(dict.fromkeys((seam.rivet, *(one.rivet for one in seam.instead))))
+        rows.append((seam.mark, plies, str(count[k]), kinds, "water" if seam.tight else "-", *_at(own, sheet)))
+    heads = ("seam", "plies from the made heads", "count", "rivet", "tight", "step", "sheet")
     return Table("Index of seams", heads, (0.8, 3.0, 0.8, 0.9, 0.8, 1.0, 1.0), tuple(rows), (2,))
 
 

@@ -100,6 +100,7 @@ def test_fitted_bolts_are_counted_apart_and_go_in_last(tmp_path: Path) -> None:
     assert made.sequence is not None
     kinds = [step.kind for step in made.sequence.steps]
     assert kinds.index("bolt") > kinds.index("rivet")
+    assert len(made.sequence.steps[kinds.index("bolt")].fitted) == 7
     driven = [rivet for step in made.sequence.steps for run in step.work for rivet in run.rivets.tolist()]
     assert made.stacks is not None
     assert {made.stacks.number[i][0] for i in driven} == {"A"}

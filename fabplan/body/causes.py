@@ -6,7 +6,6 @@ changes    of the suspect, one at a time; a change cures when each of its pieces
 order      those first that rid the kit of most sizes that stand nowhere else, then the smaller change
 """
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -43,6 +42,9 @@ UNFITTED = 2
 
 UNTOLD = 2
 """Odd sizes that a row out by a figure which no rule gives is short of one that a rule gives."""
+
+PLAY = 0.65
+"""The most, mm, that holes may be out once a change has cured them: what a hot rivet of 10 mm has to spare in 11."""
 
 HAIR = 0.05
 """Difference of radii, mm, that is none."""
@@ -110,10 +112,13 @@ def _first(every: Iterator[Iterator[Cause]]) -> list[Cause]:
 
 
 def _allowed(job: Job, placing: Placing) -> dict[int, float]:
-    """How far the holes of each seam may be out, mm, as its plies are drawn; that of its tightest link."""
+    """How far the holes of each seam may be out, mm, as its plies are drawn; that of its tightest link.
+
+    What opening in place takes away is no cure: there too a change is to bring the holes as near as rivets want them.
+    """
     found: dict[int, float] = {}
     for link in placing.links:
-        found[link.seam] = min(clearance(job, placing.body, link), found.get(link.seam, math.inf))
+        found[link.seam] = min(clearance(job, placing.body, link), found.get(link.seam, PLAY))
     return found
 
 

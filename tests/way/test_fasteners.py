@@ -332,3 +332,13 @@ def test_screws_are_fitted_before_a_lid_shuts_them_in(tmp_path: Path) -> None:
     names = [one.mark for one in made.body.instances]
     fitted = next(step for step in made.sequence.steps if step.kind == "bolt")
     assert names.index("LID") not in fitted.present
+
+
+def test_an_astray_hole_among_three_for_fitted_bolts_is_named_as_that(tmp_path: Path) -> None:
+    """Spaces of 32 and 36 mm turned end for end are 4 mm out: 1 mm, what reaming mends, from a hole 3 mm astray."""
+    row = np.array([[260.0, 60.0], [260.0, 92.0], [260.0, 128.0]])
+    mate = row.copy()
+    mate[1, 1] += 3.0
+    made = lapped(tmp_path, FITTED + SEAM_B + 'fastener = "F12"\nstate = "pilot"\n', row=row, mate=mate)
+    first = told(made, "likely-cause")[0]
+    assert "one hole astray" in first.what

@@ -30,7 +30,7 @@ from fabplan.model.tables import Section, Tables
 _LEG_A = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]).T
 _LEG_B = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]).T
 
-MISSED = "the line of a taper does not part it: nothing lies beyond"
+MISSED = "the line of a taper does not part it: nothing lies beyond. Correct `from` and `to`."
 
 OtherHand = Callable[[Drawing], Drawing]
 FindSection = Callable[[str], Section]

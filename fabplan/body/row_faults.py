@@ -10,24 +10,32 @@ from fabplan.body.joint import row_name
 from fabplan.body.rows import Link
 from fabplan.geom.tolerance import TOUCH
 from fabplan.model.body import Body
-from fabplan.model.clearance import CLEARANCE, allowed_out
+from fabplan.model.clearance import CLEARANCE, OPENED, allowed_out
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 
 
 def clearance(job: Job, body: Body, link: Link) -> float:
-    """How far the holes of two rows of a seam may be out, mm; not at all where its rivet is not known."""
+    """How far the holes of two rows of a seam may be out, mm; not at all where its rivet is not known.
+
+    Of each row the size that leaves least: the smallest hole as cut, the largest where it is opened in place. Holes
+    tapped for a screw take no shank.
+    """
     seam, marks = job.seams[link.seam], [rivet.mark for rivet in job.rivets]
+    if seam.rivet not in marks:
+        return 0.0
+    own = {seam.rivet, *(one.rivet for one in seam.instead)}
+    tapped = {rivet.tapped for rivet in job.rivets if rivet.mark in own}
     states = {ply.instance: ply.state for ply in seam.plies}
-    tapped = {rivet.tapped for rivet in job.rivets}
-    plies = [
-        (states[body.instances[instance].mark], float(size))
-        for instance, row in ((link.a, link.row_a), (link.b, link.row_b))
-        for size in body.part_of(instance).holes.holes.diameter[row.holes]
-        if float(size) not in tapped
-    ]
-    return allowed_out(job, marks.index(seam.rivet), plies) if seam.rivet in marks and plies else 0.0
+    plies = []
+    for instance, row in ((link.a, link.row_a), (link.b, link.row_b)):
+        drawn = body.part_of(instance).holes.holes.diameter[row.holes].tolist()
+        sizes = [size for size in drawn if size not in tapped]
+        if sizes:
+            state = states[body.instances[instance].mark]
+            plies.append((state, max(sizes) if state in OPENED else min(sizes)))
+    return allowed_out(job, marks.index(seam.rivet), plies) if plies else 0.0
 
 
 def shifted(case: Case, shift: Shift) -> Finding:

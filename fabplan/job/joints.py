@@ -26,8 +26,10 @@ def joint_faults(tables: JobTables, job: model.Job, pieces: Pieces) -> Iterator[
             yield from no_piece(f"{weld.place}: parts[{number}]", mark, pieces)
     for step in job.order:
         yield from _order_faults(step, tables, pieces)
+    drilled = {(ply.instance, ply.row) for seam in job.seams for ply in seam.plies if ply.state == model.FROM_MATE}
     for level in job.levels:
-        yield from _listed(f"{level.place}: rows", level.rows, tables, pieces, once=False)
+        rows = [row for row in level.rows if (row.instance, row.row) not in drilled]
+        yield from _listed(f"{level.place}: rows", rows, tables, pieces, once=False)
 
 
 def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:

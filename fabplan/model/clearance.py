@@ -6,7 +6,7 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
-from fabplan.model.job import Job
+from fabplan.model.job import FROM_MATE, Job
 
 CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
 """Source of the usable clearance."""
@@ -52,7 +52,9 @@ def ply_states(job: Job, body: Body, stacks: Stacks, i: int) -> list[tuple[str, 
     plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
     if stacks.rivet[i] >= 0 and job.rivets[int(stacks.rivet[i])].tapped is not None:
         plies = plies[:-1]
-    listed = {ply.instance: ply.state for ply in job.seams[int(stacks.seam[i])].plies} if stacks.seam[i] >= 0 else {}
+    plies_of = job.seams[int(stacks.seam[i])].plies if stacks.seam[i] >= 0 else ()
+    mate = next((ply.state for ply in plies_of if ply.state != FROM_MATE), "full")  # a drilled ply has its mate's holes
+    listed = {ply.instance: mate if ply.state == FROM_MATE else ply.state for ply in plies_of}
     sizes = ply_diameters(body, stacks, i)
     marks = [body.instances[int(stacks.ply_instance[k])].mark for k in plies]
     return [(listed.get(mark, "full"), size) for mark, size in zip(marks, sizes.tolist(), strict=False)]

@@ -27,9 +27,11 @@ class Stage:
 def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]) -> Iterator[Step]:
     """The steps of setting up; `off` are the instances that are lifted off again before riveting."""
     present: list[int] = []
+    held: BoolArray = np.asarray(scene.member[scene.stacks.clear > 0.0].any(axis=0), dtype=np.bool_)
     for number, stage in enumerate(_stages(scene, placed, back, off)):
         present += stage.parts
         first = "stands level on the table, packed all round" if number == 0 else "all holes enter finger tight"
+        loose = [i for i in stage.parts if number and not held[i]]
         yield Step(
             0,
             "datum" if number == 0 else "erect",
@@ -37,7 +39,11 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
             stage.reason,
             stage.parts,
             tuple(present),
-            checks=(first, f"marks and hands read off the steel: {scene.marks(stage.parts)}"),
+            checks=(
+                first,
+                *((f"no hole yet in {scene.marks(loose)}: clamped, and on the crane till drilled",) if loose else ()),
+                f"marks and hands read off the steel: {scene.marks(stage.parts)}",
+            ),
             cautions=(LIFTING,),
             lift=scene.lift(stage.parts),
         )

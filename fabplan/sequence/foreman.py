@@ -91,7 +91,10 @@ def _named(job: Job, seam: str) -> bool:
 def _hanging(scene: Scene, number: int, phase: Phase, standing: BoolArray) -> Iterator[Finding]:
     """Pieces put on that no rivet or bolt ties to anything that stands, or comes in with them."""
     tied = standing.copy()
-    whole = scene.member[~(scene.member & ~phase.present).any(axis=1)]
+    marks = [scene.mark(i) for i in range(len(standing))]
+    welded = np.array([np.isin(marks, weld.pieces) for weld in scene.job.welds]).reshape(-1, len(standing))
+    member = np.vstack([scene.member, welded])
+    whole = member[~(member & ~phase.present).any(axis=1)]
     while (grown := tied | (whole[(whole & tied).any(axis=1)].any(axis=0) & phase.present)).sum() > tied.sum():
         tied = grown
     loose = np.nonzero(phase.present & ~tied)[0]

@@ -24,12 +24,15 @@ FACES = {
 def face_words(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
     """A check for the faces of each kind that is stated between the plies of the seams of a step."""
     alike: dict[str, list[str]] = {}
+    many: dict[int, int] = {}
+    for run in work:
+        many[run.seam] = many.get(run.seam, 0) + len(run.rivets)
     for run in work:
         seam = scene.job.seams[run.seam] if run.seam >= 0 else None
         if seam is not None and seam.faying:
             words = FACES[seam.faying]
             if seam.faying == "compound":
-                words += f"; {_time(scene, run)}"
+                words += f"; {_time(scene, many[run.seam])}"
             if seam.faying == "painted" and _rivet(scene, seam).closing == "hot":
                 words += f", stripped {STRIPPED:g} mm round each hole that is riveted hot"
             alike.setdefault(words, []).append(seam.mark)
@@ -60,31 +63,32 @@ def gates(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
 
 
 def _too_slow(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
-    """Runs with compound that take longer than it stays open."""
+    """Seams with compound whose rivets of one step take longer than it stays open."""
     limit = scene.job.shop.compound_minutes
-    for step in steps:
+    for step in steps if limit is not None else ():
+        of_seam: dict[int, int] = {}
         for run in step.work:
-            seam = scene.job.seams[run.seam] if run.seam >= 0 else None
-            takes = _minutes(scene, run)
-            if seam is not None and seam.faying == "compound" and limit is not None and not takes <= limit + FIGURE:
-                what = f"seam {seam.mark}, step {step.number}: {_time(scene, run)}"
+            of_seam[run.seam] = of_seam.get(run.seam, 0) + len(run.rivets)
+        for index, rivets in of_seam.items():
+            seam = scene.job.seams[index] if index >= 0 else None
+            takes = _minutes(scene, rivets)
+            if seam is not None and seam.faying == "compound" and not takes <= (limit or 0.0) + FIGURE:
+                what = f"seam {seam.mark}, step {step.number}: {_time(scene, rivets)}"
                 mend = "Part the seam in stretches, put more gangs on it, or take a compound that stays open longer."
                 source = "[shop] compound_minutes and rivets_per_hour"
                 yield _query("compound-dries", what, Where(seam=seam.mark), (takes, limit, "min"), source, mend)
 
 
-def _minutes(scene: Scene, run: SeamWork) -> float:
-    return 60.0 * len(run.rivets) / scene.job.shop.rivets_per_hour
+def _minutes(scene: Scene, rivets: int) -> float:
+    return 60.0 * rivets / scene.job.shop.rivets_per_hour
 
 
-def _time(scene: Scene, run: SeamWork) -> str:
-    """How long the rivets of a run take, and how long its compound stays open."""
+def _time(scene: Scene, rivets: int) -> str:
+    """How long so many rivets take, and how long the compound stays open."""
     shop = scene.job.shop
-    stays = (
-        "its open time is not stated: ask" if shop.compound_minutes is None else f"open {shop.compound_minutes:g} min"
-    )
-    took = f"{len(run.rivets)} rivets at {shop.rivets_per_hour:g} an hour take {_minutes(scene, run):.0f} min"
-    return f"{took}, {stays}"
+    limit = shop.compound_minutes
+    stays = "its open time is not stated: ask" if limit is None else f"it stays open {limit:g} min"
+    return f"{rivets} rivets at {shop.rivets_per_hour:g} an hour take {_minutes(scene, rivets):.0f} min, {stays}"
 
 
 def _rivet(scene: Scene, seam: SeamSpec) -> RivetSpec:

@@ -57,7 +57,8 @@ def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[St
         spec = rivets[rivet]
         only = "" if len(numbers) == int(np.sum(stacks.seam == seam)) else f" at {', '.join(numbers)}"
         size = f" in holes of {spec.hole:g} mm"
-        lines.append((spec.kind, f"seam {scene.job.seams[seam].mark}: {len(numbers)} of {spec.mark}{only}{size}"))
+        kind = "bolt" if spec.kind == "rivet" else spec.kind  # a hole on a layer of bolts in a seam of rivets
+        lines.append((kind, f"seam {scene.job.seams[seam].mark}: {len(numbers)} of {spec.mark}{only}{size}"))
     kinds = dict.fromkeys(kind for kind, _ in lines)
     yield Step(
         0,
@@ -98,11 +99,17 @@ FINISHED = {
 
 
 def finish_words(scene: Scene, seams: Sequence[int]) -> Iterator[str]:
-    """A check for each seam, by index, of which holes are finished in place."""
-    holes = {rivet.mark: rivet.hole for rivet in scene.job.rivets}
+    """A check for each seam, by index, of which holes are finished in place; a ply to be tapped to its own size."""
+    rivets = {rivet.mark: rivet for rivet in scene.job.rivets}
     for seam in (scene.job.seams[index] for index in dict.fromkeys(seams) if index >= 0):
+        spec = rivets.get(seam.rivet)
+        screwed = spec is not None and spec.tapped is not None
         for state, words in FINISHED.items():
-            pieces = [ply.instance for ply in seam.plies if ply.state == state]
-            if pieces:
-                done = words.format(hole=holes.get(seam.rivet, float("nan")))
+            pieces = [ply.instance for ply in (seam.plies[:-1] if screwed else seam.plies) if ply.state == state]
+            if pieces and spec is not None:
+                done = words.format(hole=spec.hole).replace("all plies", "all clear plies" if screwed else "all plies")
                 yield f"seam {seam.mark}, {', '.join(pieces)}: {done} before its first fastener"
+        if spec is not None and spec.tapped is not None and seam.plies[-1].state != "full":
+            last = seam.plies[-1].instance
+            size = f"drilled {spec.tapped:g} mm, tapped M{spec.diameter:g}"
+            yield f"seam {seam.mark}, {last}: {size} in place, before its first fastener"

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 
 from fabplan.model.finding import Finding, Level
-from fabplan.model.job import FROM_MATE, PlySpec
+from fabplan.model.job import FROM_MATE, PlySpec, SeamSpec
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.supply import BarLine, PlateLine
@@ -197,9 +197,9 @@ def _welds(plan: Plan) -> Listing:
 
 def _holes(plan: Plan) -> Listing:
     """Holes that are not cut full, by seam and piece."""
-    job, sizes = plan.job, {rivet.mark: rivet.hole for rivet in plan.job.rivets}
+    job = plan.job
     rows = tuple(
-        (seam.mark, ply.instance, ply.state, *_drawn(plan, ply), sizes.get(seam.rivet, nan))
+        (seam.mark, ply.instance, ply.state, *_drawn(plan, ply), _finished(plan, seam, ply))
         for seam in job.seams
         for ply in seam.plies
         if ply.state != "full"
@@ -207,6 +207,14 @@ def _holes(plan: Plan) -> Listing:
     heads = ("seam", "piece", "state as cut", "holes", "drawn, mm", "finished, mm")
     after = ("Opened, drilled or reamed when the plies are together and before the first rivet of the seam.",)
     return Listing("holes", "Holes finished in place", heads, (1.0, 1.2, 2.0, 0.8, 1.2, 1.2), (3, 5), rows, after)
+
+
+def _finished(plan: Plan, seam: SeamSpec, ply: PlySpec) -> float:
+    """The finished hole of a ply, mm: that of its fastener, or of its tap in the last ply of a screwed seam."""
+    spec = next((rivet for rivet in plan.job.rivets if rivet.mark == seam.rivet), None)
+    if spec is None:
+        return nan
+    return spec.tapped if spec.tapped is not None and ply is seam.plies[-1] else spec.hole
 
 
 def _drawn(plan: Plan, ply: PlySpec) -> tuple[int, str]:

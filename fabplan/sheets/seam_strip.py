@@ -153,7 +153,9 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
     seam = plan.job.seams[number]
     kind = next((k for k, rivet in enumerate(plan.job.rivets) if rivet.mark == seam.rivet), None)
     state, drilled = state_words(plan, number)
-    smallest = min(float(np.nanmin(row.diameter)) for row in rows)
+    tapped = {rivet.tapped for rivet in plan.job.rivets if rivet.mark in {one.rivet for one in seam.instead}}
+    clear = [size for row in rows for size in row.diameter.tolist() if np.isfinite(size) and size not in tapped]
+    smallest = min(clear) if clear else min(float(np.nanmin(row.diameter)) for row in rows)
     sized = f"hole {smallest:g}"
     if kind is not None:
         rivet = plan.job.rivets[kind]

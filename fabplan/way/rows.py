@@ -32,8 +32,15 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
         replace(seam, plies=tuple(_spelt(f"seam {seam.mark}", ply, rows, found) for ply in seam.plies))
         for seam in job.seams
     )
+    drilled = {(ply.instance, ply.row) for seam in job.seams for ply in seam.plies if ply.state == FROM_MATE}
     levels = tuple(
-        replace(level, rows=tuple(_spelt(f"level {level.mark}", row, rows, found) for row in level.rows))
+        replace(
+            level,
+            rows=tuple(
+                row if (row.instance, row.row) in drilled else _spelt(f"level {level.mark}", row, rows, found)
+                for row in level.rows
+            ),
+        )
         for level in job.levels
     )
     return replace(job, seams=seams, levels=levels), tuple(found)

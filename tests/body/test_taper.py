@@ -84,3 +84,11 @@ def test_faults_of_thinned_plates(tmp_path: Path, lines: str, fault: str) -> Non
     with pytest.raises(JobError) as caught:
         read_job(tmp_path / "job.toml")
     assert any(fault in str(one) for one in caught.value.faults)
+
+
+@pytest.mark.parametrize("x", [400, 0])
+def test_a_taper_that_misses_its_plate_is_told(tmp_path: Path, x: int) -> None:
+    """Q is 200 mm wide: a line at 400 mm, or along its edge, parts nothing off."""
+    made = corner(tmp_path, f"tapers = [{{ from = [{x}, 0], to = [{x}, 400], edge = 1.5 }}]")
+    told = [finding for finding in made.findings if finding.check == "cannot-form"]
+    assert [finding.where.part for finding in told] == ["Q"]

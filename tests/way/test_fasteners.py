@@ -342,3 +342,36 @@ def test_an_astray_hole_among_three_for_fitted_bolts_is_named_as_that(tmp_path: 
     made = lapped(tmp_path, FITTED + SEAM_B + 'fastener = "F12"\nstate = "pilot"\n', row=row, mate=mate)
     first = told(made, "likely-cause")[0]
     assert "one hole astray" in first.what
+
+
+def test_holes_on_a_layer_of_bolts_keep_bolts(tmp_path: Path) -> None:
+    """README's BOLT rows, in a seam of rivets: seven bolts that stay are fitted when the rivets are in."""
+    lapped(tmp_path, SEAM_B + 'rivet = "R10"\n')
+    for name in ("P", "Q"):
+        path = tmp_path / f"{name}.dxf"
+        path.write_text(path.read_text("utf-8").replace("RIVET B", "BOLT B"), "utf-8")
+    made = plan(tmp_path / "job.toml")
+    assert sizes(made)["bolt that stays"][2] == 7
+    assert made.sequence is not None
+    assert [len(step.fitted) for step in made.sequence.steps if step.kind == "bolt"] == [7]
+
+
+def test_an_unused_tap_rivet_changes_nothing(tmp_path: Path) -> None:
+    """Rivets of 8 mm in 8.5 mm holes, a hole 0.1 mm out, beside a tap rivet whose tapping drill is 8.5 mm too."""
+    mate = along(260.0)
+    mate[:, 1] += 0.1
+    rivet = '[[rivet]]\nmark = "R8"\ndiameter = 8\nhole = 8.5\nclosing = "cold"\n'
+    seam = SEAM_B + 'rivet = "R8"\n'
+    for more in ("", TAP):
+        made = lapped(tmp_path, rivet + more + seam, mate=mate, hole=8.5)
+        assert not told(made, "misfit")
+
+
+def test_a_thread_is_drilled_and_tapped_to_its_own_size(tmp_path: Path) -> None:
+    seam = SEAM_B + 'fastener = "T10"\n' + FROM_MATE.replace('rivet = "R10"\n', "")
+    made = lapped(tmp_path, TAP + seam, mate=np.zeros((0, 2)))
+    (row,) = next(one for one in listings(made) if one.name == "holes").rows
+    assert row[-1] == 8.5
+    assert made.sequence is not None
+    words = [check for step in made.sequence.steps for check in step.checks]
+    assert "seam B, Q: drilled 8.5 mm, tapped M10 in place, before its first fastener" in words

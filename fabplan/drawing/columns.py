@@ -102,7 +102,8 @@ def entities(table: Columns) -> Entities | None:
         return None
     sections = np.array(ends[:-1:2])
     named = marks[sections] + 1
-    ours = np.nonzero((table.codes[named] == 2) & table.are(named, b"ENTITIES"))[0].tolist()
+    titles = [value.strip() for value in table.values(named)]
+    ours = [k for k, title in enumerate(titles) if table.codes[named[k]] == 2 and title == b"ENTITIES"]
     if len(ours) != 1:
         return None
     after, beyond = ends[2 * ours[0]] + 1, ends[2 * ours[0] + 1]

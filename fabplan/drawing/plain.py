@@ -176,8 +176,9 @@ def _is_plain(codes: list[int], kind: bytes, modern: bool) -> bool:
         return False
     if modern and (len(marked) != len(_MARKERS[kind]) + 1 or not {5} <= base <= _BASE):
         return False
+    places = [axes for x in (10, 11, 210) for axes in [_axes(codes, x)] if axes]
     return (modern or not {100, 330} & set(codes)) and all(
-        codes[codes.index(x) :][1 : len(axes)] == axes[1:] for x in (10, 11, 210) for axes in [_axes(codes, x)] if axes
+        axes[0] in codes and codes[codes.index(axes[0]) :][1 : len(axes)] == axes[1:] for axes in places
     )
 
 

@@ -265,12 +265,17 @@ def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tu
     return tuple(rest)
 
 
+DIGITS = 4  # of the code of a unit: what has more is none
+
+
 def _unit(tags: Tags) -> float | None:
     stated = header(tags, "$INSUNITS")
-    return UNITS.get(int(stated)) if stated.lstrip("-").isdigit() else None
+    return UNITS.get(int(stated)) if stated.lstrip("-").isdigit() and len(stated) <= DIGITS else None
 
 
 def _other_unit(tags: Tags) -> str:
     """The code of a unit that the header states and that is not read here, "" where it is silent or one of `UNITS`."""
     stated = header(tags, "$INSUNITS")
-    return str(int(stated)) if stated.isdigit() and int(stated) not in (0, *UNITS) else ""
+    if not stated.isdigit():
+        return ""
+    return stated[:DIGITS] if len(stated) > DIGITS or int(stated) not in (0, *UNITS) else ""

@@ -92,7 +92,7 @@ def _hanging(scene: Scene, number: int, phase: Phase, standing: BoolArray) -> It
     """Pieces put on that no rivet or bolt ties to anything that stands, or comes in with them."""
     tied = standing.copy()
     marks = [scene.mark(i) for i in range(len(standing))]
-    welded = np.array([np.isin(marks, weld.pieces) for weld in scene.job.welds]).reshape(-1, len(standing))
+    welded = np.array([np.isin(marks, one.pieces) for one in scene.job.welds], dtype=np.bool_).reshape(-1, len(marks))
     member = np.vstack([scene.member, welded])
     whole = member[~(member & ~phase.present).any(axis=1)]
     while (grown := tied | (whole[(whole & tied).any(axis=1)].any(axis=0) & phase.present)).sum() > tied.sum():

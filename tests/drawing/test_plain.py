@@ -175,6 +175,9 @@ def test_plates_of_many_entities_are_the_same_either_way(
         (b"  0\nARC\n", b"999\nnote\n  0\nARC\n"),
         (b"  0\nARC\n", b"  0\nVERTEX\n  8\nCUT\n 10\n0.0\n 20\n0.0\n  0\nARC\n"),
         (b"  0\nEOF\n", b"  0\nEOF\n\n\n"),
+        (b"AcDbLine\n", b"AcDbLine\n230\n1.0\n"),
+        (b"AcDbCircle\n", b"AcDbCircle\n220\n0.0\n"),
+        (b"AcDbLine\n", b"AcDbLine\n210\n0.0\n"),
         (b"AC1024", b"AC1014"),
         (b"AC1024", b"AC1009"),
         (b"*Model_Space", b"*Paper_Space"),
@@ -204,3 +207,21 @@ def test_a_handle_that_stands_twice_is_left_to_ezdxf(
     assert lifted(path) is None
     own, by_ezdxf = both(path, monkeypatch)
     assert own == by_ezdxf
+
+
+def test_a_second_section_of_entities_is_left_to_ezdxf(tmp_path: Path) -> None:
+    """Its name spelt with a blank behind it counts as the same name, as the reader of tags takes it."""
+    path = plate(tmp_path / "plate.dxf", "R2010", nothing)
+    again = (
+        b"  0\nSECTION\n  2\nENTITIES \n  0\nCIRCLE\n  8\nCUT\n 10\n5.0\n 20\n5.0\n 40\n1.0\n  0\nENDSEC\n  0\nEOF\n"
+    )
+    path.write_bytes(path.read_bytes().replace(b"  0\nEOF\n", again))
+    assert lifted(path) is None
+
+
+def test_a_unit_of_thousands_of_digits_is_no_unit(tmp_path: Path) -> None:
+    """Python takes no integer from a text of over 4,300 digits."""
+    path = plate(tmp_path / "plate.dxf", "R2010", nothing)
+    text = path.read_text("utf-8").replace("$INSUNITS\n 70\n", "$INSUNITS\n 70\n" + "9" * 5000)
+    path.write_text(text, "utf-8")
+    assert source.open_source(path).unit is None

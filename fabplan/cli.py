@@ -19,7 +19,7 @@ from fabplan.model.finding import Level
 if TYPE_CHECKING:
     from fabplan.model.checked import Checked
     from fabplan.model.finding import Finding
-    from fabplan.model.job import RivetSpec
+    from fabplan.model.joints import RivetSpec
 
 STOPPED, FAILED = 1, 2
 THICKEST = 300.0  # mm, as in the job file
@@ -137,7 +137,7 @@ def _rivet(words: str) -> "RivetSpec | None":
     """The rivet named on the command line; the hole is 1 mm over unless stated."""
     if not words:
         return None
-    from fabplan.model.job import RivetSpec
+    from fabplan.model.joints import RivetSpec
 
     sizes = _RIVET.fullmatch(words.strip())
     if sizes is None:

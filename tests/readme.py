@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from fabplan.job import form
+from fabplan.job import form, part_form, works_form
 from fabplan.model.checks import CHECKS
 from fabplan.rules.sets import read_rule_set, rule_set_names
 
@@ -71,16 +71,16 @@ def _keys() -> list[str]:
     """A row for each table of the job file."""
     tables = [(f"[{name}]", one) for name, one in form.SINGLE.items()]
     tables += [(f"[[{name}]]", one) for name, one in form.LISTS.items()]
-    tables += [("rows = [{ }]", form.RowForm), ("folds = [{ }]", form.FoldForm)]
+    tables += [("rows = [{ }]", part_form.RowForm), ("folds = [{ }]", part_form.FoldForm)]
     tables += [
-        ("rolls = [{ }]", form.RollForm),
-        ("roll = { }", form.WholeRollForm),
-        ("joggles = [{ }]", form.JoggleForm),
-        ("cone = { }", form.ConeForm),
-        ("ring = { }", form.RingForm),
-        ("ends = [{ }]", form.EndForm),
+        ("rolls = [{ }]", part_form.RollForm),
+        ("roll = { }", part_form.WholeRollForm),
+        ("joggles = [{ }]", part_form.JoggleForm),
+        ("cone = { }", part_form.ConeForm),
+        ("ring = { }", part_form.RingForm),
+        ("ends = [{ }]", part_form.EndForm),
     ]
-    tables += [("bends = [{ }]", form.BendForm)]
+    tables += [("bends = [{ }]", works_form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]
     for name, table in tables:
         named = [(field.alias or key, field) for key, field in table.model_fields.items()]

@@ -10,7 +10,8 @@ from fabplan.geom.prism import contains, solid
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body
 from fabplan.model.holes import Holes
-from fabplan.model.job import FROM_MATE, Job
+from fabplan.model.job import Job
+from fabplan.model.joints import FROM_MATE
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 

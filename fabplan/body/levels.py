@@ -11,7 +11,8 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Job, LevelSpec, PlySpec
+from fabplan.model.job import Job
+from fabplan.model.joints import LevelSpec, PlySpec
 
 
 def check_levels(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[Finding]:

@@ -12,7 +12,8 @@ from fabplan.body.rows import Link, links, rough_lies
 from fabplan.body.search import bodies, closing_bodies
 from fabplan.body.settle import settled
 from fabplan.model.body import Body
-from fabplan.model.job import Job, PlaceSpec
+from fabplan.model.job import Job
+from fabplan.model.joints import PlaceSpec
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 

@@ -14,7 +14,8 @@ from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.clearance import LATER
-from fabplan.model.job import FROM_MATE, Job
+from fabplan.model.job import Job
+from fabplan.model.joints import FROM_MATE
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,6 +7,7 @@ from fabplan.job.pieces import Pieces, no_piece
 from fabplan.job.tables import JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
+from fabplan.model import joints
 from fabplan.model.lookup import HEAD_STANDARDS, is_head_standard
 
 
@@ -26,13 +27,13 @@ def joint_faults(tables: JobTables, job: model.Job, pieces: Pieces) -> Iterator[
             yield from no_piece(f"{weld.place}: parts[{number}]", mark, pieces)
     for step in job.order:
         yield from _order_faults(step, tables, pieces)
-    drilled = {(ply.instance, ply.row) for seam in job.seams for ply in seam.plies if ply.state == model.FROM_MATE}
+    drilled = {(ply.instance, ply.row) for seam in job.seams for ply in seam.plies if ply.state == joints.FROM_MATE}
     for level in job.levels:
         rows = [row for row in level.rows if (row.instance, row.row) not in drilled]
         yield from _listed(f"{level.place}: rows", rows, tables, pieces, once=False)
 
 
-def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
+def _rivet_faults(rivet: joints.RivetSpec, tables: JobTables) -> Iterator[Fault]:
     entries = (*tables.sound("rivet"), *tables.sound("fastener"))
     place = next(entry.place for entry in entries if entry.form.mark == rivet.mark)
     if rivet.standard and not is_head_standard(rivet.standard):
@@ -46,14 +47,14 @@ def _rivet_faults(rivet: model.RivetSpec, tables: JobTables) -> Iterator[Fault]:
         yield Fault(f"{place}: tapped", what, "State the tapping drill, smaller than the thread by its pitch.")
 
 
-def _seam_faults(seam: model.SeamSpec, kinds: dict[str, str]) -> Iterator[Fault]:
+def _seam_faults(seam: joints.SeamSpec, kinds: dict[str, str]) -> Iterator[Fault]:
     """What a seam names, and what it asks of its plies; `kinds` of the fasteners by mark, "" where not known."""
     dummy = kinds.get(seam.rivet) == "dummy head"
     if len(seam.plies) < 2 and not (dummy and seam.plies):
         yield Fault(f"{seam.place}: parts", f"{len(seam.plies)} listed", "A seam joins two pieces or more; list all.")
     if dummy and len(seam.plies) > 1:
         yield Fault(f"{seam.place}: parts", "dummy heads join no pieces", "List the one piece that bears them.")
-    if all(ply.state == model.FROM_MATE for ply in seam.plies) and seam.plies:
+    if all(ply.state == joints.FROM_MATE for ply in seam.plies) and seam.plies:
         mend = "Leave one ply at least with holes of its own."
         yield Fault(f"{seam.place}: state", "every ply is drilled from its mate", mend)
     for place, mark in ((seam.place, seam.rivet), *((f"{seam.place}: instead", one.rivet) for one in seam.instead)):
@@ -69,7 +70,7 @@ def _seam_faults(seam: model.SeamSpec, kinds: dict[str, str]) -> Iterator[Fault]
 
 
 def _listed(
-    place: str, plies: Sequence[model.PlySpec], tables: JobTables, pieces: Pieces, once: bool = True
+    place: str, plies: Sequence[joints.PlySpec], tables: JobTables, pieces: Pieces, once: bool = True
 ) -> Iterator[Fault]:
     """Listed rows of pieces: the piece is there, a bar has the row, and, where asked, each piece stands `once`."""
     for number, ply in enumerate(plies):
@@ -81,10 +82,10 @@ def _listed(
             yield Fault(where, f'"{ply.instance}" is listed twice', "Each ply of a seam is another piece.")
 
 
-def _of_bar(where: str, ply: model.PlySpec, part: model.PartSpec) -> Iterator[Fault]:
+def _of_bar(where: str, ply: joints.PlySpec, part: model.PartSpec) -> Iterator[Fault]:
     """A bar has the row of a seam, unless it takes its holes from its mate: then it has none."""
     rows = [row.row for row in part.rows]
-    from_mate = ply.state == model.FROM_MATE
+    from_mate = ply.state == joints.FROM_MATE
     if ply.row not in rows and not from_mate:
         mend = nearest(ply.row, rows) or f"Give {part.mark} its rows."
         yield Fault(where, f'{ply.instance} has no row "{ply.row}"', mend)
@@ -93,7 +94,7 @@ def _of_bar(where: str, ply: model.PlySpec, part: model.PartSpec) -> Iterator[Fa
         yield Fault(where, what, "Leave the row out, or correct `state`.")
 
 
-def _order_faults(step: model.OrderSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
+def _order_faults(step: joints.OrderSpec, tables: JobTables, pieces: Pieces) -> Iterator[Fault]:
     """Pieces and seams of a step of the stated order that are not there."""
     for number, mark in enumerate(step.pieces):
         yield from no_piece(f"{step.place}: pieces[{number}]", mark, pieces)

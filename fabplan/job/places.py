@@ -6,13 +6,13 @@ import numpy as np
 
 from fabplan.errors import Fault
 from fabplan.geom.tolerance import FIGURE
-from fabplan.job import form
+from fabplan.job import part_form
 from fabplan.model.job import RowSpec
 from fabplan.model.legs import LEGS
 from fabplan.model.lookup import impossible_section, section_kind, section_sizes
 
 
-def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSpec, ...]:
+def rows_of(part: part_form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSpec, ...]:
     """The rows of a bar; faults are noted with their places.
 
     Args:
@@ -29,7 +29,7 @@ def rows_of(part: form.PartForm, place: str, faults: list[Fault]) -> tuple[RowSp
     return tuple(rows)
 
 
-def _along(row: form.RowForm, place: str, faults: list[Fault]) -> tuple[float, ...]:
+def _along(row: part_form.RowForm, place: str, faults: list[Fault]) -> tuple[float, ...]:
     """Places along the bar from `at`, or from `first` and `count` with `last` or `pitch`; () where not settled."""
     run = {key: getattr(row, key) for key in ("first", "last", "pitch", "count") if getattr(row, key) is not None}
     if row.at is not None:
@@ -56,7 +56,7 @@ def _keys(run: dict[str, float]) -> str:
     return ", ".join(f"`{key}`" for key in run)
 
 
-def _off_the_bar(row: form.RowForm, at: Sequence[float], part: form.PartForm, place: str) -> list[Fault]:
+def _off_the_bar(row: part_form.RowForm, at: Sequence[float], part: part_form.PartForm, place: str) -> list[Fault]:
     """A row of which a hole is not wholly within the length of the bar, or whose angle is beyond its arc."""
     if row.by == "angle":
         return _off_the_arc(at, part, place)
@@ -67,7 +67,7 @@ def _off_the_bar(row: form.RowForm, at: Sequence[float], part: form.PartForm, pl
     return [Fault(place, what, "Keep every hole within the bar.")]
 
 
-def _off_the_arc(at: Sequence[float], part: form.PartForm, place: str) -> list[Fault]:
+def _off_the_arc(at: Sequence[float], part: part_form.PartForm, place: str) -> list[Fault]:
     arc = part.ring.angle if part.ring else None
     if part.ring is None:
         return [Fault(f"{place}: by", "places by angle on a straight bar", "State its `ring`, or places by length.")]
@@ -76,7 +76,7 @@ def _off_the_arc(at: Sequence[float], part: form.PartForm, place: str) -> list[F
     return [Fault(place, f"a hole at {max(at):g} degrees on an arc of {arc:g}", "Keep every hole within the arc.")]
 
 
-def _off_the_leg(row: form.RowForm, part: form.PartForm, place: str) -> list[Fault]:
+def _off_the_leg(row: part_form.RowForm, part: part_form.PartForm, place: str) -> list[Fault]:
     """A leg that the section has not, or a row off its leg, where the section's name tells its size.
 
     Rows of channels and tees, whose sizes stand in the tables, are held against their legs with the rules.

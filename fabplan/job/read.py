@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fabplan.errors import Fault, JobError
-from fabplan.job import form
+from fabplan.job import form, joint_form, part_form, works_form
 from fabplan.job.names import name_faults
 from fabplan.job.places import rows_of
 from fabplan.job.tables import Entry, JobTables, load
-from fabplan.model import bends
+from fabplan.model import bends, joints
 from fabplan.model import job as model
 from fabplan.model.marks import instance_marks
+from fabplan.model.tool import Tool
 
 
 def read_job(path: Path | str, rule_sets: Sequence[str] = ()) -> model.Job:
@@ -67,17 +68,17 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         datum=head.datum or _first_piece(parts),
         exposed=head.exposed,
         rivets=(
-            *(model.RivetSpec(**entry.form.model_dump()) for entry in tables.sound("rivet")),
+            *(joints.RivetSpec(**entry.form.model_dump()) for entry in tables.sound("rivet")),
             *(_fastener(entry.form) for entry in tables.sound("fastener")),
         ),
         parts=parts,
         seams=tuple(_seam(entry) for entry in tables.sound("seam")),
         welds=tuple(_weld(entry) for entry in tables.sound("weld")),
         order=tuple(
-            model.OrderSpec(entry.form.pieces, entry.form.seams, entry.place) for entry in tables.sound("order")
+            joints.OrderSpec(entry.form.pieces, entry.form.seams, entry.place) for entry in tables.sound("order")
         ),
         levels=tuple(_level(entry) for entry in tables.sound("level")),
-        places=tuple(model.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
+        places=tuple(joints.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
         roles=tables.roles,
         accepted=tuple(_accepted(entry) for entry in tables.sound("accept")),
@@ -95,7 +96,7 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
 
 
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
-    part: form.PartForm = entry.form
+    part: part_form.PartForm = entry.form
     return model.PartSpec(
         **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone"}),
         rows=rows_of(part, entry.place, faults),
@@ -110,17 +111,17 @@ def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     )
 
 
-def _rolls(part: form.PartForm) -> tuple[bends.RollSpec, ...]:
+def _rolls(part: part_form.PartForm) -> tuple[bends.RollSpec, ...]:
     zones = tuple(bends.RollSpec(**roll.model_dump()) for roll in part.rolls)
     if part.roll is None:
         return zones
     return (*zones, bends.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
 
 
-def _fastener(stated: form.FastenerForm) -> model.RivetSpec:
+def _fastener(stated: joint_form.FastenerForm) -> joints.RivetSpec:
     """A fastener in place of a rivet: closed cold, its far end a nut or nothing."""
     bolt = stated.kind in ("bolt", "fitted bolt")
-    return model.RivetSpec(
+    return joints.RivetSpec(
         stated.mark,
         stated.diameter,
         stated.diameter if stated.hole is None else stated.hole,
@@ -133,14 +134,14 @@ def _fastener(stated: form.FastenerForm) -> model.RivetSpec:
     )
 
 
-def _seam(entry: Entry) -> model.SeamSpec:
+def _seam(entry: Entry) -> joints.SeamSpec:
     """A seam; a ply without a row has the row that bears the seam's name."""
-    stated: form.SeamForm = entry.form
+    stated: joint_form.SeamForm = entry.form
     plies = tuple(
-        model.PlySpec(*_row_name(text, stated.mark), state)
+        joints.PlySpec(*_row_name(text, stated.mark), state)
         for text, state in zip(stated.parts, stated.states(), strict=True)
     )
-    return model.SeamSpec(
+    return joints.SeamSpec(
         stated.mark,
         plies,
         stated.rivet or stated.fastener,
@@ -148,7 +149,7 @@ def _seam(entry: Entry) -> model.SeamSpec:
         stated.load,
         stated.head,
         stated.faying,
-        tuple(model.Instead(one.holes, one.fastener) for one in stated.instead),
+        tuple(joints.Instead(one.holes, one.fastener) for one in stated.instead),
         entry.place,
     )
 
@@ -159,19 +160,19 @@ def _row_name(text: str, own: str) -> tuple[str, str]:
     return piece.strip(), row.strip() or own
 
 
-def _weld(entry: Entry) -> model.WeldSpec:
-    stated: form.WeldForm = entry.form
+def _weld(entry: Entry) -> joints.WeldSpec:
+    stated: joint_form.WeldForm = entry.form
     pieces = tuple(name.strip() for name in stated.parts)
-    return model.WeldSpec(stated.mark, pieces, stated.kind, stated.size, stated.length, stated.when, entry.place)
+    return joints.WeldSpec(stated.mark, pieces, stated.kind, stated.size, stated.length, stated.when, entry.place)
 
 
-def _level(entry: Entry) -> model.LevelSpec:
-    stated: form.LevelForm = entry.form
-    rows = tuple(model.PlySpec(*_row_name(text, stated.mark)) for text in stated.rows)
-    return model.LevelSpec(stated.mark, rows, stated.height, stated.within, entry.place)
+def _level(entry: Entry) -> joints.LevelSpec:
+    stated: joint_form.LevelForm = entry.form
+    rows = tuple(joints.PlySpec(*_row_name(text, stated.mark)) for text in stated.rows)
+    return joints.LevelSpec(stated.mark, rows, stated.height, stated.within, entry.place)
 
 
-def _supplier(supplier: form.SupplierForm) -> model.Supplier:
+def _supplier(supplier: works_form.SupplierForm) -> model.Supplier:
     dated = supplier.limits_dated.isoformat() if supplier.limits_dated else ""
     rows = tuple(bends.BendRow(row.thickness, row.inside_radius, row.angle, row.zone) for row in supplier.bends)
     stated = supplier.model_dump() | {"limits_dated": dated, "layers": tuple(supplier.layers.items()), "bends": rows}
@@ -183,7 +184,13 @@ def _accepted(entry: Entry) -> model.AcceptSpec:
     return model.AcceptSpec(**(stated.model_dump() | {"date": stated.date.isoformat(), "place": entry.place}))
 
 
+def _tool(stated: works_form.ToolForm) -> Tool:
+    """A tool of the shop: its nose as wide as stated, whatever the head."""
+    sizes = stated.model_dump()
+    return Tool(nose_over_head=sizes.pop("nose_diameter"), source="stated by the shop", assumed=False, **sizes)
+
+
 def _shop(tables: JobTables) -> model.Shop:
-    shop = tables.entries["shop"][0].form or form.ShopForm()
-    tools = tuple(model.ToolSpec(**entry.form.model_dump()) for entry in tables.sound("tool"))
+    shop = tables.entries["shop"][0].form or works_form.ShopForm()
+    tools = tuple(_tool(entry.form) for entry in tables.sound("tool"))
     return model.Shop(**shop.model_dump(exclude_none=True), tools=tools)

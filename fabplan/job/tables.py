@@ -9,7 +9,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from fabplan.errors import FabplanError, Fault
-from fabplan.job import form
+from fabplan.job import form, part_form
+from fabplan.job.fields import Form
 from fabplan.job.spreadsheet import read_sheet, sheet_names
 from fabplan.job.words import form_fault, nearest, shown, unknown_table
 
@@ -159,9 +160,9 @@ def _sheet(tables: JobTables, sheets: Mapping[str, str], key: str, folder: Path)
 
 
 COLUMNS = {
-    "parts": frozenset(form.PartForm.model_fields) - {"rows", "folds"},
-    "rows": frozenset(form.RowForm.model_fields) | {"part"},
-    "folds": frozenset(form.FoldForm.model_fields) | {"part"},
+    "parts": frozenset(part_form.PartForm.model_fields) - {"rows", "folds"},
+    "rows": frozenset(part_form.RowForm.model_fields) | {"part"},
+    "folds": frozenset(part_form.FoldForm.model_fields) | {"part"},
 }
 
 
@@ -196,7 +197,7 @@ def _has_mark(part: Any) -> bool:
 
 
 def _held(
-    tables: JobTables, place: str, raw: Any, table: type[form.Form], own: Mapping[tuple[int | str, ...], str]
+    tables: JobTables, place: str, raw: Any, table: type[Form], own: Mapping[tuple[int | str, ...], str]
 ) -> Entry:
     """One table held against its form; its faults are noted."""
     written = raw if isinstance(raw, dict) else {}
@@ -211,7 +212,7 @@ def _held(
         return Entry(place, written, _salvaged(table, written, faulty), whole=False)
 
 
-def _salvaged(table: type[form.Form], written: Mapping[str, Any], faulty: set[int | str]) -> form.Form | None:
+def _salvaged(table: type[Form], written: Mapping[str, Any], faulty: set[int | str]) -> Form | None:
     """The form of a table without its faulty keys, so that what the others name can still be looked up."""
     try:
         return table.model_validate({key: value for key, value in written.items() if key not in faulty})

@@ -7,6 +7,7 @@ from typing import Any
 
 from fabplan.errors import Fault
 from fabplan.job import form
+from fabplan.job.fields import Form
 
 EXPECTED = {
     "float_type": "Expected a number, without quotation marks.",
@@ -69,7 +70,7 @@ def path(steps: Sequence[int | str]) -> str:
     return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")
 
 
-def form_fault(place: str, table: type[form.Form], detail: Mapping[str, Any]) -> Fault:
+def form_fault(place: str, table: type[Form], detail: Mapping[str, Any]) -> Fault:
     """One fault that pydantic found in a table, in words.
 
     Args:
@@ -115,7 +116,7 @@ def _expected(kind: str, detail: Mapping[str, Any]) -> str:
     return EXPECTED[kind].format(**context) if kind in EXPECTED else f"{detail['msg']}."
 
 
-def _keys(table: type[form.Form], steps: Sequence[int | str]) -> list[str]:
+def _keys(table: type[Form], steps: Sequence[int | str]) -> list[str]:
     """The valid keys of the table inside `table` in which the last step stands."""
     for step in steps[:-1]:
         if isinstance(step, str):
@@ -123,7 +124,7 @@ def _keys(table: type[form.Form], steps: Sequence[int | str]) -> list[str]:
     return list(table.model_fields)
 
 
-def _inner(annotation: Any) -> type[form.Form]:
+def _inner(annotation: Any) -> type[Form]:
     """The form inside an annotation such as tuple[RowForm, ...]."""
-    inside = [one for one in annotation.__args__ if isinstance(one, type) and issubclass(one, form.Form)]
+    inside = [one for one in annotation.__args__ if isinstance(one, type) and issubclass(one, Form)]
     return inside[0]

@@ -6,7 +6,8 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
-from fabplan.model.job import FROM_MATE, Job
+from fabplan.model.job import Job
+from fabplan.model.joints import FROM_MATE
 
 CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
 """Source of the usable clearance."""

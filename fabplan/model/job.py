@@ -1,43 +1,11 @@
 """The job file as read: what the draughtsman states, nothing worked out yet."""
 
-from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
-
-KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
-"""Fasteners: closed by hammer or squeeze; with a nut, in a clearance hole or a reamed one; screwed into the last ply
-from the head side; a head alone, for looks, that holds nothing."""
-
-
-@dataclass(frozen=True, slots=True)
-class RivetSpec:
-    """A kind of rivet, or of another fastener in its place, that the job uses. Lengths mm.
-
-    Attributes:
-        mark: name in the job ("R10").
-        diameter: nominal shank diameter.
-        hole: diameter of the hole that takes it.
-        head: form of the made head: round or countersunk; of a bolt also hexagon.
-        point: form of the head made in driving: round or countersunk; of what is not driven "nut" or "none".
-        closing: hot or cold.
-        standard: name of the head table ("DIN 124"); "" takes the one that lists the diameter for this closing.
-        kind: one of `KINDS`.
-        tapped: hole in the last ply, to be tapped for a tap rivet; None for any other.
-        grade: property class of a bolt ("8.8"), "" when not stated.
-    """
-
-    mark: str
-    diameter: float
-    hole: float
-    head: str = "round"
-    point: str = "round"
-    closing: str = "hot"
-    standard: str = ""
-    kind: str = "rivet"
-    tapped: float | None = None
-    grade: str = ""
+from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
+from fabplan.model.tool import Tool
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,133 +108,6 @@ class PartSpec:
     place: str = ""
 
 
-FROM_MATE = "drilled from mate"
-"""State of the holes of a ply that has none of its own."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlySpec:
-    """One listed ply of a seam.
-
-    Attributes:
-        instance: mark of the piece.
-        row: name of its row.
-        state: of its holes as cut: "full" unless stated otherwise; "pilot" or "mark" (opened or drilled when the plies
-            are together), "drilled from mate" (none is drawn: it takes the holes of the others), "reamed" (opened to
-            size by the reamer).
-    """
-
-    instance: str
-    row: str
-    state: str = "full"
-
-
-@dataclass(frozen=True, slots=True)
-class Instead:
-    """Holes of a seam, by their numbers along it, that take another fastener than the rest."""
-
-    holes: tuple[int, ...]
-    rivet: str
-
-
-@dataclass(frozen=True, slots=True)
-class SeamSpec:
-    """A run of rivets through the same listed plies, head side first.
-
-    Attributes:
-        mark: seam letter.
-        plies: two or more listed plies, from the made head to the point; one for dummy heads.
-        rivet: mark of the rivet or other fastener.
-        tight: True where the seam must hold water.
-        load: "tension", "compression" or "" (the stricter of both).
-        head: "inside", "outside" or "": which side the made heads are on.
-        faying: what its faces are when they go together: "bare", "painted", "compound", or "" where not stated.
-        instead: holes that take another fastener.
-        place: where in the job file it stands.
-    """
-
-    mark: str
-    plies: tuple[PlySpec, ...]
-    rivet: str
-    tight: bool = False
-    load: str = ""
-    head: str = ""
-    faying: str = ""
-    instead: tuple[Instead, ...] = ()
-    place: str = ""
-
-    def states(self, instances: Collection[str]) -> set[str]:
-        """States of the holes in the plies of some instances."""
-        return {ply.state for ply in self.plies if ply.instance in instances}
-
-
-@dataclass(frozen=True, slots=True)
-class WeldSpec:
-    """A weld between pieces. Lengths mm.
-
-    Attributes:
-        mark: name in the job.
-        pieces: two or more instance marks.
-        kind: "fillet" or "butt".
-        size: throat of a fillet, depth of a butt weld.
-        length: of metal laid, in all.
-        when: "before riveting" or "after riveting".
-        place: where in the job file it stands.
-    """
-
-    mark: str
-    pieces: tuple[str, ...]
-    kind: str
-    size: float
-    length: float
-    when: str
-    place: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class OrderSpec:
-    """One step of the foreman's own order of riveting.
-
-    Attributes:
-        pieces: instance marks that are put on, on what stands; the datum stands from the first.
-        seams: marks of the seams that are riveted then.
-        place: where in the job file it stands.
-    """
-
-    pieces: tuple[str, ...]
-    seams: tuple[str, ...]
-    place: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class LevelSpec:
-    """Rows whose faces are to lie at one height, such as the pads of a seat. Lengths mm, body frame.
-
-    Attributes:
-        mark: name in the job.
-        rows: instance and row of each (`state` has no meaning here).
-        height: z of the faces where the rows are; None where only their being level counts.
-        within: how far any of them may be off.
-        place: where in the job file it stands.
-    """
-
-    mark: str
-    rows: tuple[PlySpec, ...]
-    height: float | None
-    within: float
-    place: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceSpec:
-    """An explicit place of one instance in the body frame: its origin (mm) and the directions of its x and y axes."""
-
-    part: str
-    origin: tuple[float, float, float]
-    x: tuple[float, float, float]
-    y: tuple[float, float, float]
-
-
 @dataclass(frozen=True, slots=True)
 class Supplier:
     """A supplier's limits, stated by him and dated; a limit not stated is None and then assumed, and said so.
@@ -308,30 +149,6 @@ class Supplier:
     marking: str = ""
     die: tuple[float, float] | None = None
     bends: tuple[BendRow, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class ToolSpec:
-    """A tool stated by the shop, mm and degrees; stands in place of the assumed one of the same name.
-
-    The fields are those of `fabplan.model.tables.Tool`, with the nose as wide as stated, whatever the head.
-    """
-
-    name: str
-    use: str  # "drive", "hold", "squeeze" or "enter"
-    nose_diameter: float
-    nose_length: float
-    body_diameter: float
-    body_length: float
-    body_offset: float
-    room_diameter: float = 0.0
-    room_length: float = 0.0
-    crank: float = 0.0
-    handle: float = 0.0
-    swing: float = 0.0
-    throat: float = 0.0
-    largest: float = 0.0
-    closing: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -414,7 +231,7 @@ class Shop:
     hand_opening: float = 100.0
     arm_opening: float = 150.0
     man_opening: float = 575.0
-    tools: tuple[ToolSpec, ...] = ()
+    tools: tuple[Tool, ...] = ()
     assumed_tools: bool = True
 
 

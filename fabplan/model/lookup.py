@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from string import ascii_uppercase
 
 from fabplan.errors import RuleDataError
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.tables import HeadForm, Section, Tables
 
 BY_CLOSING = {"cold": ("DIN 660", "DIN 661"), "hot": ("DIN 124", "DIN 302")}

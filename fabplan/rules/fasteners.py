@@ -8,7 +8,8 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Job, RivetSpec, WeldSpec
+from fabplan.model.job import Job
+from fabplan.model.joints import RivetSpec, WeldSpec
 from fabplan.model.tables import Tables
 
 JOB = "the job file"

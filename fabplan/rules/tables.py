@@ -20,8 +20,8 @@ from fabplan.model.tables import (
     Section,
     StockLengths,
     Tables,
-    Tool,
 )
+from fabplan.model.tool import Tool
 
 STEEL_DENSITY_UNIT = 1e-6  # kg/m3 times mm2 gives kg/m
 

@@ -7,7 +7,7 @@ import numpy as np
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import RivetSpec, SeamSpec
+from fabplan.model.joints import RivetSpec, SeamSpec
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sequence.scene import Scene
 

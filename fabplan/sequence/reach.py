@@ -15,7 +15,8 @@ from fabplan.geom.prism import Solid, solid
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
-from fabplan.model.tables import Tables, Tool
+from fabplan.model.tables import Tables
+from fabplan.model.tool import Tool
 from fabplan.sequence.blocked import Blocked, joined
 from fabplan.sequence.tools import Chain, Piece, Seat, chains, seats, served, shop_tools, spread_turns
 

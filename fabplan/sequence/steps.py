@@ -8,7 +8,7 @@ import numpy as np
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, IntArray
-from fabplan.model.job import LevelSpec
+from fabplan.model.joints import LevelSpec
 from fabplan.model.sequence import ACCESS, SeamWork, Step
 from fabplan.sequence.access import Access, ways_in
 from fabplan.sequence.driving import WORDS, driving_order, likes

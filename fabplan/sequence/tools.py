@@ -1,15 +1,16 @@
 """The tools of the gang, and where each stands at a rivet: a chain of rods and bars on the axis and beside it."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Stacks
-from fabplan.model.job import Job, ToolSpec
+from fabplan.model.job import Job
 from fabplan.model.lookup import find_head
-from fabplan.model.tables import Tables, Tool
+from fabplan.model.tables import Tables
+from fabplan.model.tool import Tool
 
 GAP = 0.2  # mm between a tool and the face it stands on, so that touching plies are not hit
 HEAD_FACTOR = 1.75  # of d, where no table lists the head (round heads of DIN 660)
@@ -78,15 +79,10 @@ def shop_tools(job: Job, tables: Tables) -> tuple[Tool, ...]:
 
     Where assumed tools do not count, the table's stay for putting rivets in alone.
     """
-    stated = {tool.name: _stated(tool) for tool in job.shop.tools}
+    stated = {tool.name: tool for tool in job.shop.tools}
     kept = [stated.pop(tool.name, tool) for tool in tables.tools]
     counted = [tool for tool in kept if job.shop.assumed_tools or not tool.assumed or tool.use == "enter"]
     return (*counted, *stated.values())
-
-
-def _stated(spec: ToolSpec) -> Tool:
-    sizes = asdict(spec)
-    return Tool(nose_over_head=sizes.pop("nose_diameter"), source="stated by the shop", assumed=False, **sizes)
 
 
 def seats(job: Job, stacks: Stacks, tables: Tables) -> tuple[Seat, Seat]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 
 from fabplan.model.finding import Finding, Level
-from fabplan.model.job import FROM_MATE, PlySpec, SeamSpec
+from fabplan.model.joints import FROM_MATE, PlySpec, SeamSpec
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.supply import BarLine, PlateLine

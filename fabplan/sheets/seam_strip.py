@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.clearance import CLEARANCE, usable_clearance
-from fabplan.model.job import FROM_MATE
+from fabplan.model.joints import FROM_MATE
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.clip import clipped

@@ -13,7 +13,8 @@ from fabplan.model.body import Stacks
 from fabplan.model.checks import CHECKS
 from fabplan.model.figures import sixteenths
 from fabplan.model.finding import Finding, Level, Where
-from fabplan.model.job import Job, RivetSpec
+from fabplan.model.job import Job
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import find_head, is_of, stock_lengths
 from fabplan.model.supply import RivetLine
 from fabplan.model.tables import HeadForm, Tables

@@ -9,7 +9,8 @@ from fabplan.geom.profile import merged
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, RivetSpec
+from fabplan.model.job import Job
+from fabplan.model.joints import RivetSpec
 from fabplan.model.layout import HoleLayout
 from fabplan.model.legs import legs_of
 from fabplan.model.lookup import find_head

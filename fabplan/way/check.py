@@ -13,7 +13,8 @@ from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, PartSpec, RivetSpec, Supplier
+from fabplan.model.job import Job, PartSpec, Supplier
+from fabplan.model.joints import RivetSpec
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile

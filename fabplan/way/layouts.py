@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, PartSpec, RivetSpec, SeamSpec, Supplier
+from fabplan.model.job import Job, PartSpec, Supplier
+from fabplan.model.joints import RivetSpec, SeamSpec
 from fabplan.model.layout import HoleLayout
 from fabplan.model.ordered import Ordered
 from fabplan.model.profile import Profile

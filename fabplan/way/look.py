@@ -8,7 +8,8 @@ from fabplan.drawing.find import find_drawings
 from fabplan.errors import FabplanError
 from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
-from fabplan.model.job import Job, RivetSpec
+from fabplan.model.job import Job
+from fabplan.model.joints import RivetSpec
 from fabplan.sheets.record import check_record, counts, finding_record
 from fabplan.way.check import Progress, check_files, check_with_job, gravest_first
 from fabplan.way.unchecked import named

@@ -30,7 +30,8 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
-from fabplan.model.job import FROM_MATE, Job, PartSpec
+from fabplan.model.job import Job, PartSpec
+from fabplan.model.joints import FROM_MATE
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part

@@ -7,7 +7,8 @@ from difflib import get_close_matches
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import FROM_MATE, Job, PlySpec
+from fabplan.model.job import Job
+from fabplan.model.joints import FROM_MATE, PlySpec
 from fabplan.model.marks import instance_marks
 
 Drawn = tuple[str, list[str]]

@@ -13,7 +13,7 @@ import pytest
 from fabplan.drawing import source
 from fabplan.drawing.plain import Lifted
 from fabplan.errors import FabplanError
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.way.look import Wanted, look, record
 from tests.fuzz.damage import damaged, sources
 

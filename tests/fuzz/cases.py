@@ -13,7 +13,7 @@ from typing import NoReturn
 
 from fabplan.errors import FabplanError
 from fabplan.model.drawing import FATES, Drawing
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.lint import lint
 from fabplan.sheets.report import report

@@ -7,7 +7,7 @@ the shank.
 import pytest
 
 from fabplan.geom.heads import closing_volume, sink_depth
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import find_head
 from fabplan.rules.tables import read_tables
 

@@ -5,7 +5,7 @@ from math import pi
 import pytest
 
 from fabplan.geom.heads import cap_volume, head_volume, sink_depth
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import find_head
 from fabplan.rules.tables import read_tables
 

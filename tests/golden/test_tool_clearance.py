@@ -9,7 +9,7 @@ import pytest
 from fabplan.geom.envelope import Rods, metal, rods_hit
 from fabplan.geom.prism import Solid, solid
 from fabplan.geom.profile import rectangle
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import find_head
 from fabplan.model.panel import Panel
 from fabplan.model.pose import Pose

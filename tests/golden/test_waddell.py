@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fabplan.model.finding import Level
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import find_head
 from fabplan.rules.tables import read_tables
 from tests.rules.plate import findings, grid, plate

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from fabplan.errors import FabplanError, JobError
 from fabplan.job.read import read_job
 from fabplan.model.bends import FoldSpec, RollSpec
-from fabplan.model.job import HoldSpec, PlySpec, RivetSpec, Shop
+from fabplan.model.job import HoldSpec, Shop
+from fabplan.model.joints import PlySpec, RivetSpec
 from tests.job.written import GOOD, RULES, changed, faults, read
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from fabplan.errors import FabplanError, RuleDataError
 from fabplan.geom.heads import closing_volume, sink_depth
-from fabplan.model.job import RivetSpec
+from fabplan.model.joints import RivetSpec
 from fabplan.model.lookup import HEAD_STANDARDS, THICKEST_ANGLE, find_head, find_section, stock_lengths
 from fabplan.model.tables import HeadForm
 from fabplan.rules.tables import read_tables

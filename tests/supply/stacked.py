@@ -9,7 +9,8 @@ from fabplan.geom.profile import rectangle
 from fabplan.model.body import Body, Stacks
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, PartSpec, PlySpec, RivetSpec, RowSpec, SeamSpec
+from fabplan.model.job import Job, PartSpec, RowSpec
+from fabplan.model.joints import PlySpec, RivetSpec, SeamSpec
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose

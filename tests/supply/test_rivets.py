@@ -6,7 +6,8 @@ import pytest
 from fabplan.model.checks import CHECKS
 from fabplan.model.driven import driven
 from fabplan.model.finding import Finding, Level
-from fabplan.model.job import Job, RivetSpec, Shop
+from fabplan.model.job import Job, Shop
+from fabplan.model.joints import RivetSpec
 from fabplan.model.supply import RivetLine
 from fabplan.rules.tables import read_tables
 from fabplan.supply.rivets import rivet_lines

@@ -1,0 +1,124 @@
+"""The forms of what joins and sets the pieces: rivets, fasteners, seams, welds, levels, places and their order."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from fabplan.job.fields import Count, Form, Mark, Number, Positive, Thickness, Triple, Truth
+
+
+class RivetForm(Form):
+    """A table [[rivet]]."""
+
+    mark: Mark
+    diameter: Thickness
+    hole: Thickness
+    head: Literal["round", "countersunk"] = "round"
+    point: Literal["round", "countersunk"] = "round"
+    closing: Literal["hot", "cold"] = "hot"
+    standard: str = ""
+
+
+class FastenerForm(Form):
+    """A table [[fastener]]: what stands in place of a rivet."""
+
+    mark: Mark
+    kind: Literal["bolt", "fitted bolt", "tap rivet", "dummy head"]
+    diameter: Thickness
+    hole: Thickness | None = None
+    tapped: Thickness | None = None
+    head: Literal["hexagon", "round", "countersunk"] | None = None
+    grade: str = ""
+
+    @model_validator(mode="after")
+    def _as_its_kind(self) -> "FastenerForm":
+        if (self.kind == "tap rivet") != (self.tapped is not None):
+            raise ValueError("`tapped`, the hole in the last ply, of a tap rivet, and of no other")
+        if self.hole is None and self.kind != "dummy head":
+            raise ValueError("a `hole`, as drawn; a dummy head alone has none")
+        return self
+
+
+State = Literal["full", "pilot", "mark", "drilled from mate", "reamed"]
+
+
+class InsteadForm(Form):
+    """Holes of a seam that take another fastener."""
+
+    holes: Annotated[tuple[Count, ...], Field(min_length=1)]
+    fastener: Mark
+
+
+class SeamForm(Form):
+    """A table [[seam]]; `state` of all plies, or of each in the order of `parts`."""
+
+    mark: Mark
+    parts: tuple[str, ...]
+    rivet: str = ""
+    fastener: str = ""
+    tight: Truth = False
+    load: Literal["", "tension", "compression"] = ""
+    head: Literal["", "inside", "outside"] = ""
+    state: State | tuple[State, ...] = "full"
+    faying: Literal["", "bare", "painted", "compound"] = ""
+    instead: tuple[InsteadForm, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> "SeamForm":
+        if bool(self.rivet) == bool(self.fastener):
+            raise ValueError("either `rivet` or `fastener`")
+        if not isinstance(self.state, str) and len(self.state) != len(self.parts):
+            raise ValueError("one `state` for all plies, or one for each of `parts`")
+        return self
+
+    def states(self) -> tuple[str, ...]:
+        """State of each ply."""
+        return (self.state,) * len(self.parts) if isinstance(self.state, str) else self.state
+
+
+class WeldForm(Form):
+    """A table [[weld]]."""
+
+    mark: Mark
+    parts: Annotated[tuple[str, ...], Field(min_length=2)]
+    kind: Literal["fillet", "butt"]
+    size: Positive
+    length: Positive
+    when: Literal["before riveting", "after riveting"]
+
+
+class OrderForm(Form):
+    """A table [[order]]: one step of the foreman's own order of riveting."""
+
+    pieces: tuple[str, ...] = ()
+    seams: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _does_something(self) -> "OrderForm":
+        if not self.pieces and not self.seams:
+            raise ValueError("`pieces` that are put on, `seams` that are riveted, or both")
+        return self
+
+
+class LevelForm(Form):
+    """A table [[level]]: rows whose faces are to lie at one height."""
+
+    mark: Mark
+    rows: Annotated[tuple[str, ...], Field(min_length=1)]
+    height: Number | None = None
+    within: Positive = 1.0
+
+    @model_validator(mode="after")
+    def _something_to_hold(self) -> "LevelForm":
+        if self.height is None and len(self.rows) < 2:
+            raise ValueError("a `height`, or two rows or more that are to lie level")
+        return self
+
+
+class PlaceForm(Form):
+    """A table [[place]]."""
+
+    part: str
+    origin: Triple
+    x: Triple
+    y: Triple

@@ -1,0 +1,168 @@
+"""The form of [[part]]: rows of bars, forming of plates and bars."""
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, field_validator, model_validator
+
+from fabplan.job.fields import Count, Form, Length, Mark, NotNegative, Number, Positive, Share, Thickness, Truth
+
+
+def _turn(value: float) -> float:
+    if not 0.0 < abs(value) < 180.0:
+        raise ValueError("an angle over 0 and under 180 degrees, or the same below 0")
+    return value
+
+
+def _mitre(value: float) -> float:
+    if not 0.0 < abs(value) <= 75.0:
+        raise ValueError("degrees off the square, up to 75, or the same below 0")
+    return value
+
+
+def _not_zero(value: float) -> float:
+    if value == 0.0:
+        raise ValueError("a figure over 0, or the same below 0 where it goes away from the marked face")
+    return value
+
+
+class RowForm(Form):
+    """A row of holes in a bar."""
+
+    row: Mark
+    leg: Literal["a", "b", "w"] = "a"
+    back_mark: Positive
+    first: NotNegative | None = None
+    last: NotNegative | None = None
+    pitch: Positive | None = None
+    count: Count | None = None
+    at: tuple[NotNegative, ...] | None = None
+    diameter: Positive
+    purpose: Literal["rivet", "bolt", "open"] = "rivet"
+    by: Literal["length", "angle"] = "length"
+
+
+class EndForm(Form):
+    """An end of a bar, mitred (degrees off the square) or coped (mm)."""
+
+    end: Literal["first", "last"]
+    leg: Literal["a", "b", "w"] = "a"
+    mitre: Annotated[Number, AfterValidator(_mitre)] | None = None
+    cope: Positive | None = None
+    depth: Positive | None = None
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> "EndForm":
+        if (self.mitre is None) == (self.cope is None) or (self.depth is not None and self.cope is None):
+            raise ValueError("either `mitre`, or `cope` with its `depth` where not the whole leg goes")
+        return self
+
+
+class RingForm(Form):
+    """A bar bent to a ring or an arc; angle in degrees."""
+
+    inside_radius: Positive
+    centre: Literal["+y", "-y", "+z", "-z"]
+    angle: Annotated[Number, Field(gt=0.0, le=360.0)] | None = None
+
+
+class FoldForm(Form):
+    """A fold of a plate; angle in degrees."""
+
+    line: str
+    angle: Annotated[Number, AfterValidator(_turn)]
+    inside_radius: NotNegative
+    k: Share | None = None
+
+
+class ConeForm(Form):
+    """A plate rolled to a cone or frustum."""
+
+    mean_radii: tuple[NotNegative, NotNegative]
+    height: Positive
+    inside: Literal["marked", "other"] = "marked"
+    angle: Annotated[Number, Field(gt=0.0, le=360.0)] = 360.0
+
+    @field_validator("mean_radii")
+    @classmethod
+    def _unlike(cls, value: tuple[float, float]) -> tuple[float, float]:
+        if value[0] == value[1]:
+            raise ValueError("two unlike radii; alike ones make a cylinder, which `roll` states")
+        return value
+
+
+class TaperForm(Form):
+    """A corner or an edge of a plate that is drawn down, beyond the line between two points of the drawing."""
+
+    start: Annotated[tuple[Number, Number], Field(alias="from")]
+    end: Annotated[tuple[Number, Number], Field(alias="to")]
+    edge: Positive
+    face: Literal["marked", "other"] = "marked"
+
+    @model_validator(mode="after")
+    def _two_points(self) -> "TaperForm":
+        if self.start == self.end:
+            raise ValueError("two unlike points, `from` and `to`")
+        return self
+
+
+class JoggleForm(Form):
+    """A joggle of a plate; positive depth towards the marked face."""
+
+    line: str
+    depth: Annotated[Number, AfterValidator(_not_zero)]
+    run: Positive
+    inside_radius: Positive
+    k: Share | None = None
+
+
+class RollForm(Form):
+    """A rolled zone of a plate, between two lines."""
+
+    start: Annotated[str, Field(alias="from", min_length=1)]
+    end: Annotated[str, Field(alias="to", min_length=1)]
+    inside_radius: Annotated[Number, AfterValidator(_not_zero)]
+
+
+class WholeRollForm(Form):
+    """A plate rolled as a whole; `axis` is the direction of the rolls in the drawing."""
+
+    axis: Literal["x", "y"]
+    inside_radius: Annotated[Number, AfterValidator(_not_zero)]
+
+
+class PartForm(Form):
+    """A table [[part]]."""
+
+    mark: Mark
+    drawing: str = ""
+    section: str = ""
+    thickness: Thickness | None = None
+    length: Length | None = None
+    grade: str = ""
+    material: str = "steel"
+    quantity: Count = 1
+    hand: Literal["", "pair"] = ""
+    drawn: Literal["R", "L"] = "R"
+    supplier: str = ""
+    marked: Literal["", "inside", "outside"] = ""
+    size: tuple[Positive, Positive] | None = None
+    edge: Literal["", "sheared", "machine", "rolled"] = ""
+    rows: tuple[RowForm, ...] = ()
+    folds: tuple[FoldForm, ...] = ()
+    rolls: tuple[RollForm, ...] = ()
+    roll: WholeRollForm | None = None
+    joggles: tuple[JoggleForm, ...] = ()
+    tapers: tuple[TaperForm, ...] = ()
+    cone: ConeForm | None = None
+    ends: tuple[EndForm, ...] = ()
+    ring: RingForm | None = None
+    grain: Literal["", "x", "y"] = ""
+    formed_size: tuple[Positive, Positive, Positive] | None = None
+    bender: str = ""
+    formed: Literal["", "template"] = ""
+    trim: NotNegative | None = None
+    fixed: tuple[Number, Number] | None = None
+    packing: Truth = False
+    loose: Truth = False
+    closing: Truth = False
+    mass: Positive | None = None

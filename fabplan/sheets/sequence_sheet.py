@@ -16,7 +16,7 @@ from fabplan.sheets.seam_map import SEEN_FROM, UNIT, fitted, order_in_pictures, 
 from fabplan.sheets.sequence_index import index_pages
 from fabplan.sheets.shelves import set_out
 from fabplan.sheets.stand import corner_of, told
-from fabplan.sheets.table import Table, abreast, laid, natural, notes
+from fabplan.sheets.table import Table, abreast, laid, natural, notes, spread
 
 Item = Stroke | Arc | Text
 View = Callable[[Corner], Scene]
@@ -112,7 +112,7 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
         notes("Assumed", plan.sequence.assumptions),
         _drawings(plan),
     ]
-    pages, _ = laid(tables, _boxes((*area[:3], area[3] - HEAD - 2.0), area))
+    pages = spread(tables, area, (*area[:3], area[3] - HEAD - 2.0))
     title = Text((area[0], area[3] - TITLE - 1.0), f"Order of work: {len(rows)} steps", TITLE, bold=True)
     pages[0].append(title)
     return pages

@@ -88,13 +88,19 @@ def flow(tables: Sequence[Table], boxes: Iterator[Box]) -> list[list[Item]]:
     return laid(tables, boxes)[0]
 
 
-def spread(tables: Sequence[Table], area: Box) -> list[list[Item]]:
-    """The tables on pages of one size, the last one no nearly empty leaf: the one before it gives it of its own."""
-    pages, foot = laid(tables, repeat(area))
+def spread(tables: Sequence[Table], area: Box, first: Box | None = None) -> list[list[Item]]:
+    """The tables on pages of one size, the last one no nearly empty leaf: the one before it gives it of its own.
+
+    `first` is the box of the first page where it differs, as under a heading.
+    """
+    first = first or area
+    pages, foot = laid(tables, chain([first], repeat(area)))
     deep = area[3] - area[1]
     for share in SHARES if len(pages) > 1 and area[3] - foot < FILLED * deep else ():
-        shorter = (area[0], area[1] + share * deep, area[2], area[3])
-        tried, foot = laid(tables, chain([area] * (len(pages) - 2), [shorter], repeat(area)))
+        before = [first, *[area] * (len(pages) - 2)]
+        left, low, right, high = before[-1]
+        before[-1] = (left, low + share * deep, right, high)
+        tried, foot = laid(tables, chain(before, repeat(area)))
         if len(tried) > len(pages):
             break
         pages = tried

@@ -81,3 +81,13 @@ class Scene:
         one = openings[number]
         x, y, z = (round(value) for value in one.place.tolist())
         return f"the opening of {self.mark(int(self.site.panels.owner[one.solid]))}, {one.size:.0f} mm, at {x} {y} {z}"
+
+
+def count_of(number: int, what: str) -> str:
+    """A number of things: 1 rivet, 2 rivets."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def indices(chosen: BoolArray) -> tuple[int, ...]:
+    """The numbers of those that are chosen."""
+    return tuple(np.nonzero(chosen)[0].tolist())

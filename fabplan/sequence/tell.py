@@ -13,8 +13,7 @@ from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
 from fabplan.sequence.near import Near
 from fabplan.sequence.peel import Peeling
-from fabplan.sequence.scene import Scene
-from fabplan.sequence.steps import count_of
+from fabplan.sequence.scene import Scene, count_of
 
 TOOLS = "tool sizes, assumed unless the shop states them"
 SHOWN = 3  # cures told for the whole core where none builds it

@@ -18,7 +18,6 @@ from fabplan.body.piece_changes import piece_changes, roll_changes, turns, units
 from fabplan.body.place import Placing, start_of
 from fabplan.body.rest import Rest, faces, fouls, radii_off, rests_without, stands
 from fabplan.body.row_changes import row_changes
-from fabplan.body.row_faults import clearance
 from fabplan.body.rows import links
 from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
@@ -84,7 +83,7 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
         placing: the body and its links.
         shop: how pieces are made.
     """
-    marks, body = _suspects(job, placing), placing.body
+    marks, body = _suspects(placing), placing.body
     formless = list(dict.fromkeys(part.mark for part in body.parts if part.blank is not None and part.trouble))
     if formless or not marks:
         tried = {mark: _units(placing, mark, shop) for mark in formless}
@@ -94,7 +93,7 @@ def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     start = start_of(job, body.instances)
     costs = Costs(kit_of(pieces, placing.links, datum, start))
-    allowed = _allowed(job, placing)
+    allowed = _allowed(placing)
     placed = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
     found = [
         cause
@@ -111,18 +110,18 @@ def _first(every: Iterator[Iterator[Cause]]) -> list[Cause]:
     return next((found for found in map(list, every) if found), [])
 
 
-def _allowed(job: Job, placing: Placing) -> dict[int, float]:
+def _allowed(placing: Placing) -> dict[int, float]:
     """How far the holes of each seam may be out, mm, as its plies are drawn; that of its tightest link.
 
     What opening in place takes away is no cure: there too a change is to bring the holes as near as rivets want them.
     """
     found: dict[int, float] = {}
     for link in placing.links:
-        found[link.seam] = min(clearance(job, placing.body, link), found.get(link.seam, PLAY))
+        found[link.seam] = min(link.allowed, found.get(link.seam, PLAY))
     return found
 
 
-def _suspects(job: Job, placing: Placing) -> list[str]:
+def _suspects(placing: Placing) -> list[str]:
     """Marks at the seams that do not close or hold no piece, then those next to them, and so on along the seams.
 
     A piece that hangs on one other alone leads no further.
@@ -130,7 +129,7 @@ def _suspects(job: Job, placing: Placing) -> list[str]:
     body = placing.body
     marks = [body.part_of(i).spec.mark for i in range(len(body.instances))]
     count: dict[str, int] = {}
-    closing = {id(joint.link) for joint in joints(placing) if not amiss(job, body, joint)}
+    closing = {id(joint.link) for joint in joints(placing) if not amiss(joint)}
     open_ends = [(link.a, link.b) for link in placing.links if id(link) not in closing]
     ends = {end for pair in open_ends for end in pair}
     for one, other in open_ends:

@@ -1,5 +1,6 @@
 """Holes that are drawn in no piece of their own: drilled through from the mate when both are bolted or clamped up."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job
-from fabplan.model.joints import FROM_MATE
+from fabplan.model.joints import FROM_MATE, RivetSpec, SeamSpec
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 
@@ -39,17 +40,24 @@ def drilled(job: Job, body: Body) -> Body:
     if not taking:
         return body
     holes = body_holes(body)
-    tapped = {rivet.mark: rivet.tapped for rivet in job.rivets}
+    rivets = {rivet.mark: rivet for rivet in job.rivets}
     added: dict[int, list[_Through]] = {}
     for seam, ply in taking:
         instance, mate = index[ply.instance], next(ply for ply in seam.plies if ply.state != FROM_MATE)
         if body.poses[instance] is not None and ply.row not in body.part_of(instance).holes.holes.row:
             own = _row(body, holes, index[mate.instance], mate.row)
             through = _through(ply.row, body, instance, holes, own)
-            if ply is seam.plies[-1] and tapped.get(seam.rivet) is not None:
-                through = replace(through, diameter=np.full(len(through.panel), tapped[seam.rivet]))
+            if ply is seam.plies[-1]:
+                through = replace(through, diameter=_tapped(seam, rivets, through.diameter))
             added.setdefault(instance, []).append(through)
     return _with_parts(body, added)
+
+
+def _tapped(seam: SeamSpec, rivets: Mapping[str, RivetSpec], diameter: FloatArray) -> FloatArray:
+    """Diameters (n,) of a last ply's holes, mm: of the tapping drill where what goes in is screwed."""
+    specs = [rivets.get(seam.fastener(place)) for place in range(1, len(diameter) + 1)]
+    taps = [spec.tapped if spec is not None and spec.tapped is not None else np.nan for spec in specs]
+    return np.where(np.isnan(taps), diameter, taps)
 
 
 def _row(body: Body, holes: BodyHoles, instance: int, row: str) -> IntArray:

@@ -5,7 +5,7 @@ from itertools import product
 
 import numpy as np
 
-from fabplan.body.rows import FIT, Link
+from fabplan.body.rows import Link
 from fabplan.geom.match import mates
 from fabplan.geom.pose import compose, inverse, to_outer, turned
 from fabplan.geom.tolerance import TOUCH
@@ -54,8 +54,9 @@ class Fit:
     towards: FloatArray
 
 
-def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float = FIT) -> Fit:
-    """Compare the two rows of a link in space; all in the frame of a."""
+def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float | None = None) -> Fit:
+    """Compare the two rows of a link in space, holes together within `reach` mm, else its own; in the frame of a."""
+    reach = link.reach if reach is None else reach
     if link.row_a.round or link.row_b.round:
         return _round_fit(link, pose_a, pose_b, reach)
     turn = pose_a.rotation.T @ pose_b.rotation

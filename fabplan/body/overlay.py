@@ -5,7 +5,6 @@ import numpy as np
 from fabplan.body.fit import NEAR_ROW, fit, touching
 from fabplan.body.joint import Joint, direction, joints, row_name
 from fabplan.body.place import Placing
-from fabplan.body.row_faults import clearance
 from fabplan.body.rows import Row
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
@@ -48,7 +47,7 @@ def _overlay(job: Job, body: Body, joint: Joint) -> Overlay:
         number=tuple(holes[0].number[i] for i in link.row_a.holes.tolist()),
         mate_one=found.mate_a,
         mate_other=found.mate_b,
-        allowed=clearance(job, body, link),
+        allowed=link.allowed,
         gap=found.gap,
     )
 

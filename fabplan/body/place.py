@@ -8,7 +8,7 @@ import numpy as np
 from fabplan.body.doubt import Doubt, doubt
 from fabplan.body.fit import NEAR
 from fabplan.body.kit import kit_of, looks, upside_down
-from fabplan.body.rows import Link, links, rough_lies
+from fabplan.body.rows import Link, links, rough_lies, widened
 from fabplan.body.search import bodies, closing_bodies
 from fabplan.body.settle import settled
 from fabplan.model.body import Body
@@ -53,6 +53,12 @@ def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) ->
     pieces = tuple(parts[instance.part] for instance in instances)
     kit = kit_of(pieces, every, datum, start)
     found, faults = bodies(kit, start)
+    wide = widened(every) if faults or len(found[0]) < len(instances) else None
+    if wide is not None:
+        wider = kit_of(pieces, wide, datum, start)
+        again, left = bodies(wider, start)
+        if (-len(again[0]), left) < (-len(found[0]), faults):
+            every, kit, found, faults = wide, wider, again, left
     rough = frozenset(range(len(instances))) - frozenset(found[0])
     roughly = _roughly(every, rough)
     if roughly is not None:

@@ -153,7 +153,7 @@ def _relinked(rest: Rest, link: Link, instance: int, part: Part) -> Link | None:
         return None
     a, b = (row, link.row_b) if link.a == instance else (link.row_a, row)
     same = np.array_equal(row.points, old.points) and row.thickness == old.thickness
-    return replace(link, row_a=a, row_b=b, lies=link.lies if same else lies(a, b))
+    return replace(link, row_a=a, row_b=b, lies=link.lies if same else lies(a, b, link.reach))
 
 
 def _astray(rest: Rest, part: Part, instance: int, pose: Pose) -> bool:

@@ -7,35 +7,10 @@ from fabplan.body.compare import Shift, Skew, Stretch
 from fabplan.body.fit import touching
 from fabplan.body.found import finding, flat, point
 from fabplan.body.joint import row_name
-from fabplan.body.rows import Link
 from fabplan.geom.tolerance import TOUCH
-from fabplan.model.body import Body
-from fabplan.model.clearance import CLEARANCE, OPENED, allowed_out
+from fabplan.model.clearance import CLEARANCE
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
-from fabplan.model.job import Job
-
-
-def clearance(job: Job, body: Body, link: Link) -> float:
-    """How far the holes of two rows of a seam may be out, mm; not at all where its rivet is not known.
-
-    Of each row the size that leaves least: the smallest hole as cut, the largest where it is opened in place. Holes
-    tapped for a screw take no shank.
-    """
-    seam, marks = job.seams[link.seam], [rivet.mark for rivet in job.rivets]
-    if seam.rivet not in marks:
-        return 0.0
-    own = {seam.rivet, *(one.rivet for one in seam.instead)}
-    tapped = {rivet.tapped for rivet in job.rivets if rivet.mark in own}
-    states = {ply.instance: ply.state for ply in seam.plies}
-    plies = []
-    for instance, row in ((link.a, link.row_a), (link.b, link.row_b)):
-        drawn = body.part_of(instance).holes.holes.diameter[row.holes].tolist()
-        sizes = [size for size in drawn if size not in tapped]
-        if sizes:
-            state = states[body.instances[instance].mark]
-            plies.append((state, max(sizes) if state in OPENED else min(sizes)))
-    return allowed_out(job, marks.index(seam.rivet), plies) if plies else 0.0
 
 
 def shifted(case: Case, shift: Shift) -> Finding:
@@ -104,12 +79,12 @@ def _rows(case: Case) -> tuple[str, str]:
 
 def _out(case: Case, worst: float) -> str:
     """How far holes are out, in as many figures as tell it from what is allowed."""
-    return unlike(worst, clearance(case.job, case.body, case.joint.link))[0]
+    return unlike(worst, case.joint.link.allowed)[0]
 
 
 def _misfit(case: Case, what: str, mend: str, size: float, across: float = 0.0) -> Finding:
     """The finding on a row out by `size` mm; `across`: how much of it lies across the row."""
-    allowed = clearance(case.job, case.body, case.joint.link)
+    allowed = case.joint.link.allowed
     first, why = blame(case, across)
     return finding(
         "misfit",

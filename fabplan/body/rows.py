@@ -1,7 +1,8 @@
 """Rows of holes as points on the faces of pieces, and the links that seams make between them."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise, product
 
 import numpy as np
@@ -9,9 +10,11 @@ import numpy as np
 from fabplan.geom.match import Lie, lay_middles, lay_over
 from fabplan.geom.pose import best_fit, compose, inverse, to_outer, turned
 from fabplan.geom.taper import thickness_at
-from fabplan.geom.tolerance import FIGURE
+from fabplan.geom.tolerance import CAPTURE, FIGURE
 from fabplan.model.arrays import FloatArray, IntArray, floats, ints
+from fabplan.model.clearance import row_allowed
 from fabplan.model.job import Job
+from fabplan.model.joints import PlySpec
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
@@ -82,6 +85,8 @@ class Link:
         row_a, row_b: their rows.
         head: "inside", "outside" or "": where the made heads are.
         lies: poses of b in the frame of a that bring the rows together, face on face.
+        allowed: how far their holes may be out, mm (see `fabplan.model.clearance.row_allowed`).
+        reach: how near across the axis, mm, holes count as together.
     """
 
     seam: int
@@ -91,6 +96,8 @@ class Link:
     row_b: Row
     head: str
     lies: tuple[Pose, ...]
+    allowed: float = 0.0
+    reach: float = FIT
 
 
 def hung(link: Link, instance: int, placed: Pose, lie: Pose) -> Pose:
@@ -142,9 +149,9 @@ Laid = Callable[[FloatArray, FloatArray], list[Lie]]
 """How one pattern of holes is laid over another in the plane (see `geom.match`)."""
 
 
-def lay_near(moving: FloatArray, fixed: FloatArray) -> list[Lie]:
-    """The ways that bring at least half the holes together."""
-    return lay_over(moving, fixed, FIT, LEAST_SHARE)
+def lay_near(moving: FloatArray, fixed: FloatArray, reach: float) -> list[Lie]:
+    """The ways that bring at least half the holes together within `reach` mm."""
+    return lay_over(moving, fixed, reach, LEAST_SHARE)
 
 
 def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tuple[Link, ...]:
@@ -156,13 +163,32 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
     index = {instance.mark: i for i, instance in enumerate(instances)}
     found: list[Link] = []
     for number, seam in enumerate(job.seams):
-        plies = [(index[ply.instance], parts[instances[index[ply.instance]].part], ply.row) for ply in seam.plies]
+        plies = [(index[ply.instance], parts[instances[index[ply.instance]].part], ply) for ply in seam.plies]
         two = len(plies) == 2
-        rows = [(piece, row_of(part, name)) for piece, part, name in plies if two or not _thinned(part, name)]
-        for (a, row_a), (b, row_b) in pairwise(rows):
+        rows = [(piece, part, ply) for piece, part, ply in plies if two or not _thinned(part, ply.row)]
+        for (a, part_a, ply_a), (b, part_b, ply_b) in pairwise(rows):
+            row_a, row_b = row_of(part_a, ply_a.row), row_of(part_b, ply_b.row)
             if row_a is not None and row_b is not None:
-                found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b)))
+                allowed = row_allowed(job, seam, [_drawn(part_a, ply_a, row_a), _drawn(part_b, ply_b, row_b)])
+                found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b), allowed))
     return tuple(found)
+
+
+def _drawn(part: Part, ply: PlySpec, row: Row) -> tuple[PlySpec, list[float]]:
+    """A listed ply with the drawn diameters of its row, mm."""
+    return ply, part.holes.holes.diameter[row.holes].tolist()
+
+
+def widened(every: tuple[Link, ...]) -> tuple[Link, ...] | None:
+    """The links with holes together that opening in place brings fair; None where it takes away no more than `FIT`."""
+    if not any(link.allowed > FIT for link in every):
+        return None
+    return tuple(_wide(link) if link.allowed > FIT else link for link in every)
+
+
+def _wide(link: Link) -> Link:
+    reach = min(link.allowed, CAPTURE)
+    return replace(link, reach=reach, lies=lies(link.row_a, link.row_b, reach))
 
 
 def _thinned(part: Part, name: str) -> bool:
@@ -173,10 +199,12 @@ def _thinned(part: Part, name: str) -> bool:
     return bool((thickness_at(part.panels[0], part.holes.holes.xy[own]) < part.panels[0].thickness - FIGURE).any())
 
 
-def lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
+def lies(row_a: Row, row_b: Row, reach: float = FIT) -> tuple[Pose, ...]:
     """Poses of b in the frame of a, each face of one on each face of the other, that bring most holes together."""
-    laid = _round_lies if row_a.round or row_b.round else _flat_lies
-    poses = list(laid(row_a, row_b))
+    if row_a.round or row_b.round:
+        poses = list(_round_lies(row_a, row_b, reach))
+    else:
+        poses = list(_flat_lies(row_a, row_b, partial(lay_near, reach=reach)))
     most = max((together for together, _ in poses), default=0)
     return tuple(pose for together, pose in poses if together >= most - SPARE)
 
@@ -191,7 +219,7 @@ def rough_lies(row_a: Row, row_b: Row) -> tuple[Pose, ...]:
     return tuple(pose for _, pose in _flat_lies(row_a, row_b, lay_middles))
 
 
-def _flat_lies(row_a: Row, row_b: Row, laid: Laid = lay_near) -> Iterator[tuple[int, Pose]]:
+def _flat_lies(row_a: Row, row_b: Row, laid: Laid) -> Iterator[tuple[int, Pose]]:
     """Rows in a plane: one laid over the other in it."""
     for back_a, back_b in product(row_a.backs, row_b.backs):
         (points_a, out_a), (points_b, out_b) = row_a.face(back_a), row_b.face(back_b)
@@ -204,7 +232,7 @@ def _flat_lies(row_a: Row, row_b: Row, laid: Laid = lay_near) -> Iterator[tuple[
             yield together, Pose(basis_a @ plane @ basis_b.T, basis_a @ np.array([*shift, height]))
 
 
-def _round_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
+def _round_lies(row_a: Row, row_b: Row, reach: float) -> Iterator[tuple[int, Pose]]:
     """Rows round a bend: hole on hole in order, forwards and back; where counts differ, shifted along as well."""
     one, other = len(row_a.points), len(row_b.points)
     fewer = min(one, other)
@@ -216,7 +244,7 @@ def _round_lies(row_a: Row, row_b: Row) -> Iterator[tuple[int, Pose]]:
             to = np.vstack([points_a[mine], points_a[mine] + OFF_FACE * out_a[mine]])
             own = np.vstack([points_b[theirs], points_b[theirs] - OFF_FACE * out_b[theirs]])
             pose = best_fit(own, to)
-            together = int(np.sum(np.linalg.norm(to_outer(pose, own[:fewer]) - to[:fewer], axis=1) <= FIT))
+            together = int(np.sum(np.linalg.norm(to_outer(pose, own[:fewer]) - to[:fewer], axis=1) <= reach))
             if together >= max(LEAST_SHARE * max(one, other), 2):
                 yield together, pose
 

@@ -11,7 +11,7 @@ from fabplan.body.found import finding
 from fabplan.body.joint import MIRROR, Joint, across, direction, joints, reach
 from fabplan.body.misfit import SAME
 from fabplan.body.place import Placing
-from fabplan.body.row_faults import apart, clearance, shifted, skewed, stretched
+from fabplan.body.row_faults import apart, shifted, skewed, stretched
 from fabplan.body.rows import FIT, Link, Row, hung, lies
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import solid
@@ -55,7 +55,7 @@ def _told(case: Case) -> Finding | None:
     turned = _turned_piece(body, joint) if joint.elsewhere and not joint.apart else None
     if turned is not None:
         return _reversed(job, body, joint, turned)
-    allowed = clearance(job, body, joint.link) + FIGURE
+    allowed = joint.link.allowed + FIGURE
     shift = row_shift(joint, FIT if joint.elsewhere else SAME)
     if shift is not None and not shift.size <= allowed:
         return shifted(case, shift)
@@ -78,14 +78,14 @@ def holes_of(explained: list[Joint]) -> set[tuple[int, int]]:
     }
 
 
-def amiss(job: Job, body: Body, joint: Joint) -> bool:
+def amiss(joint: Joint) -> bool:
     """True where holes of a joint lack their mates or are out by more than the rivet allows, or faces do not touch."""
     link, found = joint.link, joint.found
     if joint.open or len(link.row_a.points) != len(link.row_b.points):
         return True
     points_a, points_b = touching(link, found, *joint.poses)
     off = across(points_b[found.mate_b] - points_a[found.mate_a], found.towards)
-    return not np.linalg.norm(off, axis=1).max() <= clearance(job, body, link) + FIGURE
+    return not np.linalg.norm(off, axis=1).max() <= link.allowed + FIGURE
 
 
 def _fits_mirrored(body: Body, instance: int, own: list[Joint]) -> bool:
@@ -95,7 +95,7 @@ def _fits_mirrored(body: Body, instance: int, own: list[Joint]) -> bool:
     turned = [(_of_other_hand(joint.link_alone, instance), joint.poses) for joint in own]
     lead, (pose_a, pose_b) = turned[0]
     mine_is_b = lead.b == instance
-    for lie in lies(lead.row_a, lead.row_b):
+    for lie in lies(lead.row_a, lead.row_b, lead.reach):
         pose = hung(lead, instance, pose_a if mine_is_b else pose_b, lie)
         closed = (
             faults(link, a if link.b == instance else pose, pose if link.b == instance else b, MIRROR) == 0

@@ -5,11 +5,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from fabplan.body.fit import NEAR_ROW, fit
-from fabplan.body.rows import Link
+from fabplan.body.rows import FIT, Link
 from fabplan.geom.adjust import Mated, Poses, adjusted
 from fabplan.model.arrays import FloatArray
 from fabplan.model.pose import Pose
 
+WITHIN = 0.3  # mm for which a hole counts that is out by all that opening takes away: half of where one has no say
 ROUNDS = 2  # holes are mated anew once the pieces have moved
 
 
@@ -38,7 +39,7 @@ def settled(
 
 def mated_holes(body: Mapping[int, Pose], every: tuple[Link, ...]) -> Mated:
     """The pairs of holes of all links between placed pieces, on the faces that come nearest; a and b are instances."""
-    columns: list[list[FloatArray]] = [[np.zeros(0)] * 3 + [np.zeros((0, 3))] * 4]
+    columns: list[list[FloatArray]] = [[np.zeros(0)] * 3 + [np.zeros((0, 3))] * 4 + [np.zeros(0)]]
     for number, link in enumerate(every):
         if link.a not in body or link.b not in body:
             continue
@@ -55,6 +56,7 @@ def mated_holes(body: Mapping[int, Pose], every: tuple[Link, ...]) -> Mated:
                 at_b[near.mate_b],
                 out_a[near.mate_a],
                 out_b[near.mate_b],
+                np.full(count, 1.0 if link.reach <= FIT else WITHIN / link.reach),
             ]
         )
     row, a, b, *places = (np.concatenate(column) for column in zip(*columns, strict=True))
@@ -68,4 +70,4 @@ def _stacked(poses: list[Pose]) -> Poses:
 def _numbered(mated: Mated, order: list[int]) -> Mated:
     """The pairs with pieces by their place in `order`."""
     a, b = (np.searchsorted(order, end) for end in (mated.a, mated.b))
-    return Mated(mated.row, a, b, mated.at_a, mated.at_b, mated.out_a, mated.out_b)
+    return Mated(mated.row, a, b, mated.at_a, mated.at_b, mated.out_a, mated.out_b, mated.worth)

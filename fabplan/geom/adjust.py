@@ -56,6 +56,7 @@ class Mated:
         a, b: (k,) numbers of the two pieces.
         at_a, at_b: (k, 3) centres on the faces, mm.
         out_a, out_b: (k, 3) outward normals of the faces.
+        worth: (k,) what a millimetre across the axis counts, 1 for holes cut to size, less where opening mends more.
     """
 
     row: IntArray
@@ -65,6 +66,7 @@ class Mated:
     at_b: FloatArray
     out_a: FloatArray
     out_b: FloatArray
+    worth: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,7 +144,7 @@ def _rank(net: _Net, poses: Poses) -> float:
 
 def _astray(poses: Poses, mated: Mated) -> bool:
     """True where a row of holes or faces is out by `ASTRAY` on the whole."""
-    hole, face = _squares(misses(poses, mated))
+    hole, face = _squares(misses(poses, mated), mated.worth)
     count = np.maximum(np.bincount(mated.row), 1)
     mean = [np.bincount(mated.row, weights=np.sqrt(square)) / count for square in (hole, face)]
     return bool(np.max(mean, initial=0.0) > ASTRAY)
@@ -150,7 +152,7 @@ def _astray(poses: Poses, mated: Mated) -> bool:
 
 def _suspects(net: _Net, poses: Poses) -> list[int]:
     """The rows that disagree most with all others, the worst first."""
-    hole, face = _squares(misses(poses, net.mated))
+    hole, face = _squares(misses(poses, net.mated), net.mated.worth)
     total = np.bincount(net.mated.row, weights=net.say * (hole + FACE * face))
     return [row for row in np.argsort(-total, kind="stable")[:SUSPECTS].tolist() if total[row] > 0.0]
 
@@ -178,14 +180,14 @@ def cost(poses: Poses, mated: Mated) -> float:
     Metal does not pass through metal, so that faces which lie in one another count `INTO` times as much.
     """
     seen = misses(poses, mated)
-    hole, face = _squares(seen)
+    hole, face = _squares(seen, mated.worth)
     into = np.where(seen.gap < -APART, INTO, 1.0)
     return float(np.sum(_lost(hole, WIDTHS[-1])) + FACE * np.sum(into * _lost(face, APART)))
 
 
-def _squares(seen: Misses) -> tuple[FloatArray, FloatArray]:
-    """How far holes (k,) and faces (k,) are from meeting, squared, mm2."""
-    return np.sum(seen.across**2, axis=1), seen.gap**2 + np.sum(seen.tilt**2, axis=1)
+def _squares(seen: Misses, worth: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """How far holes (k,), each by its worth (k,), and faces (k,) are from meeting, squared, mm2."""
+    return worth**2 * np.sum(seen.across**2, axis=1), seen.gap**2 + np.sum(seen.tilt**2, axis=1)
 
 
 def _lost(square: FloatArray, width: float) -> FloatArray:
@@ -230,7 +232,7 @@ def _system(net: _Net, poses: Poses, width: float) -> tuple[sparse.csc_matrix, I
         tilt = ARM * np.concatenate([np.cross(out[:, None, :], sides), np.zeros_like(sides)], axis=2)
         slopes.append(np.concatenate([place, tilt], axis=1))
     slope = np.concatenate(slopes, axis=2)
-    weight = net.say[:, None] * _weights(seen, width)
+    weight = net.say[:, None] * _weights(seen, mated.worth, width)
     weighed = slope * weight[:, :, None]
     first = np.nonzero(np.diff(mated.row, prepend=-1))[0]
     blocks = np.add.reduceat(np.swapaxes(weighed, 1, 2) @ slope, first)
@@ -250,10 +252,10 @@ def _arms(poses: Poses, mated: Mated) -> tuple[FloatArray, tuple[FloatArray, Flo
     return centre, (at_a - centre[mated.a], at_b - centre[mated.b])
 
 
-def _weights(seen: Misses, width: float) -> FloatArray:
+def _weights(seen: Misses, worth: FloatArray, width: float) -> FloatArray:
     """(k, 5) weights of the residuals of each pair."""
-    hole, face = _squares(seen)
-    own = np.maximum(1.0 - hole / width**2, 0.0) ** 2
+    hole, face = _squares(seen, worth)
+    own = worth**2 * np.maximum(1.0 - hole / width**2, 0.0) ** 2
     flat = FACE * np.maximum(1.0 - face / max(width, APART) ** 2, 0.0) ** 2
     return np.column_stack([own, own, flat, flat, flat])
 

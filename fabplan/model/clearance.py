@@ -7,10 +7,13 @@ import numpy as np
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
-from fabplan.model.joints import FROM_MATE
+from fabplan.model.joints import FROM_MATE, PlySpec, RivetSpec, SeamSpec
 
 CLEARANCE = "ISO 9013 class 1 cutting deviation; growth of a hot rivet 1.2 % from memory"
 """Source of the usable clearance."""
+
+SAME_SIZE = 0.01
+"""Drawn diameters that differ by no more than this, mm, are one size."""
 
 OPENED = ("pilot", "reamed")
 LATER = (*OPENED, "mark")
@@ -46,6 +49,38 @@ def allowed_out(job: Job, rivet: int, plies: Sequence[tuple[str, float]]) -> flo
     if any(state in OPENED for state, _ in plies):
         spare = max(spare, spec.hole - sum(drawn[-2:]) / 2.0)
     return max(spare if spec.tapped is None else spare / 2.0, 0.0)
+
+
+def row_allowed(job: Job, seam: SeamSpec, ends: Sequence[tuple[PlySpec, Sequence[float]]]) -> float:
+    """How far the holes of two rows of a seam may be out, mm; not at all where a fastener is not known.
+
+    That of the fastener with least to spare, in those holes that suit it; of each row the size that leaves least: the
+    smallest hole as cut, the largest where it is opened in place. Holes tapped for a screw take no shank.
+
+    Args:
+        job: the job.
+        seam: the seam.
+        ends: both listed plies with the drawn diameters of the holes in their rows, mm.
+    """
+    rivets = {rivet.mark: number for number, rivet in enumerate(job.rivets)}
+    if not rivets.keys() >= set(seam.fasteners):
+        return 0.0
+    specs = [job.rivets[rivets[mark]] for mark in seam.fasteners]
+    tapped = {spec.tapped for spec in specs}
+    found = []
+    for spec in specs:
+        plies = []
+        for ply, drawn in ends:
+            if spec.tapped is None or ply is not seam.plies[-1]:
+                sizes = _suiting(spec, [size for size in drawn if size not in tapped], several=len(specs) > 1)
+                plies += [(ply.state, max(sizes) if ply.state in OPENED else min(sizes))] if sizes else []
+        found += [allowed_out(job, rivets[spec.mark], plies)] if plies else []
+    return min(found, default=0.0)
+
+
+def _suiting(spec: RivetSpec, sizes: Sequence[float], several: bool) -> Sequence[float]:
+    """Of the holes of a row those that suit one of `several` fasteners; all where none has its size."""
+    return [size for size in sizes if several and abs(size - spec.hole) <= SAME_SIZE] or sizes
 
 
 def ply_states(job: Job, body: Body, stacks: Stacks, i: int) -> list[tuple[str, float]]:

@@ -1,6 +1,6 @@
 """How the pieces are joined and set: fasteners, seams, welds, levels, stated places and order, as the job file says."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
@@ -66,6 +66,17 @@ class Instead:
     rivet: str
 
 
+def size_words(sizes: Iterable[tuple[float, tuple[int, ...]]]) -> str:
+    """Holes of a seam in words.
+
+    >>> size_words([(11.0, ()), (12.0, (1, 2))])
+    '11 mm, 12 mm at 1, 2'
+    """
+    return ", ".join(
+        f"{size:g} mm" + (f" at {', '.join(map(str, sorted(places)))}" if places else "") for size, places in sizes
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class SeamSpec:
     """A run of rivets through the same listed plies, head side first.
@@ -91,6 +102,35 @@ class SeamSpec:
     faying: str = ""
     instead: tuple[Instead, ...] = ()
     place: str = ""
+
+    @property
+    def fasteners(self) -> tuple[str, ...]:
+        """Marks of all fasteners that it takes, the commonest first."""
+        return tuple(dict.fromkeys((self.rivet, *(one.rivet for one in self.instead))))
+
+    def kinds(self, rivets: Collection[RivetSpec]) -> list[tuple[RivetSpec, tuple[int, ...]]]:
+        """The fasteners that it takes, each with its places along it: () for all that no other has.
+
+        Those that are in no table of the job are left out.
+        """
+        known = {rivet.mark: rivet for rivet in rivets}
+        places = {
+            mark: tuple(n for one in self.instead if one.rivet == mark for n in one.holes) for mark in self.fasteners
+        }
+        return [(known[mark], () if mark == self.rivet else own) for mark, own in places.items() if mark in known]
+
+    def hole_sizes(self, rivets: Collection[RivetSpec], *, last: bool = False) -> list[tuple[float, tuple[int, ...]]]:
+        """Finished holes of its plies, mm, each with its places, () for all others; tapped ones of its `last` ply."""
+        found: dict[float, tuple[int, ...]] = {}
+        for spec, places in self.kinds(rivets):
+            size = spec.tapped if last and spec.tapped is not None else spec.hole
+            if found.get(size, (0,)):  # the size of all others needs no places
+                found[size] = (*found.get(size, ()), *places)
+        return list(found.items())
+
+    def fastener(self, place: int) -> str:
+        """Mark of the fastener in one place along it, from 1."""
+        return next((one.rivet for one in self.instead if place in one.holes), self.rivet)
 
     def states(self, instances: Collection[str]) -> set[str]:
         """States of the holes in the plies of some instances."""

@@ -6,6 +6,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.dummies import dummy_count
+from fabplan.model.joints import PlySpec, RivetSpec, SeamSpec, size_words
 from fabplan.model.sequence import Step
 from fabplan.sequence.scene import Scene
 
@@ -90,26 +91,35 @@ def dummy_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:
 
 
 FINISHED = {
-    "pilot": "pilot holes opened to {hole:g} mm through all plies",
-    "reamed": "holes reamed to {hole:g} mm through all plies",
-    "mark": "holes of {hole:g} mm drilled to the marks",
+    "pilot": "pilot holes opened to {hole} through all plies",
+    "reamed": "holes reamed to {hole} through all plies",
+    "mark": "holes of {hole} drilled to the marks",
     "drilled from mate": "holes drilled through from its mates",
 }
 """What is done to holes that are not cut full, before the first rivet of their seam."""
 
 
 def finish_words(scene: Scene, seams: Sequence[int]) -> Iterator[str]:
-    """A check for each seam, by index, of which holes are finished in place; a ply to be tapped to its own size."""
-    rivets = {rivet.mark: rivet for rivet in scene.job.rivets}
+    """A check for each seam, by index, of which holes are finished in place; what is tapped in its last ply apart."""
     for seam in (scene.job.seams[index] for index in dict.fromkeys(seams) if index >= 0):
-        spec = rivets.get(seam.rivet)
-        screwed = spec is not None and spec.tapped is not None
-        for state, words in FINISHED.items():
-            pieces = [ply.instance for ply in (seam.plies[:-1] if screwed else seam.plies) if ply.state == state]
-            if pieces and spec is not None:
-                done = words.format(hole=spec.hole).replace("all plies", "all clear plies" if screwed else "all plies")
+        kinds = seam.kinds(scene.job.rivets)
+        screws = [(spec, places) for spec, places in kinds if spec.tapped is not None]
+        clear, last = (seam.plies[:-1], seam.plies[-1]) if screws else (seam.plies, None)
+        sizes = size_words(seam.hole_sizes(scene.job.rivets))
+        for state, words in FINISHED.items() if kinds else ():
+            pieces = [ply.instance for ply in clear if ply.state == state]
+            if pieces:
+                done = words.format(hole=sizes).replace("all plies", "all clear plies" if screws else "all plies")
                 yield f"seam {seam.mark}, {', '.join(pieces)}: {done} before its first fastener"
-        if spec is not None and spec.tapped is not None and seam.plies[-1].state != "full":
-            last = seam.plies[-1].instance
-            size = f"drilled {spec.tapped:g} mm, tapped M{spec.diameter:g}"
-            yield f"seam {seam.mark}, {last}: {size} in place, before its first fastener"
+        if last is not None and last.state != "full":
+            yield from _last_ply(seam, last, kinds)
+
+
+def _last_ply(seam: SeamSpec, last: PlySpec, kinds: Sequence[tuple[RivetSpec, tuple[int, ...]]]) -> Iterator[str]:
+    """What is done in place to the last ply of a seam that has screws: tapped for them, finished for the rest."""
+    for spec, places in kinds:
+        at = f"at {', '.join(map(str, places))} " if places else ""
+        done = FINISHED[last.state].format(hole=f"{spec.hole:g} mm")
+        if spec.tapped is not None:
+            done = f"drilled {spec.tapped:g} mm, tapped M{spec.diameter:g} in place,"
+        yield f"seam {seam.mark}, {last.instance}: {at}{done} before its first fastener"

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 
 from fabplan.model.finding import Finding, Level
-from fabplan.model.joints import FROM_MATE, PlySpec, SeamSpec
+from fabplan.model.joints import FROM_MATE, PlySpec, SeamSpec, size_words
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.model.supply import BarLine, PlateLine
@@ -209,12 +209,12 @@ def _holes(plan: Plan) -> Listing:
     return Listing("holes", "Holes finished in place", heads, (1.0, 1.2, 2.0, 0.8, 1.2, 1.2), (3, 5), rows, after)
 
 
-def _finished(plan: Plan, seam: SeamSpec, ply: PlySpec) -> float:
-    """The finished hole of a ply, mm: that of its fastener, or of its tap in the last ply of a screwed seam."""
-    spec = next((rivet for rivet in plan.job.rivets if rivet.mark == seam.rivet), None)
-    if spec is None:
-        return nan
-    return spec.tapped if spec.tapped is not None and ply is seam.plies[-1] else spec.hole
+def _finished(plan: Plan, seam: SeamSpec, ply: PlySpec) -> float | str:
+    """The finished hole of a ply, mm: of its fastener, of a tap in the last ply; in words where it takes several."""
+    sizes = seam.hole_sizes(plan.job.rivets, last=ply is seam.plies[-1])
+    if len(sizes) > 1:
+        return size_words(sizes)
+    return sizes[0][0] if sizes else nan
 
 
 def _drawn(plan: Plan, ply: PlySpec) -> tuple[int, str]:

@@ -7,7 +7,7 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.clearance import CLEARANCE, usable_clearance
-from fabplan.model.joints import FROM_MATE
+from fabplan.model.joints import FROM_MATE, size_words
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.clip import clipped
@@ -94,7 +94,7 @@ def _index(
 def state_words(plan: Plan, number: int) -> tuple[str, str]:
     """In what state the holes of a seam come to the bench, in few words, and who is drilled from whom."""
     seam = plan.job.seams[number]
-    size = next((f"{rivet.hole:g}" for rivet in plan.job.rivets if rivet.mark == seam.rivet), "?")
+    size = size_words(seam.hole_sizes(plan.job.rivets)).removesuffix(" mm") or "?"
     of_state: dict[str, list[str]] = {}
     for ply in seam.plies:
         of_state.setdefault(ply.state, []).append(ply.instance)
@@ -153,7 +153,8 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
     seam = plan.job.seams[number]
     kind = next((k for k, rivet in enumerate(plan.job.rivets) if rivet.mark == seam.rivet), None)
     state, drilled = state_words(plan, number)
-    tapped = {rivet.tapped for rivet in plan.job.rivets if rivet.mark in {one.rivet for one in seam.instead}}
+    others = [(spec, places) for spec, places in seam.kinds(plan.job.rivets) if places]
+    tapped = {spec.tapped for spec, _ in others}
     clear = [size for row in rows for size in row.diameter.tolist() if np.isfinite(size) and size not in tapped]
     smallest = min(clear) if clear else min(float(np.nanmin(row.diameter)) for row in rows)
     sized = f"hole {smallest:g}"
@@ -166,6 +167,9 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
             sized += f": usable clearance {play:.2f} mm ({CLEARANCE})"
         elif rivet.tapped is not None:
             sized = f"tap rivet {rivet.diameter:g} in hole {rivet.hole:g}, last ply tapped from {rivet.tapped:g}"
+    for spec, places in others:
+        sized += f"; at {_runs(sorted(places))} {spec.kind} {spec.diameter:g} in hole {spec.hole:g}"
+        sized += f", last ply tapped from {spec.tapped:g}" if spec.tapped is not None else ""
     ends = ", ".join(f"{row.mark} hole {row.number[0]}" for row in rows if row.number[0])
     also = "; ".join(f"{mark} at {_runs(places.tolist())}" for mark, places in passing(plan, number))
     return [

@@ -129,7 +129,9 @@ def net(seed: int, noise: float) -> Net:
         ends = [(at - origins[a]) @ turns[a], (strayed - origins[b]) @ turns[b]]
         normals = [np.tile(way @ turns[i], (8, 1)) for i, way in ((a, out[:, 2]), (b, -out[:, 2]))]
         columns.append([np.full(8, row), np.full(8, a), np.full(8, b), *ends, *normals])
-    return Net(turns, origins, Pairs(*(np.concatenate(column) for column in zip(*columns, strict=True))))
+    pairs = [np.concatenate(column) for column in zip(*columns, strict=True)]
+    pairs.append(np.ones(len(pairs[0])))
+    return Net(turns, origins, Pairs(*pairs))
 
 
 def moved(known: Net, rng: np.random.Generator) -> Poses:

@@ -18,6 +18,7 @@ from fabplan.sheets.seam_strip import seam_strips
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.way.plan import plan
 from tests.body.plates import along, draw
+from tests.sheets.words import words as words_on
 
 HEAD = """[job]
 datum = "P"
@@ -375,3 +376,68 @@ def test_a_thread_is_drilled_and_tapped_to_its_own_size(tmp_path: Path) -> None:
     assert made.sequence is not None
     words = [check for step in made.sequence.steps for check in step.checks]
     assert "seam B, Q: drilled 8.5 mm, tapped M10 in place, before its first fastener" in words
+
+
+@pytest.mark.parametrize(("most", "stops"), [(1.9, False), (3.2, True)])
+def test_pilots_out_by_what_opening_mends_are_no_fault(tmp_path: Path, most: float, stops: bool) -> None:
+    """Pilots of 8 mm opened to 11 may be out by 11 - 8 = 3 mm (plane geometry); three are, this way and that."""
+    mate = along(260.0)
+    mate[[1, 3, 5], 0] += [most, -most, most]
+    made = lapped(tmp_path, SEAM_B + 'rivet = "R10"\nstate = "pilot"\n', mate=mate, hole=8.0)
+    assert not told(made, "body-doubtful")
+    assert bool(told(made, "misfit")) is stops
+    if not stops:
+        assert [one.check for one in made.findings if one.blocks] == []
+        assert not told(made, "likely-cause")
+    assert all(one.required == pytest.approx(3.0) for one in told(made, "misfit"))
+
+
+def test_a_piece_held_by_pilots_alone_is_placed_among_them(tmp_path: Path) -> None:
+    """All seven pilots of Q out by 1.3 mm, to right and left in turn; each has 3 mm, and 2.6 is less."""
+    mate = along(260.0)
+    mate[:, 0] += 1.3 * np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0, 1.0])
+    lapped(tmp_path, "", row=along(260.0), mate=mate, hole=8.0)
+    text = HEAD[: HEAD.index("[[seam]]")] + SEAM_B + 'rivet = "R10"\nstate = "pilot"\n'
+    for name in ("P", "Q"):
+        path = tmp_path / f"{name}.dxf"
+        path.write_text(path.read_text("utf-8").replace("RIVET A", "CUT"), "utf-8")
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    made = plan(tmp_path / "job.toml")
+    stops = {one.check for one in made.findings if one.blocks}
+    assert not stops & {"not-placed", "misfit", "body-doubtful", "likely-cause", "no-mate"}
+    assert made.stacks is not None
+    assert len(made.stacks) == 7
+    assert made.stacks.misfit.max() <= 3.0
+
+
+def test_a_screw_instead_in_a_ply_drilled_from_its_mate_is_tapped(tmp_path: Path) -> None:
+    """Two of seven places take a screw M10: 8.5 mm in the last ply there, 11 mm elsewhere; each suits its fastener."""
+    seam = SEAM_B + FROM_MATE.replace("[[place]]", 'instead = [{ holes = [1, 2], fastener = "T10" }]\n[[place]]', 1)
+    made = lapped(tmp_path, TAP + seam, mate=np.zeros((0, 2)))
+    assert not told(made, "hole-for-rivet")
+    assert made.body is not None
+    holes = next(made.body.part_of(i) for i, one in enumerate(made.body.instances) if one.mark == "Q").holes.holes
+    drilled = [size for size, row in zip(holes.diameter.tolist(), holes.row, strict=True) if row == "B"]
+    assert drilled == [8.5, 8.5, 11.0, 11.0, 11.0, 11.0, 11.0]
+    (row,) = next(one for one in listings(made) if one.name == "holes").rows
+    assert row[-1] == "11 mm, 8.5 mm at 1, 2"
+    assert made.sequence is not None
+    words = [check for step in made.sequence.steps for check in step.checks]
+    assert "seam B, Q: at 1, 2 drilled 8.5 mm, tapped M10 in place, before its first fastener" in words
+    assert "seam B, Q: holes drilled through from its mates before its first fastener" in words
+    strips = " ".join(words_on(page) for page in seam_strips(made))
+    assert "tap rivet 10 in hole 11, last ply tapped from 8.5" in strips
+
+
+@pytest.mark.parametrize(("off", "stops"), [(0.4, True), (0.2, False)])
+def test_holes_of_another_fastener_are_held_against_its_own_play(tmp_path: Path, off: float, stops: bool) -> None:
+    """Q is put 0.4 mm off: rivets have 0.63 mm to spare, bolts of 12 in 12.5 cut 0.25 small only 0.25."""
+    row = np.column_stack([along(260.0), np.full(7, 11.0)])
+    row[:2, 2] = 12.5
+    wide = FITTED.replace("hole = 12", "hole = 12.5")
+    seam = SEAM_B + 'rivet = "R10"\ninstead = [{ holes = [1, 2], fastener = "F12" }]\n'
+    place = FROM_MATE[FROM_MATE.index("[[place]]") :].replace("200, 0,", f"200, {off},")
+    made = lapped(tmp_path, wide + seam + place, row=row)
+    found = told(made, "misfit")
+    assert [one.where.seam for one in found] == (["B"] if stops else [])
+    assert all(one.required == pytest.approx(0.25) for one in found)

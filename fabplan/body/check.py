@@ -13,6 +13,7 @@ from fabplan.body.misfit import check_misfits
 from fabplan.body.place import OPEN, Placing
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
+from fabplan.body.tapers import check_tapers
 from fabplan.body.template import to_be_taken
 from fabplan.geom.prism import Solid, clash, thick
 from fabplan.geom.tolerance import CLASH, FIGURE
@@ -43,6 +44,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
         *check_misfits(job, body, stacks, explained, named),
         *check_metal(job, body, stacks),
         *_clashes(job, body, joints),
+        *check_tapers(job, body, stacks),
         *_plies(job, body, holes, stacks),
     ]
     if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):

@@ -12,7 +12,7 @@ from fabplan.body.formed import bent, formed, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
-from fabplan.geom.taper import missed
+from fabplan.geom.taper import missed, undecided
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
@@ -30,6 +30,7 @@ from fabplan.model.tables import Section, Tables
 _LEG_A = np.array([[1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, -1.0]]).T
 _LEG_B = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]]).T
 
+HALVED = "the line of a taper halves it, so that neither side has less metal. Say by `from` and `to` which is thinned."
 MISSED = "the line of a taper does not part it: nothing lies beyond. Correct `from` and `to`."
 
 OtherHand = Callable[[Drawing], Drawing]
@@ -102,7 +103,8 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     if not bent(spec) and spec.cone is None:
         tapers = tuple(Taper(one.line, one.edge, one.face == "marked") for one in spec.tapers)
         panel = Panel("flat", drawing.outline, spec.thickness, cutouts=cutouts, tapers=tapers)
-        return ((), holes, MISSED) if missed(panel) else ((panel,), holes, "")
+        trouble = MISSED if missed(panel) else HALVED if undecided(panel) else ""
+        return ((), holes, trouble) if trouble else ((panel,), holes, "")
     try:
         if spec.cone is not None:
             return *cone_panels(spec, drawing, cutouts), ""

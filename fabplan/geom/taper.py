@@ -9,6 +9,7 @@ from fabplan.model.arrays import FloatArray
 from fabplan.model.panel import Panel, Taper
 
 PASSED = 0.5  # of the thickness: an edge thinned to no more than that lets another plate pass (common practice)
+EVEN = 0.05  # of the plate: halves that differ by no more than that do not tell which of them is thinned
 LEAST = 1.0  # mm2 on either side of the line of a taper
 FAR = 1e6  # mm: past any plate of this trade
 
@@ -22,10 +23,23 @@ def uncovered(face: shapely.Polygon, panel: Panel) -> shapely.Polygon:
     return face
 
 
+def zones(face: shapely.Polygon, panel: Panel) -> list[tuple[Taper, shapely.Polygon]]:
+    """The tapers of a panel that another plate may pass, each with what of its face (a polygon) is thinned by it."""
+    passed = [one for one in panel.tapers if one.edge <= PASSED * panel.thickness]
+    return [(one, part) for one in passed for part in shapely.get_parts(_zone(face, one)) if part.area >= LEAST]
+
+
 def missed(panel: Panel) -> bool:
     """True where the line of a taper does not part the plate: there is nothing beyond it."""
     face = shapely.Polygon(flattened(panel.outline, SAGITTA))
     return any(not shapely.area(_zone(face, one)) >= LEAST for one in panel.tapers)
+
+
+def undecided(panel: Panel) -> bool:
+    """True where the line of a taper halves the plate, so that neither side has clearly less metal."""
+    face = shapely.Polygon(flattened(panel.outline, SAGITTA))
+    halves = (shapely.area(_zone(face, one)) for one in panel.tapers)
+    return any(not face.area - 2.0 * half > EVEN * face.area for half in halves)
 
 
 def thickness_at(panel: Panel, xy: FloatArray) -> FloatArray:

@@ -164,6 +164,7 @@ CHECKS: dict[str, Check] = _table(
     ("likely-cause", _STOP, "the single change that would make the body close", (BODY,), _GEOMETRY),
     ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
+    ("taper-side", _STOP, "a thinned plate that is passed on the face which is not drawn down", (BODY,), _GEOMETRY),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),
     ("marked-face", _STOP, "the marked face looks elsewhere than stated", (BODY,), "the job file"),
     ("head-side", _STOP, "made heads on the other side than stated", (BODY,), "the job file"),

@@ -12,6 +12,7 @@ from fabplan.geom.taper import thickness_at
 from fabplan.job.read import read_job
 from fabplan.model.panel import Panel, Taper
 from fabplan.model.plan import Plan
+from fabplan.way.plan import plan
 from tests.body.plates import draw, planned, plate
 
 TAPER = 'tapers = [{ from = [60, 0], to = [60, 400], edge = 1.5, face = "marked" }]'
@@ -52,6 +53,41 @@ def test_a_thinned_corner_lets_a_third_plate_pass_and_counts_in_the_grip(tmp_pat
     assert made.stacks.grip[of["A 1"]] == pytest.approx(12.0)
     assert made.supply is not None
     assert "thinned to 1.5 mm" in next(line.note for line in made.supply.plates if line.mark == "Q")
+
+
+@pytest.mark.parametrize("listed", ["QR", "RQ"])
+@pytest.mark.parametrize("face", ["marked", "other"])
+def test_a_plate_passes_on_the_face_that_is_drawn_down(tmp_path: Path, face: str, listed: str) -> None:
+    """Q lies on P with its back: a plate over Q passes its marked face, one between P and Q its other face."""
+    corner(tmp_path, TAPER.replace("marked", face))
+    text = (tmp_path / "job.toml").read_text("utf-8")
+    plies = ", ".join(f'"{mark}/K"' for mark in ("P", *listed))
+    (tmp_path / "job.toml").write_text(text.replace('"P/K", "Q/K", "R/K"', plies), "utf-8")
+    made = plan(tmp_path / "job.toml")
+    right = (face == "marked") == (listed == "QR")
+    assert [one.where.part for one in made.findings if one.check == "taper-side"] == ([] if right else ["Q"])
+
+
+@pytest.mark.parametrize(("foot", "fouls"), [(0.7, True), (6.5, False)])
+def test_what_stands_across_a_thinned_place_meets_the_metal_left(tmp_path: Path, foot: float, fouls: bool) -> None:
+    """A flange of S stands upright over Q's corner: 1.5 mm of Q are left on its back, z 0 to 1.5."""
+    corner(tmp_path, TAPER)
+    draw(tmp_path / "S.dxf", (30.0, 40.0), {}, {})
+    text = (tmp_path / "job.toml").read_text("utf-8")
+    place = f'[[place]]\npart = "S"\norigin = [310, 170, {foot}]\nx = [1, 0, 0]\ny = [0, 0, 1]\n'
+    text += f'[[part]]\nmark = "S"\n{plate("S.dxf", 5)}\n' + place
+    (tmp_path / "job.toml").write_text(text, "utf-8")
+    made = plan(tmp_path / "job.toml")
+    clashing = [one.what for one in made.findings if one.check == "plates-clash" and "S" in one.where.part]
+    assert bool(clashing) is fouls
+
+
+def test_a_taper_through_the_middle_is_told(tmp_path: Path) -> None:
+    """Q is 200 mm wide: a line at 100 mm leaves as much metal on either side."""
+    made = corner(tmp_path, TAPER.replace("60,", "100,"))
+    told = [finding for finding in made.findings if finding.check == "cannot-form"]
+    assert [finding.where.part for finding in told] == ["Q"]
+    assert "halves" in told[0].what
 
 
 @pytest.mark.parametrize("seed", range(3))

@@ -8,7 +8,7 @@ through metal. What is lost is that no middle of a cell may lie in the middle of
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -101,11 +101,22 @@ def space(solids: Sequence[Solid], owner: IntArray, instances: int, sizes: Sizes
         return Space(grid, sizes, tuple(near), (slice(0, 0), slice(0, 0), slice(0, 0)))
     corners = np.vstack([one.corners for one in solids])
     core = block_round(grid, corners.min(axis=0) - grid.edge, corners.max(axis=0) + grid.edge)
-    radii = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * grid.edge)
     for instance in np.unique(owner).tolist():
-        rooms = [room(grid, solids[k], radii) for k in np.nonzero(owner == instance)[0].tolist()]
-        near[instance] = _joined(rooms)
+        near[instance] = _near(grid, sizes, [solids[k] for k in np.nonzero(owner == instance)[0].tolist()])
     return Space(grid, sizes, tuple(near), core)
+
+
+def changed(space: Space, instance: int, solids: Sequence[Solid]) -> Space:
+    """The room round a body of which one instance has these panels now, within the ones that it had."""
+    near = list(space.near)
+    near[instance] = _near(space.grid, space.sizes, solids)
+    return replace(space, near=tuple(near))
+
+
+def _near(grid: Grid, sizes: Sizes, solids: Sequence[Solid]) -> tuple[Block, Rooms]:
+    """A block round an instance, and how many rooms its panels leave in each of the cells."""
+    radii = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * grid.edge)
+    return _joined([room(grid, one, radii) for one in solids])
 
 
 def _grid(solids: Sequence[Solid], sizes: Sizes) -> Grid:

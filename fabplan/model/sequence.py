@@ -21,9 +21,8 @@ class SeamWork:
         driver_access, holder_access: words of `ACCESS`, for the worst rivet of the run; who holds up stands on the side
             from which the rivets are put in.
         driver_tool, holder_tool: names of the tools; the same for one that squeezes.
-        note: one sentence on the driving order and the tools.
+        note: one sentence on the driving order, and with what the rivets are put in, on the holder-up's side.
         bolts_out: service bolts in the holes of these rivets, that come out as they are driven.
-        entry_tool: with what the rivets are put in, on the holder-up's side.
         driver_by, holder_by: the openings that arms go through, in words, "" where none does.
     """
 
@@ -36,7 +35,6 @@ class SeamWork:
     holder_tool: str
     note: str = ""
     bolts_out: int = 0
-    entry_tool: str = ""
     driver_by: str = ""
     holder_by: str = ""
 

@@ -32,8 +32,9 @@ class Site:
     """What the questions of access are asked of: all panels, all ways, the room round them.
 
     `openings` are the cut-outs of all panels. `nutted` (n,) are the fasteners that a nut holds: nobody drives them, and
-    they are taken as reached; `screwed` (n,) are tap rivets, which want a tool at their head alone. `answers` and
-    `entries` keep what was answered: the same states are asked for again and again.
+    they are taken as reached; `screwed` (n,) are tap rivets, which want a tool at their head alone: on the made heads'
+    side, or on `either` (n,) where it is still open on which. `answers` and `entries` keep what was answered: the same
+    states are asked for again and again.
     """
 
     panels: Panels
@@ -43,6 +44,7 @@ class Site:
     reach: float
     nutted: BoolArray
     screwed: BoolArray
+    either: BoolArray
     answers: dict[tuple[bytes, int, int], "Access"] = field(default_factory=dict)
     entries: dict[bytes, tuple[int, ...]] = field(default_factory=dict)
 
@@ -55,7 +57,8 @@ def site(job: Job, body: Body, stacks: Stacks, panels: Panels, ways: Ways) -> Si
     shop = job.shop
     sizes = Sizes(shop.hand_opening, shop.arm_opening, shop.man_opening)
     room = space(panels.solids, panels.owner, len(body.instances), sizes)
-    return Site(panels, ways, room, openings(room, panels.solids), shop.reach_length, nutted, screwed)
+    gates, either = openings(room, panels.solids), np.zeros_like(screwed)
+    return Site(panels, ways, room, gates, shop.reach_length, nutted, screwed, either)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +136,8 @@ def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
         kind[left[reached]] = MAN
     best = _best(ways, kind, gate, rivets)
     best.kind[site.nutted] = OUTSIDE
-    best.kind[site.screwed] = best.kind[site.screwed][:, :1, :1]
+    heads = np.where(site.either, best.kind[:, :, DRIVE].max(axis=1), best.kind[:, 0, DRIVE])
+    best.kind[site.screwed] = heads[site.screwed, None, None]
     return best
 
 

@@ -1,6 +1,7 @@
 """The order of work: erect, fit dry, square, rivet while everything can be reached, close, test."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from fabplan.sequence.gates import gates
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
-from fabplan.sequence.reach import Ways, panels_of, ways
+from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, tool_words
@@ -60,11 +61,19 @@ def order(
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
     steps = make_steps(scene, placed, done, back)
-    core, core_findings = tell.core(scene, placed, peeling)
+    spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
+    core, core_findings = tell.core(scene, placed, peeling, spare)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
     found = (*found, *gates(scene, steps), *(broken(scene, done) if job.order else ()))
     return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
+
+
+def _spare(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways | None:
+    """The ways with the tools of the table too, where the shop counts its own alone."""
+    if job.shop.assumed_tools:
+        return None
+    return ways(replace(job, shop=replace(job.shop, assumed_tools=True)), body, stacks, panels, tables)
 
 
 def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[str, ...]:

@@ -11,8 +11,10 @@ from fabplan.model.sequence import Core, Step
 from fabplan.model.tables import NearLimits
 from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
+from fabplan.sequence.hand_holes import HandHole
 from fabplan.sequence.near import Near
 from fabplan.sequence.peel import Peeling
+from fabplan.sequence.reach import Ways
 from fabplan.sequence.scene import Scene, count_of
 
 TOOLS = "tool sizes, assumed unless the shop states them"
@@ -62,15 +64,23 @@ def _where(scene: Scene, rivets: IntArray) -> Where:
     return Where(seam=mark, holes=_numbers(scene, rivets), point=(x, y, z))
 
 
-def core(scene: Scene, placed: BoolArray, peeling: Peeling) -> tuple[Core, tuple[Finding, ...]]:
-    """The core that cannot be built, a finding for each of its causes, and one for the whole with what was tried."""
+def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) -> tuple[Core, tuple[Finding, ...]]:
+    """The core that cannot be built, a finding for each of its causes, and one for the whole with what was tried.
+
+    Args:
+        scene: the scene.
+        placed: (m,) pieces that are part of the order.
+        peeling: how far the body comes apart.
+        spare: the ways with the tools of the table too, where the shop counts its own alone.
+    """
     left = np.nonzero(peeling.round < 0)[0]
     if len(left) == 0:
         return Core(left), ()
     present = peeling.present[-1]
     found = tuple(causes(scene.ways, peeling.last, present, left))
     plates = np.array([not scene.body.part_of(i).section for i in range(len(placed))], dtype=np.bool_)
-    tried = cures(Case(scene.site, scene.member, placed, scene.datum, plates), peeling, found)
+    case = Case(scene.site, scene.member, placed, scene.datum, plates, scene.stacks.point, peeling, spare)
+    tried = cures(case, found)
     parts = tuple(np.nonzero(scene.member[left].any(axis=0) & present)[0].tolist())
     blockers = tuple(sorted((rivet, cause.parts) for cause in found for rivet in cause.rivets.tolist()))
     shown = [cure for cure in tried if cure.builds(left)] or tried[:SHOWN]
@@ -90,17 +100,36 @@ def _cure(scene: Scene, cure: Cure, left: IntArray) -> str:
     """One sentence on what was tried and how far it helps."""
     freed, own = int(cure.freed.sum()), int(cure.own.sum())
     can = "all of them" if freed == len(left) else f"{freed} of {len(left)}"
+    can = "all the others" if cure.tapped and not cure.last and freed + own == len(left) else can
     first = f"{_way(scene, cure)}: {can} can be driven then (tried)"
     rest = len(left) - freed - own
-    more = [f"the {count_of(own, 'rivet')} through it want fitted bolts or tap rivets"] if own else []
+    instead = "tap rivets from the side that is reached (tried)" if cure.tapped else "fitted bolts or tap rivets"
+    more = [f"the {count_of(own, 'rivet')} through it want {instead}"] if own and cure.last else []
     more += [f"{count_of(rest, 'rivet')} stay" + ("s" if rest == 1 else "")] if rest else []
     return f"{'; '.join([first[:1].upper() + first[1:], *more])}."
 
 
 def _way(scene: Scene, cure: Cure) -> str:
-    if not cure.last:
-        return f"an opening of {scene.job.shop.man_opening:g} mm or more for a man into each shut space"
-    return f"{scene.marks(cure.last)} put on last"
+    if cure.last:
+        return f"{scene.marks(cure.last)} put on last"
+    if cure.holes:
+        return f"{_hand_holes(scene, cure.holes)} (the plate's strength round it is not checked)"
+    if cure.tapped:
+        rivets = np.nonzero(cure.own)[0]
+        return f"tap rivets from the side that is reached in place of {_listed(scene, rivets)}"
+    if cure.tools:
+        return "the assumed tools of the table beside the shop's own"
+    return f"an opening of {scene.job.shop.man_opening:g} mm or more for a man into each shut space"
+
+
+def _hand_holes(scene: Scene, holes: Sequence[HandHole]) -> str:
+    """Hand holes in words: how wide, in which piece, where in the body."""
+    at = []
+    for hole in holes:
+        x, y, z = (round(value) for value in hole.place)
+        at.append(f"in {scene.mark(int(scene.site.panels.owner[hole.panel]))} at {x} {y} {z}")
+    many = "hand holes" if len(holes) > 1 else "a hand hole"
+    return f"{many} of {holes[0].diameter:g} mm {', '.join(at)}"
 
 
 def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:

@@ -116,7 +116,7 @@ def test_the_cures_told_do_cure(bowser_plan: Plan, shut: Shut) -> None:
     own = {rivet for rivet in core if piece in shut.plies(rivet)}
     assert stuck(shut, {piece}) & core == own
     assert words.startswith(f"{len(core) - len(own)} of {len(core)} can be driven then (tried)")
-    assert f"the {len(own)} rivets through it want fitted bolts or tap rivets" in words
+    assert f"the {len(own)} rivets through it want tap rivets from the side that is reached (tried)" in words
 
 
 def test_the_datum_is_never_put_on_last(shut: Shut) -> None:

@@ -2,13 +2,14 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fabplan.geom.pose import compose, to_own
 from fabplan.model.body import Body
-from fabplan.model.finding import Finding
+from fabplan.model.finding import Finding, Level
 from fabplan.model.job import Job
 from fabplan.model.profile import Profile
 from fabplan.model.sequence import Sequence
@@ -30,8 +31,12 @@ def _along(mark: str, plies: tuple[str, str], start: Vector, end: Vector, axis: 
     return Seam(mark, plies, odd_line(start, end, 38.0), axis, {"head": "outside"})
 
 
-def lidded() -> Kit:
-    """A box with its lid on: floor, walls and lid on angles inside, all heads outside. No opening anywhere."""
+def lidded(lid: bool = True, stiffener: float = 0.0, back: float = BACK) -> Kit:
+    """A box with its lid on: floor, walls and lid on angles inside, all heads outside. No opening anywhere.
+
+    Without its lid it is open. A stiffening angle lies along the row B outside, its heel so many mm from it, its own row
+    so many from its heel.
+    """
     inner = WIDE - BACK
     pieces: list[Piece] = [
         Plate("F1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(LONG, WIDE), T, keys={"marked": "inside"}),
@@ -62,6 +67,13 @@ def lidded() -> Kit:
         _along("L", ("S2", "B2"), (34.0, WIDE, up), (LONG - 38.0, WIDE, up), minus(Y)),
         _along("M", ("T1", "B2"), (50.0, inner, HIGH), (LONG - 44.0, inner, HIGH), minus(Z)),
     ]
+    if stiffener:
+        length, low = LONG - 80.0, down + stiffener
+        pieces.append(_angle("X1", (40.0, -T, low), X, Z, length))
+        seams.append(_along("X", ("X1", "S1"), (60.0, -T, low + back), (LONG - 66.0, -T, low + back), Y))
+    if not lid:
+        pieces = [piece for piece in pieces if piece.mark not in ("T1", "B1", "B2")]
+        seams = [seam for seam in seams if seam.mark not in ("J", "K", "L", "M")]
     job: Keys = {"title": "Closed box", "number": "K2", "datum": "F1", "exposed": True, "drawings": "."}
     return drilled(Kit(pieces, seams, job))
 
@@ -154,3 +166,36 @@ def test_tools_that_the_shop_lacks_are_told_where_they_help(box: Made) -> None:
     job = replace(job, shop=replace(job.shop, assumed_tools=True))
     built, _ = ordered(box, job, body)
     assert len(built.core.rivets) == 0
+
+
+def test_a_row_beside_a_stiffener_is_driven_before_it_is_on(tmp_path: Path) -> None:
+    """The narrowest assumed snap is 6.35 mm wider than the head all round (practice of 1912): 12 mm are too few."""
+    close = made(lidded(lid=False, stiffener=12.0), tmp_path)
+    sequence, _ = ordered(close, closed_by(close.job, "cold"))
+    assert len(sequence.core.rivets) == 0
+    along, bar = close.stacks.point[:, 0], close.index("X1")
+    row = np.array([number.startswith("B ") for number in close.stacks.number])
+    beside = set(np.nonzero(row & (along > 40.0) & (along < LONG - 40.0))[0].tolist())
+    runs = [(step, set(work.rivets.tolist()) & beside) for step in sequence.steps for work in step.work]
+    assert {i for _, own in runs for i in own} == beside
+    assert all(bar not in step.present for step, own in runs if own)
+
+
+def test_a_row_too_near_to_its_own_upstand_is_named(tmp_path: Path) -> None:
+    """The leg is 5 mm thick, the row 13 mm from its heel: 8 mm of room, the narrowest assumed snap wants more."""
+    close = made(lidded(lid=False, stiffener=60.0, back=13.0), tmp_path)
+    sequence, found = ordered(close, closed_by(close.job, "cold"))
+    row = {number for number in close.stacks.number if number.startswith("X ")}
+    assert row <= {close.stacks.number[i] for i in sequence.core.rivets.tolist()}
+    (told,) = [one for one in found if row & set(one.where.holes)]
+    assert told.level is Level.STOP
+    assert set(told.where.holes) == row
+    assert "in the way: X1" in told.what
+
+    assert "another tool, or another place for the row" in told.mend
+
+
+def test_a_stiffener_clear_of_a_row_stops_nothing(tmp_path: Path) -> None:
+    clear = made(lidded(lid=False, stiffener=60.0), tmp_path)
+    sequence, _ = ordered(clear, closed_by(clear.job, "cold"))
+    assert len(sequence.core.rivets) == 0

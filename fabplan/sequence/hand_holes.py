@@ -1,24 +1,18 @@
 """Hand holes: where one would bring arms to rivets that nobody gets to, and the site with it cut."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
-from shapely.geometry.base import BaseGeometry
-
+from fabplan.geom.bare import bare_places, pierced
 from fabplan.geom.flood import changed, openings
 from fabplan.geom.hull import depth, hull_planes
-from fabplan.geom.pose import compose, inverse, to_outer, to_own
-from fabplan.geom.prism import Solid, section
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.sequence.access import ENTRY, NONE, Access, Site
 
 LAND = 50.0
 """mm kept between a hand hole and any edge, rivet or other piece (assumed)."""
-
-POINT = 0.1  # mm
 
 STEP = 5.0
 """mm to which its diameter is rounded up."""
@@ -76,36 +70,11 @@ def places(site: Site, present: BoolArray, plates: BoolArray, points: FloatArray
     for k in stands:
         if plates[site.panels.owner[k]] and not site.panels.facet[k]:
             one = site.panels.solids[k]
-            middles = _middles(one, [site.panels.solids[other] for other in stands if other != k], points, size)
+            middles = bare_places(
+                one, [site.panels.solids[other] for other in stands if other != k], points, size, LAND
+            )
             found += [HandHole(k, (x, y, z), size) for x, y, z in middles[depth(planes, middles) <= ENTRY].tolist()]
     return tuple(found)
-
-
-def _middles(one: Solid, others: list[Solid], points: FloatArray, size: float) -> FloatArray:
-    """(k, 3) middles of discs of a size that keep their land in the bare metal of a panel."""
-    own = to_own(one.frame, points)
-    through = own[np.abs(own[:, 2] + one.thickness / 2.0) < size]
-    bare = one.face.difference(shapely.union_all(list(_shadows(one, others, size))))
-    bare = bare.difference(shapely.union_all(shapely.buffer(shapely.points(through[:, :2]), POINT)))
-    free = bare.buffer(-size / 2.0 - LAND)
-    if free.is_empty:
-        return np.zeros((0, 3))
-    x0, y0, x1, y1 = free.bounds
-    x, y = (np.linspace(low, high, int((high - low) // size) + 2) for low, high in ((x0, x1), (y0, y1)))
-    grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    grid = np.vstack([free.representative_point().coords[0], grid[shapely.contains_xy(free, grid)]])
-    return to_outer(one.frame, np.column_stack([grid, np.full(len(grid), -one.thickness / 2.0)]))
-
-
-def _shadows(one: Solid, others: list[Solid], size: float) -> Iterator[BaseGeometry]:
-    """What other panels cover of a panel, as far from either face as a hand hole is wide."""
-    low, high = one.corners.min(axis=0) - size, one.corners.max(axis=0) + size
-    off = (1.0, size / 2.0, size)
-    levels = [*off, *(-one.thickness - level for level in off)]
-    for other in others:
-        if np.all((other.corners.min(axis=0) < high) & (other.corners.max(axis=0) > low)):
-            seen = compose(inverse(one.frame), other.frame)
-            yield from (section(other, seen, level) for level in levels)
 
 
 def best_place(site: Site, holes: Sequence[HandHole], asked: Wanted) -> int:
@@ -119,11 +88,7 @@ def best_place(site: Site, holes: Sequence[HandHole], asked: Wanted) -> int:
 def cut(site: Site, hole: HandHole) -> Site:
     """The site with a hand hole cut. What stands in the ways of tools is not made less."""
     solids = list(site.panels.solids)
-    one = solids[hole.panel]
-    disc = shapely.Point(to_own(one.frame, np.array([hole.place]))[0, :2]).buffer(hole.diameter / 2.0, quad_segs=32)
-    solids[hole.panel] = Solid(
-        one.frame, shapely.Polygon(one.face.exterior, [*one.face.interiors, disc.exterior]), one.thickness
-    )
+    solids[hole.panel] = pierced(solids[hole.panel], np.array(hole.place), hole.diameter)
     owner = int(site.panels.owner[hole.panel])
     room = changed(site.space, owner, [solids[k] for k in np.nonzero(site.panels.owner == owner)[0].tolist()])
     panels = replace(site.panels, solids=tuple(solids))

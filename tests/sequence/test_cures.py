@@ -34,8 +34,8 @@ def _along(mark: str, plies: tuple[str, str], start: Vector, end: Vector, axis: 
 def lidded(lid: bool = True, stiffener: float = 0.0, back: float = BACK) -> Kit:
     """A box with its lid on: floor, walls and lid on angles inside, all heads outside. No opening anywhere.
 
-    Without its lid it is open. A stiffening angle lies along the row B outside, its heel so many mm from it, its own row
-    so many from its heel.
+    Without its lid it is open. A stiffening angle lies outside along the row B, its heel so many mm from that row, its
+    own row so many from its heel.
     """
     inner = WIDE - BACK
     pieces: list[Piece] = [

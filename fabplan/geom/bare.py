@@ -26,8 +26,8 @@ def bare_places(one: Solid, others: Sequence[Solid], points: FloatArray, size: f
     """
     own = to_own(one.frame, points)
     through = own[np.abs(own[:, 2] + one.thickness / 2.0) < size]
-    taken = [*_shadows(one, others, size), *shapely.buffer(shapely.points(through[:, :2]), POINT)]
-    free = one.face.difference(shapely.union_all(taken)).buffer(-size / 2.0 - land)
+    taken = shapely.union_all([*_shadows(one, others, size), shapely.MultiPoint(through[:, :2]).buffer(POINT)])
+    free = one.face.difference(taken).buffer(-size / 2.0 - land)
     if free.is_empty:
         return np.zeros((0, 3))
     x0, y0, x1, y1 = free.bounds

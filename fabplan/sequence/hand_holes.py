@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+
 from fabplan.geom.bare import bare_places, pierced
 from fabplan.geom.flood import changed, openings
 from fabplan.geom.hull import depth, hull_planes
@@ -69,18 +70,15 @@ def places(site: Site, present: BoolArray, plates: BoolArray, points: FloatArray
     found: list[HandHole] = []
     for k in stands:
         if plates[site.panels.owner[k]] and not site.panels.facet[k]:
-            one = site.panels.solids[k]
-            middles = bare_places(
-                one, [site.panels.solids[other] for other in stands if other != k], points, size, LAND
-            )
+            others = [site.panels.solids[other] for other in stands if other != k]
+            middles = bare_places(site.panels.solids[k], others, points, size, LAND)
             found += [HandHole(k, (x, y, z), size) for x, y, z in middles[depth(planes, middles) <= ENTRY].tolist()]
     return tuple(found)
 
 
 def best_place(site: Site, holes: Sequence[HandHole], asked: Wanted) -> int:
     """Which place has wanted ends of most rivets within an arm's reach, -1 where none has any."""
-    middles = np.array([hole.place for hole in holes]).reshape(-1, 3)
-    near = np.linalg.norm(middles[:, None] - asked.ends[None], axis=2) <= site.reach
+    near = (np.linalg.norm(asked.ends - np.array(hole.place), axis=1) <= site.reach for hole in holes)
     counts = [len(np.unique(asked.rivet[row])) for row in near]
     return int(np.argmax(counts)) if any(counts) else -1
 

@@ -13,17 +13,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fabplan.drawing.alike import firsts
 from fabplan.drawing.over import over_closed
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
-from fabplan.geom.near import close_pairs, gathered
+from fabplan.geom.near import HEAPED, box_pairs, gathered, nearest_pairs
 from fabplan.geom.rings import areas, boxes, joined, lengths
 from fabplan.geom.tolerance import JOIN
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
 
 BRIDGE = 0.25  # a gap of up to this share of the shorter run is taken for a gap of one profile (common practice)
 STRAIGHT = 0.9  # a run whose ends lie further apart than this share of its length was never to close
+MOST = 5000  # open spans of which crossings are sought: a heap of more is told as stray
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,7 +249,7 @@ def _near_ends(ends: list[Point], sizes: list[float]) -> list[tuple[float, int, 
     own = [(math.dist(ends[2 * k], ends[2 * k + 1]), 2 * k, 2 * k + 1) for k in range(len(sizes))]
     found = [entry for entry, size in zip(own, sizes, strict=True) if entry[0] <= STRAIGHT * size]
     if len(sizes) > 1:
-        pairs, apart = close_pairs(np.array(ends), BRIDGE * max(sizes))
+        pairs, apart = nearest_pairs(np.array(ends), BRIDGE * max(sizes))
         for (i, j), width in zip(pairs.tolist(), apart.tolist(), strict=True):
             if i // 2 != j // 2 and width <= BRIDGE * min(sizes[i // 2], sizes[j // 2]):
                 found.append((width, i, j))
@@ -256,18 +259,23 @@ def _near_ends(ends: list[Point], sizes: list[float]) -> list[tuple[float, int, 
 def _crossed(runs: list[list[Span]], result: Chained) -> set[int]:
     """Runs that cross one another away from their ends, told as one tangle."""
     rows = [(number, span) for number, run in enumerate(runs) for span in run if span.bulge == 0.0]
-    if len(runs) < 2 or not 2 <= len(rows) <= 2000:
+    if len(runs) < 2 or not 2 <= len(rows) <= MOST:
         return set()
     owner = np.array([number for number, _ in rows], dtype=np.int64)
     start, end = np.array([span.start for _, span in rows]), np.array([span.end for _, span in rows])
-    one, other = np.triu_indices(len(rows), 1)
-    apart = owner[one] != owner[other]
-    one, other = one[apart], other[apart]
-    meets, place = meeting(start[one], end[one], start[other], end[other])
-    if not meets.any():
+
+    def met(pairs: IntArray) -> tuple[BoolArray, FloatArray]:
+        one, other = pairs[:, 0], pairs[:, 1]
+        meets, place = meeting(start[one], end[one], start[other], end[other])
+        return meets & (owner[one] != owner[other]), place
+
+    half = JOIN / 2.0
+    low, high = np.minimum(start, end) - half, np.maximum(start, end) + half
+    pairs = box_pairs(low, high, HEAPED, lambda some: met(some)[0])
+    if not len(pairs):
         return set()
-    crossed = set(owner[one[meets]].tolist()) | set(owner[other[meets]].tolist())
-    x, y = place[meets][0].tolist()
+    crossed = set(owner[pairs].ravel().tolist())
+    x, y = met(pairs[:1])[1][0].tolist()
     result.tangles.append(((x, y), [span for number in sorted(crossed) for span in runs[number]]))
     return crossed
 
@@ -277,20 +285,20 @@ def _doubled_loops(result: Chained) -> list[tuple[Span, Span]]:
     loops = result.loops
     rings = joined(loops)
     box, sizes = boxes(rings), np.column_stack([lengths(rings), np.abs(areas(rings))])
-    pairs, _ = close_pairs((box[:, :2] + box[:, 2:]) / 2.0, JOIN)
-    doubled, dropped = [], set()
-    for i, j in pairs.tolist():
+
+    def alike(i: int, j: int) -> bool:
         slack = np.array([4.0 * JOIN, JOIN * sizes[i, 0]])
-        same = np.abs(box[i] - box[j]).max() <= JOIN and bool(np.all(np.abs(sizes[i] - sizes[j]) <= slack))
-        if same and i not in dropped and j not in dropped:
-            dropped.add(j)
-            x, y = loops[i].vertices[0].tolist()
-            doubled.append((_mark(x, y, loops[i]), _mark(x, y, loops[j])))
-    result.loops = [loop for number, loop in enumerate(loops) if number not in dropped]
-    return doubled
+        return bool(np.abs(box[i] - box[j]).max() <= JOIN and np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+
+    rows = np.hstack([box[:, :2] + box[:, 2:], box[:, 2:] - box[:, :2]]) / 2.0
+    first = firsts(rows, JOIN, alike)
+    again = [(loops[k], loop) for k, loop in zip(first, loops, strict=True) if loops[k] is not loop]
+    result.loops = [loop for k, loop in zip(first, loops, strict=True) if loops[k] is loop]
+    return [(_mark(one, one), _mark(one, other)) for one, other in again]
 
 
-def _mark(x: float, y: float, loop: Profile) -> Span:
+def _mark(place: Profile, loop: Profile) -> Span:
+    x, y = place.vertices[0].tolist()
     return Span((x, y), (x, y), 0.0, loop.chord_error, loop.handles[0] if loop.handles else "")
 
 

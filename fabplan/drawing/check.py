@@ -1,6 +1,8 @@
 """Faults of a read drawing that its geometry shows, and those that what is stated beside it shows."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from operator import attrgetter
 
 import numpy as np
 
@@ -20,12 +22,15 @@ from fabplan.drawing.stated import inch_sizes, thickness_differs
 from fabplan.drawing.symmetry import near_symmetric
 from fabplan.drawing.webs import thin_webs
 from fabplan.model.drawing import Drawing
-from fabplan.model.finding import Finding
+from fabplan.model.finding import Finding, Level
 from fabplan.model.job import Supplier
 from fabplan.model.ordered import NOTHING_ORDERED, Ordered
 
 HEAT = ("laser", "plasma", "oxy-fuel")
 """Processes that leave a hard edge."""
+
+MANY = 30
+"""Findings of one check and level that are listed one by one; of more, the worst speaks for all."""
 
 
 def check_drawing(
@@ -52,7 +57,30 @@ def all_findings(own: Iterable[Finding], reader: Iterable[Finding]) -> list[Find
     own = list(own)
     islands = {handle for one in own if one.check == "wrong-nesting" for handle in one.where.handles}
     kept = [one for one in reader if one.check != "more-than-one-profile" or not set(one.where.handles) <= islands]
-    return [*kept, *own]
+    alike: dict[tuple[str, Level], list[Finding]] = {}
+    for one in (*kept, *own):
+        alike.setdefault((one.check, one.level), []).append(one)
+    return [told for some in alike.values() for told in (some if len(some) <= MANY else [_as_one(some)])]
+
+
+def _as_one(found: Sequence[Finding]) -> Finding:
+    """Findings of one check, too many for a list, as one: the gravest figure, how many they are, where they lie."""
+    worst = max(found, key=_off)
+    places = np.array([one.where.xy for one in found if one.where.xy is not None]).reshape(-1, 2)
+    words = f"{worst.what}, the worst of {len(found)} such"
+    if len(places):
+        (x0, y0), (x1, y1) = places.min(axis=0).tolist(), places.max(axis=0).tolist()
+        words += f" between x {x0:.1f} y {y0:.1f} and x {x1:.1f} y {y1:.1f}"
+    handles, holes = (
+        tuple(dict.fromkeys(name for one in (worst, *found) for name in column(one.where)))
+        for column in (attrgetter("handles"), attrgetter("holes"))
+    )
+    return replace(worst, what=words, where=replace(worst.where, handles=handles, holes=holes))
+
+
+def _off(one: Finding) -> float:
+    """How far a figure lies from its limit; 0 where there is none."""
+    return abs(one.measured - one.required) if one.measured is not None and one.required is not None else 0.0
 
 
 def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ import numpy as np
 from fabplan.drawing.limits import hole_limit
 from fabplan.drawing.metal import at_holes, by_row, depth
 from fabplan.drawing.say import finding
-from fabplan.geom.near import close_pairs, heaps
+from fabplan.geom.near import heaps, nearest_pairs
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import IntArray
 from fabplan.model.drawing import Drawing
@@ -33,7 +33,7 @@ def _more(index: IntArray) -> str:
 def overlapping(drawing: Drawing) -> Iterator[Finding]:
     """Holes that run into one another, each heap of them told once, by the pair that lies deepest."""
     holes = drawing.holes
-    pairs, apart = close_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)))
+    pairs, apart = nearest_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)))
     needed = holes.diameter[pairs].sum(axis=1) / 2.0
     wrong = np.nonzero(~(apart > needed))[0]
     pairs, apart, needed = pairs[wrong], apart[wrong], needed[wrong]

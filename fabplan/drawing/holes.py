@@ -1,17 +1,18 @@
 """Circles of a drawing as its table of holes: their purposes, rows and numbers."""
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from fabplan.drawing.alike import firsts
 from fabplan.drawing.chains import chain
 from fabplan.drawing.circles import EVEN, Circle, piece_circle, profile_circle
 from fabplan.drawing.over import NEAR
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
-from fabplan.geom.near import close_pairs
 from fabplan.geom.rings import areas, joined
 from fabplan.geom.rows import found_rows, numbered
 from fabplan.model.arrays import FloatArray, IntArray
@@ -134,34 +135,17 @@ def _rivet_sizes(circles: Sequence[Circle | None], intake: Intake) -> tuple[floa
 
 def _without_twins(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole]]]:
     """Each hole once; of two that are one, the one on a hole layer and in a row stays."""
-    holes, same = _without_copies(holes)
-    xy = np.array([(hole.circle.x, hole.circle.y) for hole in holes]).reshape(-1, 2)
-    pairs, _ = close_pairs(xy, TWIN)
-    dropped: set[int] = set()
-    twins = list(same)
-    for pair in pairs.tolist():
-        i, j = sorted(pair, key=lambda k: (holes[k].purpose == "open", holes[k].row == "", k))
-        alike = abs(holes[i].circle.diameter - holes[j].circle.diameter) <= TWIN
-        if alike and i not in dropped and j not in dropped:
-            dropped.add(j)
-            twins.append((holes[i], holes[j]))
-    return [hole for k, hole in enumerate(holes) if k not in dropped], twins
+    ranked = sorted(holes, key=lambda hole: (hole.purpose == "open", hole.row == ""))
+    size = np.array([(hole.circle.x, hole.circle.y, hole.circle.diameter, 0.0) for hole in ranked]).reshape(-1, 4)
+    rows = size.tolist()
 
+    def alike(i: int, j: int) -> bool:
+        return math.dist(rows[i][:2], rows[j][:2]) <= TWIN and abs(rows[i][2] - rows[j][2]) <= TWIN
 
-def _without_copies(holes: list[Hole]) -> tuple[list[Hole], list[tuple[Hole, Hole]]]:
-    """The same for holes that are alike in every figure, of which a file may heap thousands on one place."""
-    groups: dict[tuple[float, float, float], list[Hole]] = {}
-    for hole in holes:
-        groups.setdefault((hole.circle.x, hole.circle.y, hole.circle.diameter), []).append(hole)
-    if len(groups) == len(holes):
-        return holes, []
-    twins: list[tuple[Hole, Hole]] = []
-    kept: set[int] = set()
-    for own in groups.values():
-        first = min(own, key=lambda hole: (hole.purpose == "open", hole.row == ""))
-        kept.add(id(first))
-        twins += [(first, hole) for hole in own if hole is not first]
-    return [hole for hole in holes if id(hole) in kept], twins
+    first = firsts(size, TWIN, alike)
+    twins = [(ranked[k], hole) for k, hole in zip(first, ranked, strict=True) if ranked[k] is not hole]
+    dropped = {id(hole) for _, hole in twins}
+    return [hole for hole in holes if id(hole) not in dropped], twins
 
 
 def _in_found_rows(holes: list[Hole]) -> list[Hole]:

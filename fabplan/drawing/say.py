@@ -32,6 +32,7 @@ def finding(check: str, what: str, mend: str, where: Where, figures: _Figures) -
     return Finding(check, row.level, what, where, measured, required, unit, row.source, mend)
 
 
+MANY = 3  # entities over others whose handles alone say how many they are
 NO_FIGURES: tuple[None, None, str] = (None, None, "mm")
 
 
@@ -222,8 +223,10 @@ def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding
     for pairs in chained.doubled:
         spans = [span for pair in pairs for span in pair]
         long = sum(span.length for span, _ in pairs)
+        again = len({span.handle for _, span in pairs})
         what = "the same cut is drawn twice, whole or in part" + (f": {long:.1f} mm of it" if long else "")
-        mend = "Delete one of the two."
+        what += f", by {again} entities" if again > MANY else ""
+        mend = "Delete one of the two." if again <= MANY else "Keep one of each."
         yield finding("doubled-line", what, mend, _at(name, spans, spans[0].middle), (long or None, 0.0, "mm"))
     yield from _zero(drawing, chained)
     for run in chained.stray:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.drawing.alike import MANY, firsts
 from fabplan.drawing.pieces import Piece
 from fabplan.geom.near import box_pairs
 from fabplan.geom.profile import arc_centres
@@ -20,6 +21,7 @@ Point = tuple[float, float]
 ROUND = 1e-6  # least bulge of an arc; below it a span of 10 m lies within 0.005 mm of its chord
 CELL = 64.0 * JOIN  # mm, side of a cell in which points are looked up
 BORDER = 1.001 * JOIN / CELL
+MOST = 50_000  # pairs of spans of a heap that are cut at each other's ends: what is left is told as it lies
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,25 +67,39 @@ def spans_of(piece: Piece, scale: float) -> list[Span]:
 
 
 def without_doubles(spans: Sequence[Span]) -> tuple[list[Span], list[tuple[Span, Span]]]:
-    """Spans of which none repeats another, and the pairs of which one was left out."""
-    kept: list[Span] = []
+    """Spans of which none repeats another, and the pairs of which one was left out.
+
+    Of a heap of spans on one spot those that repeat another whole are left out before any is cut.
+    """
     doubled: list[tuple[Span, Span]] = []
-    at: dict[tuple[int, int], list[Span]] = defaultdict(list)
     pairs = _near_pairs(spans)
+    if pairs is None:
+        spans, doubled = _each_once(spans)
+        pairs = _near_of_heap(spans)
     cuts, doubtful = _cuts(spans, pairs), set(pairs.ravel().tolist())
-    for i, whole in enumerate(spans):
-        if i not in doubtful:
-            kept.append(whole)
-            continue
-        for span in _parts(whole, cuts[i]) if i in cuts else (whole,):
-            cells = around(span.middle)
-            twin = next((other for cell in cells for other in at.get(cell, ()) if _same(span, other)), None)
-            if twin is None:
-                at[cells[0]].append(span)
-                kept.append(span)
-            else:
-                doubled.append((twin, span))
+    parts = [(part, i in doubtful) for i, whole in enumerate(spans) for part in _parts(whole, cuts.get(i, ()))]
+    twins = iter(_twins([part for part, near in parts if near]))
+    kept: list[Span] = []
+    for part, near in parts:
+        twin = next(twins) if near else part
+        if twin is part:
+            kept.append(part)
+        else:
+            doubled.append((twin, part))
     return kept, doubled
+
+
+def _each_once(spans: Sequence[Span]) -> tuple[list[Span], list[tuple[Span, Span]]]:
+    """Spans without those that repeat another whole; these, each with the one that it repeats."""
+    pairs = list(zip(_twins(spans), spans, strict=True))
+    return [span for twin, span in pairs if twin is span], [pair for pair in pairs if pair[0] is not pair[1]]
+
+
+def _twins(spans: Sequence[Span]) -> list[Span]:
+    """For each span the first one that is the same cut; itself where there is none before."""
+    ends = np.array([(span.start, span.end, span.middle) for span in spans]).reshape(-1, 3, 2)
+    rows = np.hstack([ends[:, 2], np.abs(ends[:, 1] - ends[:, 0]) / 2.0])
+    return [spans[k] for k in firsts(rows, JOIN, lambda one, other: _same(spans[one], spans[other]))]
 
 
 def around(point: Point) -> list[tuple[int, int]]:
@@ -104,32 +120,58 @@ def _same(one: Span, other: Span) -> bool:
 
 
 def _cuts(spans: Sequence[Span], pairs: IntArray) -> dict[int, list[Point]]:
-    """Where spans are to be cut, by number: at the ends of others that run over them."""
-    cuts: dict[int, list[Point]] = defaultdict(list)
+    """Where spans are to be cut, by number: at the ends of others that run over them, each end once."""
+    cuts: dict[int, dict[Point, None]] = defaultdict(dict)
     for i, j in pairs.tolist():
         if _over(spans[i], spans[j]):
-            cuts[i] += (spans[j].start, spans[j].end)
-            cuts[j] += (spans[i].start, spans[i].end)
-    return cuts
+            cuts[i] |= dict.fromkeys((spans[j].start, spans[j].end))
+            cuts[j] |= dict.fromkeys((spans[i].start, spans[i].end))
+    return {number: list(points) for number, points in cuts.items()}
 
 
-def _near_pairs(spans: Sequence[Span]) -> IntArray:
-    """Pairs (m, 2) of spans that may run over one another: their boxes meet, and they are not plainly apart."""
-    if not spans:
-        return np.zeros((0, 2), dtype=np.int64)
-    start, end = np.array([span.start for span in spans]), np.array([span.end for span in spans])
-    bulge, chord = np.array([span.bulge for span in spans]), np.linalg.norm(end - start, axis=1)
-    # a flat arc lies within its sagitta of the chord, any arc within its diameter
-    size = np.abs(bulge)
-    deep = np.where(size <= 1.0, size * chord / 2.0, chord * (1.0 + size**2) / np.maximum(2.0 * size, ROUND))
-    slack = (deep + JOIN / 2.0)[:, None]
-    pairs = box_pairs(np.minimum(start, end) - slack, np.maximum(start, end) + slack)
-    arcs = (bulge != 0.0)[pairs].sum(axis=1)
-    apart = np.zeros(len(pairs), dtype=np.bool_)
-    apart[arcs == 0] = _lines_apart(start, end, pairs[arcs == 0])
-    apart[arcs == 1] = _off_circle(start, end, bulge, pairs[arcs == 1])
-    near: IntArray = pairs[~apart]
-    return near
+@dataclass(frozen=True, slots=True, eq=False)
+class _Table:
+    """Spans as columns: ends (n, 2) and bulges (n,); what is `near` is told of pairs of them."""
+
+    start: FloatArray
+    end: FloatArray
+    bulge: FloatArray
+
+    @property
+    def boxes(self) -> tuple[FloatArray, FloatArray]:
+        """Lower left and upper right corners (n, 2), (n, 2) of boxes that hold the spans."""
+        chord, size = np.linalg.norm(self.end - self.start, axis=1), np.abs(self.bulge)
+        # a flat arc lies within its sagitta of the chord, any arc within its diameter
+        deep = np.where(size <= 1.0, size * chord / 2.0, chord * (1.0 + size**2) / np.maximum(2.0 * size, ROUND))
+        slack = (deep + JOIN / 2.0)[:, None]
+        return np.minimum(self.start, self.end) - slack, np.maximum(self.start, self.end) + slack
+
+    def near(self, pairs: IntArray) -> BoolArray:
+        """(m,) True for pairs of spans that may run over one another: they are not plainly apart."""
+        arcs = (self.bulge != 0.0)[pairs].sum(axis=1)
+        apart = np.zeros(len(pairs), dtype=np.bool_)
+        apart[arcs == 0] = _lines_apart(self.start, self.end, pairs[arcs == 0])
+        apart[arcs == 1] = _off_circle(self.start, self.end, self.bulge, pairs[arcs == 1])
+        apart[arcs == 2] = _circles_apart(self.start, self.end, self.bulge, pairs[arcs == 2])
+        return ~apart
+
+
+def _table(spans: Sequence[Span]) -> _Table:
+    ends = np.array([(span.start, span.end) for span in spans]).reshape(-1, 2, 2)
+    return _Table(ends[:, 0], ends[:, 1], np.array([span.bulge for span in spans], dtype=np.float64))
+
+
+def _near_pairs(spans: Sequence[Span]) -> IntArray | None:
+    """Pairs (m, 2) of spans that may run over one another; None where they lie in heaps."""
+    table, most = _table(spans), MANY * len(spans)
+    pairs = box_pairs(*table.boxes, most)
+    return pairs[table.near(pairs)] if len(pairs) <= most else None
+
+
+def _near_of_heap(spans: Sequence[Span]) -> IntArray:
+    """The same of a heap, found a block of pairs at a time: all, up to about `MOST`."""
+    table = _table(spans)
+    return box_pairs(*table.boxes, MOST, table.near)[:MOST]
 
 
 def _lines_apart(start: FloatArray, end: FloatArray, pairs: IntArray) -> BoolArray:
@@ -138,12 +180,16 @@ def _lines_apart(start: FloatArray, end: FloatArray, pairs: IntArray) -> BoolArr
     size = np.linalg.norm(along, axis=1)
     long = np.where(size[pairs[:, 0]] >= size[pairs[:, 1]], pairs[:, 0], pairs[:, 1])
     short = pairs.sum(axis=1) - long
+    slant = np.abs(along[long, 0] * along[short, 1] - along[long, 1] * along[short, 0])
+    apart: BoolArray = (size[long] > 3.0 * JOIN) & (slant > 4.0 * JOIN * size[long])
+    left = np.nonzero(~apart)[0]
+    long, short = long[left], short[left]
     unit = along[long] / size[long, None]
     ends = np.stack([start[short], end[short]], axis=1) - start[long, None]
     reach = np.einsum("kex,kx->ke", ends, unit)
     off = np.abs(unit[:, None, 0] * ends[:, :, 1] - unit[:, None, 1] * ends[:, :, 0]).max(axis=1)
     common = np.minimum(reach.max(axis=1), size[long]) - np.maximum(reach.min(axis=1), 0.0)
-    apart: BoolArray = (size[long] > 3.0 * JOIN) & ((off > 2.0 * JOIN) | (common < JOIN / 2.0))
+    apart[left] = (size[long] > 3.0 * JOIN) & ((off > 2.0 * JOIN) | (common < JOIN / 2.0))
     return apart
 
 
@@ -154,6 +200,19 @@ def _off_circle(start: FloatArray, end: FloatArray, bulge: FloatArray, pairs: In
     centre, radius = arc_centres(start[arc], end[arc], 4.0 * np.arctan(bulge[arc]))
     away = [np.abs(np.hypot(*(own[line] - centre).T) - radius) for own in (start, end)]
     apart: BoolArray = np.maximum(*away) > 3.0 * JOIN
+    return apart
+
+
+def _circles_apart(start: FloatArray, end: FloatArray, bulge: FloatArray, pairs: IntArray) -> BoolArray:
+    """(m,) True for pairs of round spans that lie on two circles, and are not all but one span."""
+    one, other = pairs[:, 0], pairs[:, 1]
+    across = np.column_stack([start[:, 1] - end[:, 1], end[:, 0] - start[:, 0]])
+    middle = (start + end) / 2.0
+    top = middle - bulge[:, None] / 2.0 * across
+    circles = [arc_centres(start[own], end[own], 4.0 * np.arctan(bulge[own])) for own in (one, other)]
+    (centre, radius), (beside, like) = circles
+    off = (np.hypot(*(centre - beside).T) > 2.0 * JOIN) | (np.abs(radius - like) > 2.0 * JOIN)
+    apart: BoolArray = off & (np.hypot(*(top[one] - top[other]).T) > 2.0 * JOIN)
     return apart
 
 

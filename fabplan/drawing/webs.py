@@ -9,7 +9,7 @@ from fabplan.drawing.limits import Limit
 from fabplan.drawing.metal import NearItself, at_holes, by_row, crossed, depth, plates
 from fabplan.drawing.say import finding
 from fabplan.geom.inside import edge_distance
-from fabplan.geom.near import box_pairs, close_pairs
+from fabplan.geom.near import box_pairs, nearest_pairs
 from fabplan.geom.profile import flattened
 from fabplan.geom.rings import joined, span_boxes
 from fabplan.geom.tolerance import FIGURE, SAGITTA
@@ -18,6 +18,10 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.figures import unlike
 from fabplan.model.finding import Finding, Where
 from fabplan.model.profile import Profile
+
+MOST = 5000  # pairs of profiles that are measured
+MANY = 100  # stretches to a pair
+HALVINGS = 20
 
 Told = tuple[float, Where, str]  # metal left, mm; place; remedy
 
@@ -58,7 +62,7 @@ def _at_edges(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
 
 def _between_holes(drawing: Drawing, limit: Limit) -> Iterator[Finding]:
     holes = drawing.holes
-    pairs, apart = close_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)) + limit.least)
+    pairs, apart = nearest_pairs(holes.xy, float(np.nan_to_num(holes.diameter).max(initial=0.0)) + limit.least)
     web = apart - holes.diameter[pairs].sum(axis=1) / 2.0
     thin = _is_thin(web, limit)
     if len(thin):
@@ -81,12 +85,20 @@ def _between_profiles(drawing: Drawing, profiles: Sequence[Profile], limit: Limi
 
 
 def _near(profiles: Sequence[Profile], limit: float) -> IntArray:
-    """Pairs (m, 2) of profiles of which some stretches come within about `limit`, mm, of one another; in order."""
+    """Pairs (m, 2) of profiles of which some stretches come within about `limit`, mm, of one another; in order.
+
+    Of profiles with more than `MOST` such pairs, those that come nearer.
+    """
     rings = joined(profiles)
-    box = span_boxes(rings)
-    pairs = box_pairs(box[:, :2] - limit / 2.0, box[:, 2:] + limit / 2.0)
-    owners = np.sort(rings.owner[pairs], axis=1)
-    return np.unique(owners[owners[:, 0] != owners[:, 1]], axis=0)
+    box, owner = span_boxes(rings), rings.owner
+    found = np.zeros((0, 2), dtype=np.int64)
+    for reach in limit / 2.0 ** np.arange(1.0, HALVINGS):
+        low, high = box[:, :2] - reach, box[:, 2:] + reach
+        pairs = box_pairs(low, high, MANY * MOST, lambda some: owner[some[:, 0]] != owner[some[:, 1]])
+        found = np.unique(np.sort(owner[pairs], axis=1), axis=0)
+        if len(found) <= MOST and len(pairs) <= MANY * MOST:
+            break
+    return found
 
 
 def between(one: Profile, other: Profile) -> tuple[float, tuple[float, float]]:

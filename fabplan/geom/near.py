@@ -1,6 +1,6 @@
 """Pairs of points that lie close together, and of boxes that meet. numpy only, so that a drawing check stays light."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -9,6 +9,10 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 SWEPT = 100_000  # pairs compared at a time: 5 MB at most
 STRIP = 20  # boxes that one strip holds where they are spread evenly
+HEAPED = 1_000_000  # pairs of points that are told: of a heap that has more, the nearest
+HALVINGS = 60
+
+Meet = Callable[[IntArray], BoolArray]
 
 
 def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
@@ -32,10 +36,47 @@ def close_pairs(xy: FloatArray, limit: float) -> tuple[IntArray, FloatArray]:
         raise ValueError(f"point {bad[0]} is not finite")
     if limit <= 0.0:
         return np.zeros((0, 2), dtype=np.int64), np.zeros(0)
-    pairs = box_pairs(xy, xy + (limit + FIGURE))
-    apart = np.linalg.norm(xy[pairs[:, 0]] - xy[pairs[:, 1]], axis=1)
-    close = apart <= limit
+    pairs = box_pairs(xy, xy + (limit + FIGURE), meet=lambda some: _apart(xy, some) <= limit)
+    return pairs, _apart(xy, pairs)
+
+
+def _apart(xy: FloatArray, pairs: IntArray) -> FloatArray:
+    distance: FloatArray = np.linalg.norm(xy[pairs[:, 0]] - xy[pairs[:, 1]], axis=1)
+    return distance
+
+
+def nearest_pairs(xy: FloatArray, limit: float, most: int = HEAPED) -> tuple[IntArray, FloatArray]:
+    """The same as `close_pairs`; of points so heaped that they have more than `most` pairs, those of a nearer limit.
+
+    Of a heap on one spot, where no limit is near enough, each point is paired with the next one alone, and the first
+    of them with what is beside the spot.
+
+    >>> nearest_pairs(np.zeros((4, 2)), 5.0, 3)[0].tolist()
+    [[0, 1], [1, 2], [2, 3]]
+    """
+    spot, reach = np.arange(len(xy)), limit
+    for halving in range(HALVINGS):
+        reach = limit / 2.0**halving
+        pairs = box_pairs(xy[spot], xy[spot] + reach + FIGURE, most)
+        if len(pairs) <= most:
+            break
+        if halving == 0:
+            spot = np.sort(np.unique(xy, axis=0, return_index=True)[1])
+    pairs = spot[pairs]
+    if len(spot) < len(xy):
+        pairs = np.vstack([pairs, _in_turn(xy)])
+        pairs = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
+    apart = _apart(xy, pairs)
+    close = apart <= reach
     return pairs[close], apart[close]
+
+
+def _in_turn(xy: FloatArray) -> IntArray:
+    """Each point (n, 2) with the next one on the same spot, in pairs (m, 2)."""
+    order = np.lexsort((np.arange(len(xy)), xy[:, 1], xy[:, 0]))
+    one, other = order[:-1], order[1:]
+    same = np.all(xy[one] == xy[other], axis=1)
+    return np.column_stack([one[same], other[same]])
 
 
 def gathered(xy: FloatArray, reach: float) -> tuple[IntArray, BoolArray]:
@@ -43,20 +84,26 @@ def gathered(xy: FloatArray, reach: float) -> tuple[IntArray, BoolArray]:
 
     Returns:
         for each point (n,) the first of those that it hangs together with; (n,) True where all of these plainly lie
-        within reach of all others, so that they are one place whatever their order.
+        within reach of all others, so that they are one place whatever their order. Where points are heaped past
+        counting, each stands for itself, and none is sure.
 
     >>> [column.tolist() for column in gathered(np.array([[0.0, 0.0], [5.0, 0.0], [0.1, 0.0], [5.0, 0.3]]), 0.2)]
     [[0, 1, 0, 3], [True, True, True, True]]
     """
     alike, same = np.unique(xy[:, 0] + 1j * xy[:, 1], return_inverse=True)
-    pairs, apart = close_pairs(np.column_stack([alike.real, alike.imag]), reach * 1.001)
+    own = np.column_stack([alike.real, alike.imag])
+    pairs = box_pairs(own, own + reach * 1.001, HEAPED)
+    if len(pairs) > HEAPED:
+        return np.arange(len(xy)), np.zeros(len(xy), dtype=np.bool_)
+    apart = _apart(own, pairs)
+    pairs, apart = pairs[apart <= reach * 1.001], apart[apart <= reach * 1.001]
     heap = heaps(pairs, len(alike))
     size, met = np.bincount(heap, minlength=len(alike)), pairs[apart <= reach * 0.999]
     links = np.bincount(heap[met[:, 0]], minlength=len(alike))
-    own = heap[same]
+    group = heap[same]
     first = np.full(len(alike), len(xy), dtype=np.int64)
-    np.minimum.at(first, own, np.arange(len(xy)))
-    return first[own], (2 * links == size * (size - 1))[own]
+    np.minimum.at(first, group, np.arange(len(xy)))
+    return first[group], (2 * links == size * (size - 1))[group]
 
 
 def heaps(pairs: IntArray, count: int) -> IntArray:
@@ -86,7 +133,7 @@ def median(values: FloatArray) -> float:
     return float(ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2.0
 
 
-def box_pairs(low: FloatArray, high: FloatArray, most: int = 1 << 62) -> IntArray:
+def box_pairs(low: FloatArray, high: FloatArray, most: int = 1 << 62, meet: Meet | None = None) -> IntArray:
     """Pairs of boxes that overlap or touch.
 
     The whole is cut into strips along its longer way, and the boxes of each strip are swept along it, so that only
@@ -96,6 +143,7 @@ def box_pairs(low: FloatArray, high: FloatArray, most: int = 1 << 62) -> IntArra
         low: lower left corners, (n, 2), mm, all finite.
         high: upper right corners, (n, 2), mm, all finite.
         most: pairs after which no more are sought.
+        meet: which (k,) of some pairs (k, 2), in no order, are wanted; without it all.
 
     Returns:
         pairs (m, 2) with pairs[:, 0] < pairs[:, 1], sorted.
@@ -119,9 +167,10 @@ def box_pairs(low: FloatArray, high: FloatArray, most: int = 1 << 62) -> IntArra
     found = [np.zeros((0, 2), dtype=np.int64)]
     for one, other in _swept(last):
         a, b = box[one], box[other]
-        meet = (low[a, 1] <= high[b, 1]) & (low[b, 1] <= high[a, 1])
-        meet &= strip[one] == np.maximum(bottom[a], bottom[b])  # of several common strips the first
-        found.append(np.column_stack([a[meet], b[meet]]))
+        both = (low[a, 1] <= high[b, 1]) & (low[b, 1] <= high[a, 1])
+        both &= strip[one] == np.maximum(bottom[a], bottom[b])  # of several common strips the first
+        some = np.column_stack([a[both], b[both]])
+        found.append(some if meet is None else some[meet(some)])
         most -= len(found[-1])
         if most < 0:
             break

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.near import close_pairs, median
+from fabplan.geom.near import median, nearest_pairs
 from fabplan.geom.profile import area, centroid, merged, spans
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.profile import Profile
@@ -103,7 +103,7 @@ def fit(xy: FloatArray, diameter: FloatArray, way: Way, reach: float) -> Fit:
 def _mates(xy: FloatArray, moved: FloatArray, diameter: FloatArray, reach: float) -> tuple[IntArray, FloatArray]:
     """For each moved hole its nearest hole of the same size within reach, and how far it is; inf for none."""
     n = len(xy)
-    pairs, apart = close_pairs(np.vstack([xy, moved]), reach)
+    pairs, apart = nearest_pairs(np.vstack([xy, moved]), reach)
     mixed = (pairs[:, 0] < n) & (pairs[:, 1] >= n)
     pairs = np.column_stack([pairs[mixed, 0], pairs[mixed, 1] - n])
     apart = apart[mixed]

@@ -12,7 +12,7 @@ import numpy as np
 
 from fabplan.geom.inside import BLOCK, inside, span_places
 from fabplan.geom.lines import Run, runs_of
-from fabplan.geom.near import close_pairs, median
+from fabplan.geom.near import median, nearest_pairs
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.layout import HoleLayout
@@ -215,7 +215,7 @@ def _chords(start: FloatArray, end: FloatArray, centre: FloatArray, radius: Floa
 def crowded(layout: HoleLayout, lines: Lines, reach: float) -> Measure:
     """Rivets or bolts within `reach` of each other that no other measure sees: where lines meet or bend, of no line."""
     rivet = np.nonzero(_filled(layout) & np.isfinite(layout.holes.xy).all(axis=1))[0]
-    pairs, apart = close_pairs(layout.holes.xy[rivet], reach)
+    pairs, apart = nearest_pairs(layout.holes.xy[rivet], reach)
     a, b = rivet[pairs[:, 0]], rivet[pairs[:, 1]]
     one, other = lines.of[a], lines.of[b]
     total = len(layout.holes)
@@ -335,7 +335,7 @@ def nearer_rivet(layout: HoleLayout, holes: IntArray, foot: FloatArray) -> BoolA
     row[holes] = np.arange(len(holes))
     xy = layout.holes.xy[rivet]
     spread = np.ptp(xy, axis=0) if len(xy) else np.zeros(2)
-    pairs, _ = close_pairs(xy, NEIGHBOURS * float(np.sqrt(np.prod(spread + 1.0) / max(len(xy), 1))))
+    pairs, _ = nearest_pairs(xy, NEIGHBOURS * float(np.sqrt(np.prod(spread + 1.0) / max(len(xy), 1))))
     both = np.vstack([pairs, pairs[:, ::-1]])
     own = row[rivet[both[:, 0]]]
     asked = own >= 0

@@ -204,6 +204,6 @@ def test_spans_that_are_plainly_apart_are_no_doubles(drawn: list[tuple[Any, Any,
     ]
     with pytest.MonkeyPatch.context() as patch:
         number = len(spans)
-        patch.setattr("fabplan.drawing.spans._near_pairs", lambda _: np.stack(np.triu_indices(number, 1), axis=1))
+        patch.setattr("fabplan.drawing.spans._near_pairs", lambda *_: np.stack(np.triu_indices(number, 1), axis=1))
         every = without_doubles(spans)
     assert without_doubles(spans) == every

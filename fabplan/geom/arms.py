@@ -16,10 +16,13 @@ _Cells = npt.NDArray[np.int32]
 NEIGHBOURS = np.ones((3, 3, 3), dtype=np.bool_)
 
 
-def men_reach(rooms: Rooms, *, anywhere: bool = False) -> BoolArray:
-    """(i, j, k) True for cells that the middle of a man reaches from outside, or `anywhere` wherever he has room."""
+def men_reach(rooms: Rooms, *, anywhere: bool = False, corner: tuple[int, int, int] = (0, 0, 0)) -> BoolArray:
+    """(i, j, k) True for cells that the middle of a man reaches from outside, or `anywhere` wherever he has room.
+
+    `corner` is a cell outside, where he has room.
+    """
     label, _ = ndimage.label(rooms == MAN, structure=NEIGHBOURS)
-    reached: BoolArray = label > 0 if anywhere else label == label[0, 0, 0]
+    reached: BoolArray = label > 0 if anywhere else label == label[corner]
     return reached
 
 

@@ -115,8 +115,7 @@ def changed(space: Space, instance: int, solids: Sequence[Solid]) -> Space:
 
 def _near(grid: Grid, sizes: Sizes, solids: Sequence[Solid]) -> tuple[Block, Rooms]:
     """A block round an instance, and how many rooms its panels leave in each of the cells."""
-    radii = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * grid.edge)
-    return _joined([room(grid, one, radii) for one in solids])
+    return _joined([room(grid, one, balls(sizes, grid.edge)) for one in solids])
 
 
 def _grid(solids: Sequence[Solid], sizes: Sizes) -> Grid:
@@ -151,6 +150,22 @@ def rooms_left(space: Space, present: BoolArray) -> Rooms:
         if near is not None and stands:
             np.minimum(left[near[0]], near[1], out=left[near[0]])
     return left
+
+
+def over_floor(space: Space, rooms: Rooms, down: FloatArray, level: float) -> Rooms:
+    """The rooms of cells (i, j, k) with a floor, metal from `level` mm on along `down` (3,)."""
+    places = [space.grid.low[k] + np.arange(space.grid.shape[k]) * space.grid.edge for k in range(3)]
+    far = level - sum(d * np.expand_dims(p, [i for i in range(3) if i != k])
+                      for k, (d, p) in enumerate(zip(down.tolist(), places, strict=True)))  # fmt: skip
+    radii = balls(space.sizes, space.grid.edge)
+    left: Rooms = np.searchsorted(radii, far.ravel(), side="right").astype(np.uint8).reshape(far.shape)
+    return np.minimum(rooms, left)
+
+
+def balls(sizes: Sizes, edge: float) -> FloatArray:
+    """Radii of the balls of nothing, hand, arm and man, mm, with what cells of this edge may hide."""
+    radii: FloatArray = np.hypot(np.array([0.0, sizes.hand, sizes.arm, sizes.man]) / 2.0, HALF_STEP * edge)
+    return radii
 
 
 def inside_hull(grid: Grid, planes: FloatArray) -> BoolArray:

@@ -39,19 +39,24 @@ def rests(points: FloatArray, centre: FloatArray) -> tuple[Rest, ...]:
         points: (n, 3) corners of the body, not all in one plane, mm.
         centre: (3,) its centre of mass, mm.
     """
-    planes = ConvexHull(points).equations
-    found: list[Rest] = []
-    for number in np.unique(np.round(planes[:, :3] / SAME).astype(np.int64), axis=0, return_index=True)[1].tolist():
-        down, offset = planes[number, :3], float(planes[number, 3])
-        if any(float(one.down @ down) > 1.0 - SAME**2 for one in found):
-            continue
-        bearing = points[points @ down + offset >= -FLAT]
-        across = _across(down)
-        edge = shapely.MultiPoint(bearing @ across.T).convex_hull
-        middle = shapely.Point(*(across @ centre))
-        if isinstance(edge, shapely.Polygon) and edge.contains(middle):
-            found.append(Rest(down, -(float(down @ centre) + offset), float(edge.exterior.distance(middle))))
+    planes = ConvexHull(points).equations[:, :3]
+    downs: list[FloatArray] = []
+    for number in np.unique(np.round(planes / SAME).astype(np.int64), axis=0, return_index=True)[1].tolist():
+        if not any(float(one @ planes[number]) > 1.0 - SAME**2 for one in downs):
+            downs.append(planes[number])
+    found = [one for one in (rest_on(points, centre, down) for down in downs) if one is not None]
     return tuple(sorted(found, key=lambda one: -one.tips_at))
+
+
+def rest_on(points: FloatArray, centre: FloatArray, down: FloatArray) -> Rest | None:
+    """How a body stands with the direction `down` (3,) towards the table; None where it goes over."""
+    along = points @ down
+    level, across = float(along.max()), _across(down)
+    edge = shapely.MultiPoint(points[along >= level - FLAT] @ across.T).convex_hull
+    middle = shapely.Point(*(across @ centre))
+    if not isinstance(edge, shapely.Polygon) or not edge.contains(middle):
+        return None
+    return Rest(down, level - float(down @ centre), float(edge.exterior.distance(middle)))
 
 
 def _across(down: FloatArray) -> FloatArray:

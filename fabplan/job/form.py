@@ -69,7 +69,6 @@ SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 
 LATER = {
     "origin": "where an old piece comes from",
-    "table_height": "the ground and the table under the work",
 }
 """Keys that the job file is to have one day: named, so that nobody takes silence for consent."""
 

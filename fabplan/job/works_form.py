@@ -106,4 +106,7 @@ class ShopForm(Form):
     hand_opening: Positive | None = None
     arm_opening: Positive | None = None
     man_opening: Positive | None = None
+    table_height: NotNegative | None = None
+    turn_over_minutes: Positive | None = None
+    lift_minutes: Positive | None = None
     assumed_tools: Truth | None = None

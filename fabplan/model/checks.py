@@ -216,6 +216,13 @@ CHECKS: dict[str, Check] = _table(
     ),
     ("shut-in", _STOP, "pieces and rivets that no order can build", (BODY, TOOLS), _GEOMETRY),
     ("heads-change-sides", _NOTE, "made head and point must change sides to be driven", (BODY, TOOLS), "tool sizes"),
+    (
+        "no-room-below",
+        _QUERY,
+        "rivets without room over the floor for tool or man",
+        (BODY, TOOLS),
+        "[shop] table_height",
+    ),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
     ("order-broken", _STOP, "a step of the stated order that cannot be done", (BODY, TOOLS), "the job file"),
     ("order-incomplete", _QUERY, "pieces or seams that the stated order does not name", (BODY,), "the job file"),

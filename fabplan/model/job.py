@@ -213,6 +213,10 @@ class Shop:
         hand_opening: least opening for a hand that holds a tool (100).
         arm_opening: least opening for an arm (150).
         man_opening: least opening for a man (575).
+        table_height: of the trestles, open underneath, that the work lies on, over the floor; 0 on the floor (900,
+            common practice).
+        turn_over_minutes: what a turn-over by crane takes (60, assumed).
+        lift_minutes: what a lift by crane takes (15, assumed).
         tools: tools that the shop states.
         assumed_tools: False where assumed tools that drive or hold up do not count beside those stated.
     """
@@ -231,6 +235,9 @@ class Shop:
     hand_opening: float = 100.0
     arm_opening: float = 150.0
     man_opening: float = 575.0
+    table_height: float = 900.0
+    turn_over_minutes: float = 60.0
+    lift_minutes: float = 15.0
     tools: tuple[Tool, ...] = ()
     assumed_tools: bool = True
 

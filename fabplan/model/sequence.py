@@ -44,6 +44,73 @@ class SeamWork:
 
 
 @dataclass(frozen=True, slots=True)
+class Lie:
+    """How what stands at a step lies on the table. Lengths mm.
+
+    Attributes:
+        down: unit vector of the body's frame towards the floor.
+        on: in words: as drawn, upside down or on a side, and the pieces that bear.
+        steady: False where it does not stand so by itself, or not by much: blocked and braced before work.
+        turned: True where it is turned over before the step.
+        turns: turn-overs so far, this one with them.
+        mass: kg, NaN where it is not known.
+        over: height of the centre of mass over the table.
+        inside: how far it lies within the edge of what bears.
+        heights: least and greatest height over the floor of the rivets of the step, on the driver's side.
+        short: rivets that find no room over the floor, for tool or man, indices into the stacks.
+    """
+
+    down: tuple[float, float, float]
+    on: str
+    steady: bool
+    turned: bool
+    turns: int
+    mass: float
+    over: float
+    inside: float
+    heights: tuple[float, float] | None = None
+    short: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What one order of work comes to. All but the last two are numbers of rivets or of times.
+
+    Attributes:
+        name: a few words.
+        short: rivets that find no room over the floor.
+        bench: driven on the bench, before their pieces join the body.
+        turns, lifts: turn-overs, and lifts by crane.
+        downhand, sideways, overhead: how rivets are driven.
+        inside: driven or held up by a man inside.
+        minutes: of driving, turning over and lifting, by the rates of the shop.
+        why: why it is taken or not.
+    """
+
+    name: str
+    short: int
+    bench: int
+    turns: int
+    lifts: int
+    downhand: int
+    sideways: int
+    overhead: int
+    inside: int
+    minutes: float
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """One lift: what, its mass in kg, where its centre of mass is and where it is hooked on, in words."""
+
+    what: str
+    mass: float
+    centre: str
+    hooks: str
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One step, one sheet.
 
@@ -60,6 +127,8 @@ class Step:
         cautions: what can hurt someone.
         lift: heaviest single lift of the step, kg, 0 where nothing is lifted.
         fitted: indices into the stacks of the bolts and tap rivets that are fitted.
+        lie: how what stands lies; None where nothing is riveted.
+        lifts: what the crane lifts or turns over in this step.
     """
 
     number: int
@@ -74,6 +143,8 @@ class Step:
     cautions: tuple[str, ...] = ()
     lift: float = 0.0
     fitted: tuple[int, ...] = ()
+    lie: Lie | None = None
+    lifts: tuple[Lift, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,8 +170,12 @@ class Core:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sequence:
-    """Steps in order, and the core that no order can build (empty when all can)."""
+    """Steps in order, and the core that no order can build (empty when all can).
+
+    `orders` are the orders that were weighed against one another, the one taken first.
+    """
 
     steps: tuple[Step, ...]
     core: Core
     assumptions: tuple[str, ...] = ()
+    orders: tuple[Tally, ...] = ()

@@ -6,12 +6,27 @@ import numpy as np
 
 from fabplan.geom.arms import Arms, arms_reach, held, men_fill, men_reach
 from fabplan.geom.flood import MAN as MAN_ROOM
-from fabplan.geom.flood import Numbers, Opening, Rooms, Sizes, Space, gates_of, inside_hull, openings, rooms_left, space
+from fabplan.geom.flood import (
+    Numbers,
+    Opening,
+    Rooms,
+    Sizes,
+    Space,
+    gates_of,
+    inside_hull,
+    openings,
+    over_floor,
+    rooms_left,
+    space,
+)
 from fabplan.geom.hull import depth, hull_planes, outside
+from fabplan.geom.prism import LEVEL
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.driven import driven
 from fabplan.model.job import Job
+from fabplan.sequence.floor import Floor
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD, USES, Panels, Ways
 
 NONE, OUTSIDE, ARM, MAN = 0, 1, 2, 3
@@ -91,41 +106,73 @@ NOBODY, BY_OPENINGS, ANYWHERE = 0, 1, 2
 """Where men go: nobody inside; in through the openings; wherever there is room, as if each space had a way in."""
 
 
-def access(site: Site, rivets: int, present: BoolArray, men: int = BY_OPENINGS) -> Access:
-    """Access to all rivets while the instances `present` (m,) stand."""
-    asked = (present.tobytes(), rivets, men)
+def access(site: Site, rivets: int, present: BoolArray, men: int = BY_OPENINGS, floor: Floor | None = None) -> Access:
+    """Access to all rivets while the instances `present` (m,) stand, over a floor or in free space."""
+    asked = (present.tobytes() + _key(floor), rivets, men)
     if asked not in site.answers:
-        site.answers[asked] = _access(site, rivets, present, men)
+        site.answers[asked] = _access(site, rivets, _scene(site, present, floor), men)
     return site.answers[asked]
+
+
+def _key(floor: Floor | None) -> bytes:
+    return b"" if floor is None else np.append(floor.down, floor.level).tobytes()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scene:
-    """One state of the body: the rooms that it leaves, its hull, the cells of the inner grid in it, and the gates."""
+    """One state of the body.
+
+    Attributes:
+        rooms: that it leaves.
+        free: (w,) ways whose room nothing stands in.
+        near: (w,) ways whose ends are reached from outside, without an arm put in.
+        inside: the cells of the inner grid in its hull, and below it where nobody has room there.
+        gates: the openings.
+        corner: a cell outside, where a man has room.
+    """
 
     rooms: Rooms
-    planes: FloatArray
+    free: BoolArray
+    near: BoolArray
     inside: BoolArray
     gates: Numbers
+    corner: tuple[int, int, int] = (0, 0, 0)
 
 
-def _scene(site: Site, present: BoolArray) -> _Scene:
-    room, stands = site.space, present[site.panels.owner]
-    planes = hull_planes(
-        np.vstack([one.corners for one, there in zip(site.panels.solids, stands, strict=True) if there])
-    )
+def _scene(site: Site, present: BoolArray, floor: Floor | None = None) -> _Scene:
+    room, stands, ways = site.space, present[site.panels.owner], site.ways
+    corners = np.vstack([one.corners for one, there in zip(site.panels.solids, stands, strict=True) if there])
+    planes = hull_planes(corners)
     gates = gates_of(room, site.openings, site.panels.owner, present)
     cells = np.flatnonzero(gates >= 0)
     gates.ravel()[cells[depth(planes, room.inner.middles(cells)) > ENTRY]] = -1
-    return _Scene(rooms_left(room, present), planes, inside_hull(room.inner, planes), gates)
+    free, rooms, near = ways.blocked.free(present), rooms_left(room, present), outside(planes, ways.end)
+    if floor is None:
+        return _Scene(rooms, free, near, inside_hull(room.inner, planes), gates)
+    free &= floor.deep <= floor.level + FIGURE
+    rooms = over_floor(room, rooms, floor.down, floor.level)
+    if not floor.room >= room.sizes.man + room.play:
+        near, planes = _beside(site, floor, corners, near)
+    x, y, z = (0 if down > 0.0 else -1 for down in floor.down.tolist())
+    return _Scene(rooms, free, near, inside_hull(room.inner, planes), gates, (x, y, z))
 
 
-def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
-    ways, scene = site.ways, _scene(site, present)
+def _beside(site: Site, floor: Floor, corners: FloatArray, near: BoolArray) -> tuple[BoolArray, FloatArray]:
+    """Which ways (w,) a man beside the work reaches where he has no room under it, and the hull with that room."""
+    below = corners + np.outer(floor.level - corners @ floor.down, floor.down)
+    planes = hull_planes(np.vstack([corners, below]))
+    sides = planes[planes[:, :3] @ floor.down < LEVEL]
+    arm = floor.room >= site.space.sizes.arm
+    deep = depth(sides, site.ways.end)
+    reached: BoolArray = near & (deep <= (site.reach if arm else 0.0))
+    return reached, planes
+
+
+def _access(site: Site, rivets: int, scene: _Scene, men: int) -> Access:
+    ways, free = site.ways, scene.free
     kind = np.full(len(ways.rivet), NONE)
     gate = np.full(len(ways.rivet), -1)
-    free = ways.blocked.free(present)
-    kind[free & outside(scene.planes, ways.end)] = OUTSIDE
+    kind[free & scene.near] = OUTSIDE
     left = np.nonzero(free & (kind == NONE))[0]
     if len(left) and scene.rooms.size:
         gate[left], reached = _by_arm(site, scene, ~scene.inside, left)
@@ -143,7 +190,8 @@ def _access(site: Site, rivets: int, present: BoolArray, men: int) -> Access:
 
 def _men(site: Site, scene: _Scene, men: int) -> BoolArray:
     """(i, j, k) of the inner grid: where the bodies of men inside the hull have room."""
-    middles = men_reach(scene.rooms, anywhere=men == ANYWHERE)[site.space.core] & scene.inside
+    reached = men_reach(scene.rooms, anywhere=men == ANYWHERE, corner=scene.corner)
+    middles = reached[site.space.core] & scene.inside
     return men_fill(middles, site.space.grid.edge, site.space.sizes.man) & scene.inside
 
 
@@ -189,19 +237,19 @@ def _squeezed(ways: Ways, kind: IntArray, gate: IntArray, best: Access) -> None:
         best.kind[place], best.way[place], best.gate[place] = both[own], way[own], gate[way[own]]
 
 
-def ways_in(site: Site, present: BoolArray) -> tuple[int, ...]:
+def ways_in(site: Site, present: BoolArray, floor: Floor | None = None) -> tuple[int, ...]:
     """The openings by which men get inside while `present` (m,) stand, -1 for an open side: that to most room first."""
-    asked = present.tobytes()
+    asked = present.tobytes() + _key(floor)
     if asked not in site.entries:
-        site.entries[asked] = _ways_in(site, present)
+        site.entries[asked] = _ways_in(site, _scene(site, present, floor))
     return site.entries[asked]
 
 
-def _ways_in(site: Site, present: BoolArray) -> tuple[int, ...]:
-    scene, core = _scene(site, present), site.space.core
+def _ways_in(site: Site, scene: _Scene) -> tuple[int, ...]:
+    core = site.space.core
     if not scene.rooms.size:
         return ()
-    middles = men_reach(scene.rooms)[core]
+    middles = men_reach(scene.rooms, corner=scene.corner)[core]
     open_to_men = np.where(middles, np.uint8(MAN_ROOM), np.uint8(0))
     start, far = ~scene.inside & middles, float("inf")
     arms: Arms = arms_reach(open_to_men, start, scene.gates, site.space.grid.edge, (far, far))

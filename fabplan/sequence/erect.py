@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray
 from fabplan.model.sequence import Step
+from fabplan.sequence.lifting import lifts_of
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.scene import Scene
 
@@ -46,6 +47,7 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
             ),
             cautions=(LIFTING,),
             lift=scene.lift(stage.parts),
+            lifts=lifts_of(scene, stage.parts),
         )
 
 

@@ -20,11 +20,10 @@ from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
+from fabplan.sequence.shifts import RATES, Yard, shifts
+from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
-from fabplan.sequence.tools import POINT, tool_words
-
-GROUND = "room for who drives or holds up from below, over the ground or under the table"
-"""What reach does not know."""
+from fabplan.sequence.tools import POINT, seats, tool_words
 
 IN = f"a rivet is put in by its head, its shank the grip and {POINT:g} d for the point (hand driving, from memory)"
 
@@ -60,13 +59,15 @@ def order(
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
-    steps = make_steps(scene, placed, done, back)
+    place = Yard(scene, seats(job, stacks, tables))
+    laid, tally = shifts(place, done)
+    steps = make_steps(scene, placed, laid, back)
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
-    found = (*found, *gates(scene, steps), *(broken(scene, done) if job.order else ()))
-    return Sequence(steps, core, _assumptions(job, reach, yard, placed)), found
+    found = (*found, *gates(scene, steps), *no_room(scene, laid), *(broken(scene, done) if job.order else ()))
+    return Sequence(steps, core, _assumptions(job, reach, yard, placed), (tally,)), found
 
 
 def _spare(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways | None:
@@ -82,11 +83,23 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         *(tool_words(tool) for tool in reach.tools),
         IN,
         *_sizes(job, yard),
-        f"{GROUND}: not checked",
+        *_ground(job),
         "the way in of each piece is not checked",
         *((f"faying faces of {unsaid} seams: bare, painted or with compound, not stated",) if unsaid else ()),
         *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )
+
+
+def _ground(job: Job) -> Iterator[str]:
+    shop = job.shop
+    yield (
+        f"the work lies on trestles, open underneath, {shop.table_height:g} mm over the floor"
+        if shop.table_height > 0.0
+        else "the work lies on the floor"
+    )
+    lifted = "any weight" if shop.hoist is None else f"up to {shop.hoist:g} kg"
+    yield f"turned over by crane, {lifted}, {shop.turn_over_minutes:g} min each; {shop.lift_minutes:g} min a lift"
+    yield RATES
 
 
 def _sizes(job: Job, yard: Site) -> Iterator[str]:

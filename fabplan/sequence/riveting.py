@@ -5,22 +5,27 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fabplan.model.arrays import IntArray
-from fabplan.model.sequence import SeamWork, Step
+from fabplan.model.sequence import Lie, Lift, SeamWork, Step
 from fabplan.sequence.access import ways_in
 from fabplan.sequence.erect import LIFTING
 from fabplan.sequence.gates import face_words
 from fabplan.sequence.joining import finish_words, stay_step
+from fabplan.sequence.lifting import lift_of, lifts_of
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import LONG, Scene, count_of, indices
-from fabplan.sequence.standing import standing
+from fabplan.sequence.shifts import Shift
+from fabplan.sequence.standing import lie_of, short_words
 
-BELOW = -0.7  # upward part of the way out from a head: who stands there is below it
 ENTRIES = 3  # openings named by which a man goes in
 HOT = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after; catch and drop "
     "zones for hot rivets.",
     "Eyes, gloves, leather, hearing protection; change places often: trigger time of both driver and holder-up counts.",
+)
+TURNING = (
+    "A turn-over is the worst hour: rated gear, the rules of the place, one man who gives signs; nobody under the load "
+    "or beside it; a bolted body racks: brace it first."
 )
 INSIDE = (
     "Confined space: permit, air test, fan, attendant outside, rescue plan before anyone goes in; a rescuer without "
@@ -28,19 +33,28 @@ INSIDE = (
 )
 
 
-def riveting(scene: Scene, phases: Sequence[Phase], back: HeldBack, off: list[int]) -> Iterator[Step]:
-    """One step for each phase and main plate; pieces that come back in get the step's kind 'close'."""
+def riveting(scene: Scene, shifts: Sequence[Shift], back: HeldBack, off: list[int]) -> Iterator[Step]:
+    """One step for each shift and main plate; pieces that come back in get the step's kind 'close'."""
     before: list[Phase] = []
-    for number, phase in enumerate(phases):
-        added = [int(i) for i in phase.added.tolist() if number]
-        groups = _groups(scene, phase)
-        first = groups.pop(0)[1] if added and groups else np.zeros(0, dtype=np.int64)
+    turns = 0
+    for number, shift in enumerate(shifts):
+        phase = shift.phase
+        added = [int(i) for i in phase.added.tolist() if before and shift.begins]
+        groups = _groups(scene, shift.rivets)
+        turns += shift.turned
+        fresh = shift.turned
         if added:
-            yield _closing(scene, phase, added, first, _why_held(scene, phase, before, added, back))
+            first = groups.pop(0)[1] if groups else np.zeros(0, dtype=np.int64)
+            lie = lie_of(scene, shift, first, turns, turned=fresh)
+            yield _closing(scene, shift, (added, first), _why_held(scene, phase, before, added, back), lie)
+            fresh = False
         for k, (plate, rivets) in enumerate(groups):
-            yield _rivet_step(scene, phase, plate, rivets, off if number == 0 and k == 0 else [])
-        yield from stay_step(scene, phase.present, phase.fitted)
-        before.append(phase)
+            lie = lie_of(scene, shift, rivets, turns, turned=fresh)
+            yield _rivet_step(scene, shift, (plate, rivets), lie, off if number == 0 and k == 0 else [])
+            fresh = False
+        if shift.ends:
+            yield from stay_step(scene, phase.present, phase.fitted)
+            before.append(phase)
 
 
 def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[int], back: HeldBack) -> str:
@@ -55,14 +69,14 @@ def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[i
     return "loose by the job file, so put in after the rest"
 
 
-def _groups(scene: Scene, phase: Phase) -> list[tuple[int, IntArray]]:
-    """The rivets of a phase by their main plate: the heaviest ply; the datum's first, then the fullest."""
+def _groups(scene: Scene, rivets: IntArray) -> list[tuple[int, IntArray]]:
+    """Rivets by their main plate: the heaviest ply; the datum's first, then the fullest."""
     masses = np.array([scene.mass(i) for i in range(len(scene.body.instances))])
     plates = np.array([not scene.body.part_of(i).section for i in range(len(masses))])
     rank = masses + np.where(plates, 1e6, 0.0)
     rank[scene.datum] = 1e9
-    lead = np.where(scene.member[phase.rivets], rank, -1.0).argmax(axis=1) if len(phase.rivets) else np.zeros(0, int)
-    groups = [(int(plate), phase.rivets[lead == plate]) for plate in np.unique(lead)]
+    lead = np.where(scene.member[rivets], rank, -1.0).argmax(axis=1) if len(rivets) else np.zeros(0, int)
+    groups = [(int(plate), rivets[lead == plate]) for plate in np.unique(lead)]
     return sorted(groups, key=lambda group: (group[0] != scene.datum, -len(group[1]), group[0]))
 
 
@@ -75,11 +89,14 @@ def _cautions(work: Sequence[SeamWork]) -> tuple[str, ...]:
     return (*((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
 
 
-def _man_ways(scene: Scene, phase: Phase, work: Sequence[SeamWork]) -> tuple[str, ...]:
+def _man_ways(scene: Scene, shift: Shift, work: Sequence[SeamWork]) -> tuple[str, ...]:
     """A check for the man inside: by which openings he goes in, and out again."""
     if not _inside(work):
         return ()
-    words = [scene.gate(number) for number in ways_in(scene.site, phase.present)]
+    words = [
+        scene.gate(number)
+        for number in ways_in(scene.site, shift.phase.present, shift.floor if shift.floor_counts else None)
+    ]
     more = f" or {len(words) - ENTRIES} others" if len(words) > ENTRIES else ""
     return (f"man inside, in and out by {' or '.join(words[:ENTRIES])}{more}: kept clear, nothing laid across",)
 
@@ -91,31 +108,16 @@ CHECKS = (
 )
 
 
-def _from_below(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
-    """A check for the seams driven, and one for those held up, from under the body: nothing is known of the ground."""
-    seams: dict[str, list[str]] = {"driven": [], "held up": []}
-    for run in work:
-        upward = scene.stacks.axis[run.rivets, 2] * (1.0 if run.driver_side == "point" else -1.0)
-        under = scene.stacks.point[run.rivets, 2] < scene.lowest() + scene.job.shop.reach_length
-        for what, out in (("driven", upward), ("held up", -upward)):
-            if np.any(under & (out < BELOW)):
-                seams[what].append(scene.job.seams[run.seam].mark if run.seam >= 0 else "(none)")
-    for what, who in (("driven", "driver"), ("held up", "holder-up")):
-        if seams[what]:
-            marks = ", ".join(dict.fromkeys(seams[what]))
-            lift = f"lift or turn the work so that the {who} stands free below"
-            yield f"{marks} {what} from below, ground and table not considered: {lift}"
-
-
-def _before(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
+def _before(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork]) -> Iterator[str]:
     """What is seen to before the first rivet of a step."""
-    yield from _from_below(scene, work)
+    yield from short_words(scene, shift, rivets)
     yield from finish_words(scene, [run.seam for run in work])
     yield from face_words(scene, work)
 
 
-def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: list[int]) -> Step:
-    work = balanced(scene, tuple(works(scene, phase.reach, rivets)))
+def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray], lie: Lie, off: list[int]) -> Step:
+    plate, rivets = group
+    work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
     taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
     seams = _seam_marks(scene, work)
@@ -124,18 +126,28 @@ def _rivet_step(scene: Scene, phase: Phase, plate: int, rivets: IntArray, off: l
         "rivet",
         f"Rivet {scene.mark(plate)}: {count_of(len(rivets), 'rivet')}, seam{'s' if len(seams) > 1 else ''} "
         f"{', '.join(seams)}",
-        f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while {_missing(scene, phase)}",
-        present=indices(phase.present),
+        f"both sides {'of every rivet' if len(rivets) > 1 else 'of it'} are reached while "
+        f"{_missing(scene, shift.phase)}",
+        present=indices(shift.phase.present),
         work=work,
         checks=(
             *(taken_off if off else ()),
-            *_man_ways(scene, phase, work),
-            standing(scene, phase.present),
-            *_before(scene, work),
+            *_man_ways(scene, shift, work),
+            *_before(scene, shift, rivets, work),
             *CHECKS,
         ),
-        cautions=_cautions(work),
+        cautions=(*((TURNING,) if lie.turned else ()), *_cautions(work)),
+        lie=lie,
+        lifts=_turned_over(scene, shift, lie),
     )
+
+
+def _turned_over(scene: Scene, shift: Shift, lie: Lie) -> tuple[Lift, ...]:
+    """The lift by which it is turned over before a step, hung as it lies afterwards."""
+    if not lie.turned:
+        return ()
+    found = lift_of(scene, indices(shift.phase.present), f"turned over: {lie.on}", shift.stance.down)
+    return (found,) if found is not None else ()
 
 
 def _seam_marks(scene: Scene, work: Sequence[SeamWork]) -> list[str]:
@@ -153,9 +165,10 @@ def _missing(scene: Scene, phase: Phase) -> str:
     return f"{scene.few(off)} {'is' if len(off) == 1 else 'are'} off"
 
 
-def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, reason: str) -> Step:
-    """Pieces that come back in, with the rivets of the phase's first plate; none where no order drives them."""
-    work = balanced(scene, tuple(works(scene, phase.reach, rivets)))
+def _closing(scene: Scene, shift: Shift, new: tuple[list[int], IntArray], reason: str, lie: Lie) -> Step:
+    """Pieces that come back in, with the rivets of the shift's first plate; none where no order drives them."""
+    added, rivets = new
+    work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     them = "it goes" if len(added) == 1 else "they go"
     return Step(
@@ -164,17 +177,18 @@ def _closing(scene: Scene, phase: Phase, added: list[int], rivets: IntArray, rea
         f"Put in {scene.few(added)}" + (f": {count_of(len(rivets), 'rivet')}" if len(rivets) else ", bolted only"),
         reason,
         tuple(added),
-        indices(phase.present),
+        indices(shift.phase.present),
         work,
-        scene.bolts_through(added, phase.present),
+        scene.bolts_through(added, shift.phase.present),
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
-            *_man_ways(scene, phase, work),
-            standing(scene, phase.present),
-            *_before(scene, work),
+            *_man_ways(scene, shift, work),
+            *_before(scene, shift, rivets, work),
             *(CHECKS if work else ()),
         ),
-        cautions=(*_cautions(work), LIFTING),
+        cautions=(*((TURNING,) if lie.turned else ()), *_cautions(work), LIFTING),
         lift=scene.lift(added),
+        lie=lie,
+        lifts=(*_turned_over(scene, shift, lie), *lifts_of(scene, added)),
     )

@@ -12,27 +12,28 @@ from fabplan.model.joints import LevelSpec
 from fabplan.model.sequence import Step
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.joining import dummy_step, weld_step
-from fabplan.sequence.phases import HeldBack, Phase
+from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
 from fabplan.sequence.scene import Scene, indices
+from fabplan.sequence.shifts import Shift
 
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 WATER = "Water test: 1 t for each cubic metre, blocks under the floor, vent open; never air in its place."
 
 
-def make_steps(scene: Scene, placed: BoolArray, phases: Sequence[Phase], back: HeldBack) -> tuple[Step, ...]:
+def make_steps(scene: Scene, placed: BoolArray, shifts: Sequence[Shift], back: HeldBack) -> tuple[Step, ...]:
     """All steps, numbered."""
     late = [*back.loose.tolist(), *back.closing.tolist()]
-    off = [i for i in sorted(late) if len(phases) and not phases[0].present[i]]
-    driven = sum(len(phase.rivets) + len(phase.fitted) for phase in phases)
+    off = [i for i in sorted(late) if len(shifts) and not shifts[0].phase.present[i]]
+    driven = sum(len(shift.rivets) + (len(shift.phase.fitted) if shift.ends else 0) for shift in shifts)
     drafts = [
         *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
         _squaring(scene, placed),
         *weld_step(scene, placed, "before riveting"),
         *_templates(scene, placed),
-        *riveting(scene, phases, back, off),
+        *riveting(scene, shifts, back, off),
         *weld_step(scene, placed, "after riveting"),
         *dummy_step(scene, placed),
         *(_test(scene, placed) if driven == len(scene.stacks) else ()),

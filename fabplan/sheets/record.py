@@ -1,6 +1,7 @@
 """Plans and checks as plain records, for JSON. Light: no drawing library is imported here."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from fabplan.model.body import Body, Stacks
     from fabplan.model.loop import Loop
     from fabplan.model.plan import Account, Plan
-    from fabplan.model.sequence import Step
+    from fabplan.model.sequence import Lie, Step
     from fabplan.model.supply import Supply
 
 PLACES = 6  # decimals of a millimetre: far below any tolerance, and the same on every machine
@@ -106,6 +107,7 @@ def plan_record(plan: "Plan") -> dict[str, Any]:
         "findings": [finding_record(finding) for finding in plan.findings],
         "counts": counts(plan.findings),
         "steps": [_step_record(plan, step) for step in plan.sequence.steps] if plan.sequence else [],
+        "orders": [_plain(asdict(one)) for one in plan.sequence.orders] if plan.sequence else [],
         "supply": _supply_record(plan.supply),
         "accounts": [_account_record(account) for account in plan.accounts],
         "not_checked": list(plan.not_checked),
@@ -208,7 +210,14 @@ def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
         "checks": list(step.checks),
         "cautions": list(step.cautions),
         "lift": _number(step.lift),
+        "lifts": [_plain(asdict(one)) for one in step.lifts],
+        "lie": _lie_record(plan.stacks, step.lie) if step.lie else None,
     }
+
+
+def _lie_record(stacks: "Stacks", lie: "Lie") -> dict[str, Any]:
+    record: dict[str, Any] = _plain(asdict(lie))
+    return record | {"short": [stacks.number[i] for i in lie.short]}
 
 
 def _supply_record(supply: "Supply") -> dict[str, Any]:
@@ -226,6 +235,8 @@ def _supply_record(supply: "Supply") -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
     if isinstance(value, tuple):
         return [_plain(one) for one in value]
     return _number(value) if isinstance(value, float) else value

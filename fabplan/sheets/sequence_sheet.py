@@ -9,6 +9,7 @@ from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signed
+from fabplan.sheets.how_it_lies import how_it_lies
 from fabplan.sheets.isometric import Corner, Scene, isometric, scene
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
@@ -239,6 +240,7 @@ def step_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
     heads = ("", "check before signing", "value found", "initials")
     return [
         _pieces(plan, step),
+        *how_it_lies(plan, step, wide),
         _riveting(plan, step, wide),
         notes("", _driving(plan, step)),
         abreast("Service bolts put in at this step", ("seam", "no"), bolts),

@@ -44,7 +44,7 @@ from fabplan.rules.legs import check_legs
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
 from fabplan.rules.tables import read_tables
-from fabplan.sequence.order import GROUND, order
+from fabplan.sequence.order import order
 from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
@@ -236,7 +236,6 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
-    lines.append(f"{GROUND}: not part of the tool yet")
     lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
     lines.append("anything under pressure beyond static head: outside the tool")
     return tuple(lines)

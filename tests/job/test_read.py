@@ -96,7 +96,7 @@ def test_a_yoke_is_stated_with_its_throat(folder: Path) -> None:
         ('"floor.dxf"', '"flor.dxf"', 'job.toml: [[part]] 1 "F1": drawing', "no drawing", "Nearest: floor.dxf"),
         ('supplier = "cutter"', 'supplier = "cuter"', 'job.toml: [[part]] 1 "F1": supplier', "cuter", "cutter"),
         ("thickness = 6", "thicknes = 6", 'job.toml: [[part]] 1 "F1"', "thicknes", "Nearest: thickness."),
-        ("spares_percent", "table_height", "job.toml: [shop]", "the ground and the table", "Leave it out."),
+        ("spares_percent = 10", "table_height = -1", "job.toml: [shop]: table_height", "-1 is not", "at least 0"),
         ("thickness = 6", "origin = 1", 'job.toml: [[part]] 1 "F1"', "not known yet", "Leave it out."),
         ("size = [2400, 1200]", "size = [1]", 'job.toml: [[part]] 1 "F1": size[1]', "too few", "at least 2"),
         ("angle = 90", "angle = 180", 'job.toml: [[part]] 1 "F1": folds[0].angle', "180 is not", "under 180"),

@@ -1,0 +1,94 @@
+"""How pieces, sub-assemblies and bodies are lifted: mass, centre of mass, holes to hook on that lie even about it."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fabplan.geom.pose import to_own
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.sequence import Lift
+from fabplan.sequence.scene import Scene
+from fabplan.sequence.stances import Load, load
+
+BY_HAND = 25.0  # kg, carried without a crane (common practice)
+MOST = 300  # holes looked at
+EVEN = 15.0  # mm that the middle between two hooks may lie beside the centre of mass: it hangs all but level
+SLOPE = 0.2  # of the line from hook to hook, at most
+FLAT = 100.0  # mm of height up to which a load wants four hooks, not two
+STEEP = np.tan(np.radians(60.0))  # slope of the legs of a sling, at least
+
+
+def lift_of(scene: Scene, instances: Sequence[int], what: str, down: FloatArray | None = None) -> Lift | None:
+    """One lift as a load hangs with `down` (3,) towards the floor, as drawn unless stated; None of what is carried."""
+    own = np.zeros(len(scene.body.instances), dtype=np.bool_)
+    own[list(instances)] = True
+    if not any(scene.body.part_of(i).panels for i in instances):
+        return None
+    weight = load(scene, own)
+    if weight.mass <= BY_HAND:
+        return None
+    up = np.array([0.0, 0.0, 1.0]) if down is None else -down
+    return Lift(what, weight.mass, _centre(scene, instances, weight), _hooks(scene, own, weight, up))
+
+
+def lifts_of(scene: Scene, instances: Sequence[int]) -> tuple[Lift, ...]:
+    """The lifts of single pieces, those carried by hand left out."""
+    found = (lift_of(scene, [i], scene.mark(i)) for i in instances)
+    return tuple(one for one in found if one is not None)
+
+
+def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:
+    """The place of the centre of mass: of one flat piece in its own frame, else in the frame of the datum."""
+    pose = scene.body.poses[instances[0]]
+    if len(instances) == 1 and pose is not None and len(scene.body.part_of(instances[0]).panels) == 1:
+        x, y, _ = (round(value) for value in to_own(pose, weight.centre).tolist())
+        return f"x {x}, y {y} of its own"
+    x, y, z = (round(value) for value in weight.centre.tolist())
+    return f"x {x}, y {y}, z {z} of {scene.mark(scene.datum)}"
+
+
+def _hooks(scene: Scene, own: BoolArray, weight: Load, up: FloatArray) -> str:
+    """Holes to hook on, and how high over them the crane's hook is at least; slings where no holes serve."""
+    rivets = np.nonzero(scene.member[:, own].any(axis=1))[0]
+    rivets = rivets[:: max(1, len(rivets) // MOST)]
+    points = scene.stacks.point[rivets]
+    high = points @ up - float(weight.centre @ up)
+    flat = float(np.ptp(weight.points @ up)) <= FLAT
+    serve = np.nonzero(high >= (-FLAT if flat else 0.0))[0]
+    pairs = _pairs(points[serve], weight.centre, up, 2 if flat else 1)
+    if len(pairs) < (2 if flat else 1):
+        far = _reach(weight, up)
+        return f"no holes lie even about it: two slings round it, {far / 2.0:.0f} mm either side of the centre of mass"
+    chosen = serve[np.concatenate(pairs)]
+    half = max(float(np.linalg.norm(points[serve[a]] - points[serve[b]])) for a, b in pairs) / 2.0
+    names = ", ".join(scene.stacks.number[int(rivets[k])] for k in chosen)
+    return (
+        f"holes {names}; hook {np.ceil(half * STEEP / 50.0) * 50.0:.0f} mm or more over them, over the centre of mass"
+    )
+
+
+def _pairs(points: FloatArray, centre: FloatArray, up: FloatArray, count: int) -> list[IntArray]:
+    """The widest pairs of points whose middle lies over the centre of mass; a second one across the first."""
+    one, other = np.triu_indices(len(points), 1)
+    middle = (points[one] + points[other]) / 2.0 - centre
+    beside = np.linalg.norm(middle - np.outer(middle @ up, up), axis=1)
+    way = points[other] - points[one]
+    rise = way @ up
+    way -= np.outer(rise, up)
+    span = np.linalg.norm(way, axis=1)
+    even = np.nonzero((beside <= EVEN) & (np.abs(rise) <= SLOPE * span) & (span > 0.0))[0]
+    found: list[IntArray] = []
+    first = np.zeros(3)
+    while len(even) and len(found) < count:
+        best = even[int(np.argmax(span[even]))]
+        found.append(np.array([one[best], other[best]]))
+        first = way[best] / span[best]
+        even = even[np.abs(way[even] @ first) < 0.7 * span[even]]
+    return found
+
+
+def _reach(weight: Load, up: FloatArray) -> float:
+    """Half the length of a load along its longest level direction, mm."""
+    across = weight.points - weight.centre
+    across = across - np.outer(across @ up, up)
+    return float(np.linalg.norm(across, axis=1).max())

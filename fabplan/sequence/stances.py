@@ -1,0 +1,79 @@
+"""How what stands can lie on the table: as drawn, and on the faces of its hull that bear it steadily."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.geom.rest import FLAT, Rest, rest_on, rests
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.sequence.scene import Scene
+
+AS_DRAWN = np.array([0.0, 0.0, -1.0])
+TIPS = 5.0  # degrees by which the table may lean before what is hammered on goes over (common practice)
+MOST = 8  # ways of lying that are looked at, the steadiest
+ALIKE = 0.999  # cosine of 2.5 degrees: two ways of lying that are one
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Load:
+    """What stands: its mass, kg, its centre of mass (3,), its corners (n, 3), mm, and the instance of each."""
+
+    mass: float
+    centre: FloatArray
+    points: FloatArray
+    owner: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stance:
+    """One way of lying. Lengths mm.
+
+    Attributes:
+        down: (3,) unit vector towards the table.
+        level: of the table along `down`.
+        steady: True where it stands so by itself, and well.
+        over: height of the centre of mass over the table.
+        inside: how far that lies within the edge of what bears; 0 where it does not stand.
+        on: instances that bear.
+    """
+
+    down: FloatArray
+    level: float
+    steady: bool
+    over: float
+    inside: float
+    on: tuple[int, ...]
+
+
+def load(scene: Scene, present: BoolArray) -> Load:
+    """The mass of the instances `present` (m,), each spread over its panels; NaN where none is known."""
+    panels, masses = scene.site.panels, np.array([scene.mass(i) for i in range(len(present))])
+    own = np.nonzero(present[panels.owner])[0]
+    solids, owner = [panels.solids[k] for k in own.tolist()], panels.owner[own]
+    volume = np.array([one.volume for one in solids])
+    share = masses[owner] * volume / np.bincount(owner, volume, len(present))[owner]
+    total = float(share.sum())
+    weights = share / total if total > 0.0 else volume / volume.sum()
+    return Load(
+        total if total > 0.0 else float("nan"),
+        weights @ np.array([one.middle for one in solids]),
+        np.vstack([one.corners for one in solids]),
+        np.repeat(owner, [len(one.corners) for one in solids]),
+    )
+
+
+def stances(weight: Load) -> tuple[Stance, ...]:
+    """Ways of lying: as drawn first, blocked where it does not stand so; then the steadiest others."""
+    found = rests(weight.points, weight.centre) if np.isfinite(weight.mass) else ()
+    others = [one for one in found if one.tips_at >= TIPS and float(one.down @ AS_DRAWN) < ALIKE]
+    drawn = rest_on(weight.points, weight.centre, AS_DRAWN)
+    return (_stance(weight, AS_DRAWN, drawn), *(_stance(weight, one.down, one) for one in others[: MOST - 1]))
+
+
+def _stance(weight: Load, down: FloatArray, rest: Rest | None) -> Stance:
+    along = weight.points @ down
+    level = float(along.max())
+    on = np.unique(weight.owner[along >= level - FLAT]).tolist()
+    over = level - float(down @ weight.centre)
+    steady = rest is not None and rest.tips_at >= TIPS and np.isfinite(weight.mass)
+    return Stance(down, level, bool(steady), over, rest.inside if rest is not None else 0.0, tuple(on))

@@ -1,7 +1,7 @@
 """The check sheet: what the draughtsman needs before a DXF goes out."""
 
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from itertools import chain, repeat
 from pathlib import PurePath
 
@@ -10,6 +10,7 @@ import numpy as np
 from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray
 from fabplan.model.checked import Checked
+from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.layout import SpacingFigure
@@ -18,6 +19,7 @@ from fabplan.model.plan import Plan
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
 from fabplan.sheets.picture import extent, fitting_view, line_key, plate_picture
+from fabplan.sheets.pieces import piece_names, pieces, placed_on
 from fabplan.sheets.schedule import diameter_letters, hole_schedule
 from fabplan.sheets.table import Table, flow, notes
 
@@ -26,6 +28,7 @@ LOWEST = 60.0  # mm, the least height of a picture above the lists, and of the l
 UNDER = 20.0  # mm, the least height of lists under a picture that stands beside others
 TITLE, HEAD = 6.0, 11.0  # mm: capitals of the heading, and its room
 GAP = 4.0
+MOST_PIECES = 24  # pieces of one drawing that have a sheet of their own, numbers that are listed
 _BESIDE = "how the piece meets its mates, but for what is listed here: see the findings of the plan"
 LONGEST = 60  # signs of a text that are shown
 SIGNED = (
@@ -67,12 +70,34 @@ def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> 
     fixed = (Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True), *signed(area, SIGNED))
     first = [item for column in columns[: len(boxes)] for item in column]
     sheets = [Sheet((*fixed, *picture.items, *first), tuple(picture.rings), listed, subject)]
+    sheets += _piece_sheets(checked, findings, listed, area)
     rest = columns[len(boxes) :]
     sheets += [
         Sheet(tuple(item for column in rest[k : k + 2] for item in column), subject=subject)
         for k in range(0, len(rest), 2)
     ]
     return framed(paper, sheets)
+
+
+def _piece_sheets(checked: Checked, findings: tuple[Finding, ...], listed: tuple[int, ...], area: Box) -> list[Sheet]:
+    """A sheet for each of several pieces of a drawing, the largest first: its picture, size and holes."""
+    drawing, sheets = checked.drawing, []
+    own = pieces(drawing) if drawing.shapes else ()
+    letters = dict(zip(drawing.holes.number, diameter_letters(drawing.holes.diameter), strict=True))
+    split = area[0] + SHARE * (area[2] - area[0])
+    for name, piece in list(zip(piece_names(drawing), own, strict=False))[:MOST_PIECES]:
+        box = (area[0], area[1] + 2.0, split, area[3] - HEAD)
+        named = [letters[number] for number in piece.holes.number]
+        picture = plate_picture(piece, placed_on(findings, piece), named, box)
+        head = short(f"{name}, of {_subject(checked)}", area[2] - area[0], TITLE, bold=True)
+        title = Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True)
+        facts = Table("", ("", ""), (0.75, 4.45), (("overall size", _size(piece)), *_key(piece)))
+        columns = flow(
+            [facts, _hole_schedule(piece, "Hole schedule", letters)], repeat((split + GAP, *box[1:2], area[2], box[3]))
+        )
+        sheets.append(Sheet((title, *picture.items, *columns[0]), tuple(picture.rings), listed, _subject(checked)))
+        sheets += [Sheet(tuple(column), subject=_subject(checked)) for column in columns[1:]]
+    return sheets
 
 
 def _listed(checked: Checked) -> tuple[Finding, ...]:
@@ -142,7 +167,7 @@ def _tables(checked: Checked) -> list[Table]:
     return [
         _facts(checked),
         finding_table("Findings", _listed(checked), _own(checked)),
-        _hole_schedule(checked),
+        *_schedules(checked.drawing),
         _spacings(checked.figures),
         _aside(checked),
         notes("Not checked", [*checked.not_checked, _BESIDE]),
@@ -152,11 +177,14 @@ def _tables(checked: Checked) -> list[Table]:
 
 def _facts(checked: Checked) -> Table:
     drawing, part = checked.drawing, checked.part
-    size = "no closed outline"
-    if drawing.outline is not None:
-        low, high = np.split(bounds(drawing.outline), 2)
-        size = f"{high[0] - low[0]:.1f} x {high[1] - low[1]:.1f}"
-    rows = [("overall size", size)]
+    rows = [("overall size", _size(drawing))]
+    if drawing.shapes:
+        rows = [
+            (
+                "pieces",
+                f"{len(drawing.shapes)}, each with a schedule of its own; sizes and pictures on sheets of their own",
+            )
+        ]
     if drawing.units_reason:
         rows.append(("unit", f"{drawing.units} ({drawing.units_reason})"))
     if part is not None:
@@ -169,9 +197,20 @@ def _facts(checked: Checked) -> Table:
             ("plate", f"{part.thickness:g} mm, {grade}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
+    return Table("", ("", ""), (0.75, 4.45), (*rows, *_key(drawing)))
+
+
+def _size(drawing: Drawing) -> str:
+    """Overall length and width of the outline, mm, in words."""
+    if drawing.outline is None:
+        return "no closed outline"
+    low, high = np.split(bounds(drawing.outline), 2)
+    return f"{high[0] - low[0]:.1f} x {high[1] - low[1]:.1f}"
+
+
+def _key(drawing: Drawing) -> list[tuple[str, str]]:
     key = line_key(drawing)
-    rows += [("lines", key)] if key else []
-    return Table("", ("", ""), (0.75, 4.45), tuple(rows))
+    return [("lines", key)] if key else []
 
 
 def _own(checked: Checked) -> frozenset[str]:
@@ -204,17 +243,38 @@ def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str
     return Table(title, ("no", "level", "what and remedy [source]", "place"), (0.5, 1.15, 6.0, 2.0), tuple(rows))
 
 
-def _hole_schedule(checked: Checked) -> Table:
-    holes = checked.drawing.holes
-    reach = extent(checked.drawing)
+def _schedules(drawing: Drawing) -> list[Table]:
+    """The holes of a drawing, of several pieces each by itself, and last what lies in none of them."""
+    if not drawing.shapes:
+        return [_hole_schedule(drawing, "Hole schedule")]
+    letters = dict(zip(drawing.holes.number, diameter_letters(drawing.holes.diameter), strict=True))
+    own = list(zip(piece_names(drawing), pieces(drawing), strict=True))
+    tables = [_hole_schedule(one, f"Holes of {name}", letters) for name, one in own if len(one.holes)]
+    held = {number for _, one in own for number in one.holes.number}
+    left = [number for number in drawing.holes.number if number not in held]
+    tables += [notes(f"{len(left)} holes in no piece", [", ".join(left[:MOST_PIECES])])] if left else []
+    return tables or [_hole_schedule(drawing, "Hole schedule")]
+
+
+def _hole_schedule(drawing: Drawing, title: str, letters: Mapping[str, str] | None = None) -> Table:
+    """One line for the holes of one row, diameter and purpose.
+
+    Args:
+        drawing: of one piece.
+        title: of the table; the count of holes follows.
+        letters: of the diameters, by the number of a hole; by default those of the drawing by itself.
+    """
+    holes = drawing.holes
+    reach = extent(drawing)
     corner = reach[0] if reach else np.zeros(2)
     rows = []
     for group in hole_schedule(holes):
         start = " ".join(f"{value:.1f}".removesuffix(".0") for value in holes.xy[group.holes[0]] - corner + 0.0)
+        letter = letters[holes.number[group.holes[0]]] if letters else group.letter
         count = str(len(group.holes))
-        rows.append((group.letter, f"{group.diameter:g}", group.purpose, group.row, count, start, group.runs))
+        rows.append((letter, f"{group.diameter:g}", group.purpose, group.row, count, start, group.runs))
     heads = ("", "dia", "for", "row", "no", "hole 1 from left, foot", "spacing")
-    total = f"Hole schedule: {len(holes)} holes"
+    total = f"{title}: {len(holes)} holes"
     return Table(total, heads, (0.35, 0.7, 0.75, 1.2, 0.55, 2.9, 3.6), tuple(rows), right=(1, 4))
 
 

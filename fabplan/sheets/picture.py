@@ -14,6 +14,7 @@ from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
+from fabplan.sheets.pieces import piece_names, pieces, profiles_of
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
@@ -23,6 +24,7 @@ LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
 RIM = 3.0  # mm on paper: of a larger hole a name may cover the middle
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
 FEW = 6  # holes of one finding that are ringed one by one; of more, the first
+NAME = 3.5  # mm on paper: capitals of the names of several pieces
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
 LINES = (
     ("dashed: fold", 0.25, (4.0, 1.5)),
@@ -92,8 +94,7 @@ def fitting_view(low: FloatArray, high: FloatArray, area: Box) -> View:
 def extent(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
     """Lower left and upper right of all that is drawn, mm; None for an empty drawing."""
     points = [drawing.holes.xy] + [line.points for line in drawing.open_lines if len(line.points)]
-    if drawing.outline is not None:
-        points.append(bounds(drawing.outline).reshape(2, 2))
+    points += [bounds(outline).reshape(2, 2) for outline in profiles_of(drawing)[0]]
     every = np.vstack(points)
     return (every.min(axis=0), every.max(axis=0)) if len(every) else None
 
@@ -119,7 +120,9 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequen
     _lines(picture, drawing, view, area)
     _sizes(picture, reach, view, area)
     _rings(picture, drawing, findings, view, area)
-    _row_names(picture, drawing, view, area)
+    _names(picture, drawing, view, area)
+    for piece in pieces(drawing):
+        _row_names(picture, piece, view, area)
     _letters(picture, drawing, letters, view, area)
     return picture
 
@@ -130,10 +133,32 @@ def profile_stroke(profile: Profile, view: View, width: float = 0.5, fill: float
 
 
 def _metal(picture: Picture, drawing: Drawing, view: View) -> None:
-    if drawing.outline is not None:
-        picture.items.append(profile_stroke(drawing.outline, view, fill=0.95))
-    for cutout in drawing.cutouts:
-        picture.items.append(profile_stroke(cutout, view, fill=1.0))
+    outlines, cutouts = profiles_of(drawing)
+    picture.items += [profile_stroke(outline, view, fill=0.95) for outline in outlines]
+    picture.items += [profile_stroke(cutout, view, fill=1.0) for cutout in cutouts]
+    held = [outline for outline in outlines[1:] if _within(outline, cutouts)]
+    picture.items += [profile_stroke(outline, view, fill=0.95) for outline in held]
+
+
+def _within(outline: Profile, cutouts: Sequence[Profile]) -> bool:
+    """True for a piece that lies in the opening of another, as far as boxes tell."""
+    own = bounds(outline)
+    return any(bool(np.all(box[:2] <= own[:2]) and np.all(own[2:] <= box[2:])) for box in map(bounds, cutouts))
+
+
+def _names(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
+    """The name of each of several pieces on its middle, or where there is room on it or beside it."""
+    holes = _on_paper(drawing, view)
+    for name, shape in zip(piece_names(drawing), drawing.shapes, strict=True):
+        (x0, y0), (x1, y1) = (view.at(corner) for corner in bounds(shape.outline).reshape(2, 2))
+        words, middle = short(name, 40.0, NAME, bold=True), (x0 + x1) / 2.0
+        spots = [(middle, (y0 + y1 - NAME) / 2.0), (middle, y1 - 2.0 * NAME), (middle, y0 + NAME)]
+        spots += [(middle, y1 + 1.5), (middle, y0 - 2.0 * NAME)]
+        texts = [Text(spot, words, NAME, "middle", bold=True, halo=True) for spot in spots]
+        free = [text for text in texts if picture.free(text, area)]
+        best = [text for text in free if not holes.covered(text)] or free
+        if best:
+            picture.write(best[0])
 
 
 def _edges(picture: Picture, low: FloatArray, high: FloatArray, view: View) -> None:
@@ -270,7 +295,7 @@ def _row_names(picture: Picture, drawing: Drawing, view: View, area: Box) -> Non
         free = (text for text in texts if picture.free(text, area, BESIDE) and not spots.covered(text))
         text = next(free, None)
         if text is None:
-            text = _led(picture, words, view.at(start), (right, spots.xy), area)
+            text = _led(picture, words, view.at(start), (right, spots), area)
         if text is not None:
             picture.write(text)
 
@@ -289,6 +314,16 @@ class _Spots:
         (x, y), r = self.xy[near].T, self.radius[near]
         return bool(np.any((x > x0 - r - 0.4) & (x < x1 + r + 0.4) & (y > y0 - r) & (y < y1 + r)))
 
+    def beside(self, start: tuple[float, float], end: tuple[float, float]) -> bool:
+        """True where a hole other than the one at `start` lies within `BESIDE` of a line that leads right from it."""
+        near = slice(*np.searchsorted(self.xy[:, 0], (start[0] - BESIDE, end[0] + BESIDE)).tolist())
+        low, high = min(start[1], end[1]) - BESIDE, max(start[1], end[1]) + BESIDE
+        level = (self.xy[near, 1] >= low) & (self.xy[near, 1] <= high)
+        way, apart = np.array(end) - start, self.xy[near][level] - start
+        others = apart[np.hypot(*apart.T) > BESIDE]
+        along = np.clip(others @ way / (way @ way), 0.0, 1.0)
+        return bool(np.any(np.hypot(*(others - along[:, None] * way).T) <= BESIDE))
+
 
 def _on_paper(drawing: Drawing, view: View) -> _Spots:
     """The holes of a drawing on paper."""
@@ -297,29 +332,21 @@ def _on_paper(drawing: Drawing, view: View) -> _Spots:
     return _Spots(xy[order], np.minimum(drawing.holes.diameter[order] / 2.0 / view.scale, RIM))
 
 
-def _led(
-    picture: Picture, words: str, at: tuple[float, float], right: tuple[float, FloatArray], area: Box
-) -> Text | None:
+def _led(picture: Picture, words: str, at: tuple[float, float], right: tuple[float, _Spots], area: Box) -> Text | None:
     """The name of a row right of a narrow plate with a leader from its first hole, None without room.
 
     Args:
         picture: what stands there.
         words: the name.
         at: middle of the hole on paper, mm.
-        right: where the plate ends, and the middles (n, 2) of all holes, which the leader keeps off.
+        right: where the plate ends, and all holes, which the leader keeps off.
         area: of the picture.
     """
-    edge, holes = right
+    edge, spots = right
     for rise in (0.0, 5.0, -5.0, 10.0, -10.0, 15.0):
         end = (edge + 5.0, at[1] + rise)
         text = Text((end[0] + 0.6, end[1] - LEAST / 2.0), words, LEAST)
-        if end[0] - at[0] >= LEADER or not picture.free(text, area):
-            continue
-        way, apart = np.array(end) - at, holes - at
-        others = apart[np.linalg.norm(apart, axis=1) > BESIDE]
-        along = np.clip(others @ way / (way @ way), 0.0, 1.0)
-        clear = bool(np.all(np.linalg.norm(others - along[:, None] * way, axis=1) > BESIDE))
-        if clear:
+        if end[0] - at[0] < LEADER and picture.free(text, area) and not spots.beside(at, end):
             picture.items.append(Stroke((at, end), 0.1))
             return text
     return None

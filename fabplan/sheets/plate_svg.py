@@ -17,6 +17,7 @@ from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 from fabplan.sheets.markup import Markup, element, joined, number, words
+from fabplan.sheets.pieces import profiles_of
 from fabplan.sheets.schedule import HoleGroup
 
 FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, only counted
@@ -64,7 +65,7 @@ class Frame:
 
 def frame_of(drawing: Drawing, findings: Sequence[Finding]) -> Frame | None:
     """The frame round outlines, holes and open lines, else round the places of findings; None for nothing at all."""
-    outlines = [bounds(one).reshape(2, 2) for one in outlines_of(drawing)]
+    outlines = [bounds(one).reshape(2, 2) for one in profiles_of(drawing)[0]]
     points = np.vstack(
         [*outlines, drawing.holes.xy, *(line.points for line in drawing.open_lines), np.zeros((0, 2))],
     )
@@ -80,21 +81,10 @@ def frame_of(drawing: Drawing, findings: Sequence[Finding]) -> Frame | None:
     return Frame((low[0], low[1]), (high[0], high[1])) if math.isfinite(sum(low) + sum(high)) else None
 
 
-def outlines_of(drawing: Drawing) -> tuple[Profile, ...]:
-    """The outer profiles of all pieces in a drawing."""
-    if drawing.shapes:
-        return tuple(shape.outline for shape in drawing.shapes)
-    return (drawing.outline,) if drawing.outline is not None else ()
-
-
-def _cutouts(drawing: Drawing) -> Sequence[Profile]:
-    return [cut for shape in drawing.shapes for cut in shape.cutouts] if drawing.shapes else drawing.cutouts
-
-
 def left_out(drawing: Drawing, frame: Frame) -> int:
     """How many holes, profiles and lines the picture cannot show: too far off, or no numbers."""
     holes = drawing.holes
-    shapes = [one.vertices for one in (*outlines_of(drawing), *_cutouts(drawing))]
+    shapes = [one.vertices for own in profiles_of(drawing) for one in own]
     shapes += [one.points for one in (*drawing.folds, *drawing.rolls, *drawing.marks, *drawing.open_lines)]
     hidden = sum(not frame.shows(points).all() for points in shapes)
     return hidden + int(np.sum(~(frame.shows(holes.xy) & (holes.diameter < FAR))))
@@ -111,9 +101,10 @@ def plate_svg(drawing: Drawing, findings: Sequence[Finding], groups: Sequence[Ho
     """
     lines = [("fold", drawing.folds), ("roll", drawing.rolls), ("mark", drawing.marks), ("open", drawing.open_lines)]
     lines.append(("aside", drawing.aside))
+    outlines, cutouts = profiles_of(drawing)
     drawn = [
-        _path("metal", _profiles(outlines_of(drawing), frame)),
-        _path("cut", _profiles(_cutouts(drawing), frame)),
+        _path("metal", _profiles(outlines, frame)),
+        _path("cut", _profiles(cutouts, frame)),
         *_holes(drawing, groups, frame),
         *(_path(kind, _lines(own, frame)) for kind, own in lines),
         _sizes(frame),

@@ -5,12 +5,14 @@ from pathlib import PurePath
 
 from fabplan.geom.profile import bounds
 from fabplan.model.checked import Checked
-from fabplan.model.drawing import Drawing
+from fabplan.model.drawing import Drawing, Shape
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
+from fabplan.model.profile import Profile
 from fabplan.sheets.caution import PLANNING_AID
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
 from fabplan.sheets.offline import data, document
+from fabplan.sheets.pieces import piece_names
 from fabplan.sheets.plate_svg import Frame, frame_of, left_out, plate_svg
 from fabplan.sheets.record import counts
 from fabplan.sheets.report_tables import (
@@ -25,7 +27,7 @@ from fabplan.sheets.report_tables import (
     text_list,
     verdict,
 )
-from fabplan.sheets.schedule import HoleGroup, hole_schedule
+from fabplan.sheets.schedule import HoleGroup, drawing_schedule
 
 MATES = "how the piece meets its mates: see the findings of the plan"
 DRAWINGS = ("drawing", "parts", "holes", "stops", "queries", "notes", "entities accounted")
@@ -114,7 +116,7 @@ def _section(title: str, content: Markup) -> Markup:
 def _article(one: Checked, name: str) -> Markup:
     """All about one drawing."""
     drawing = one.drawing
-    groups, frame = hole_schedule(drawing.holes), frame_of(drawing, one.findings)
+    groups, frame = drawing_schedule(drawing), frame_of(drawing, one.findings)
     own = frozenset([one.part.mark if one.part else "", PurePath(drawing.name).stem])
     parts = [
         element("h2", words(drawing.name, 120)),
@@ -143,7 +145,7 @@ def _facts(one: Checked) -> Markup:
         ("fingerprint", drawing.fingerprint[:8] or "none: nothing closes"),
         ("unit", f"{drawing.units} ({drawing.units_reason})" if drawing.units_reason else ""),
         ("entities", fate_sum(drawing)),
-        ("pieces", ", ".join(shape.label or "without a name" for shape in drawing.shapes)),
+        ("pieces", ", ".join(f"{name} {_size(shape.outline)}" for name, shape in _named(drawing))),
     ]
     if part is not None:
         spec = part.spec
@@ -160,9 +162,16 @@ def _facts(one: Checked) -> Markup:
 def _overall(drawing: Drawing) -> str:
     if drawing.outline is None:
         return "no closed outline"
-    x0, y0, x1, y1 = bounds(drawing.outline).tolist()
-    size = f"{number(x1 - x0, 1)} x {number(y1 - y0, 1)} mm"
-    return f"{size}, the largest piece" if drawing.shapes else size
+    return f"{_size(drawing.outline)} mm{', the largest piece' if drawing.shapes else ''}"
+
+
+def _size(outline: Profile) -> str:
+    x0, y0, x1, y1 = bounds(outline).tolist()
+    return f"{number(x1 - x0, 1)} x {number(y1 - y0, 1)}"
+
+
+def _named(drawing: Drawing) -> list[tuple[str, Shape]]:
+    return list(zip(piece_names(drawing), drawing.shapes, strict=True))
 
 
 def _picture(one: Checked, groups: Sequence[HoleGroup], frame: Frame | None) -> Markup:

@@ -1,11 +1,13 @@
 """The hole schedule: holes of one row, diameter and purpose to a line, with letters for diameters and runs."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fabplan.model.arrays import FloatArray
+from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
+from fabplan.sheets.pieces import piece_names, pieces
 
 MOST_RUNS = 6  # unlike runs of one row that are written out
 
@@ -42,6 +44,28 @@ def hole_schedule(holes: Holes) -> tuple[HoleGroup, ...]:
         HoleGroup(letter, diameters[own[0]], purpose, row, tuple(own), runs(holes.xy[own]) if row else "")
         for (letter, purpose, row), own in groups.items()
     )
+
+
+def drawing_schedule(drawing: Drawing) -> tuple[HoleGroup, ...]:
+    """All holes of a drawing in groups; of several pieces each by itself, the name of the piece behind that of the row.
+
+    Letters and numbers of holes are those of the whole drawing.
+    """
+    if not drawing.shapes:
+        return hole_schedule(drawing.holes)
+    place = {number: k for k, number in enumerate(drawing.holes.number)}
+    letters = diameter_letters(drawing.holes.diameter)
+    found = []
+    for name, piece in zip(piece_names(drawing), pieces(drawing), strict=True):
+        for group in hole_schedule(piece.holes):
+            own = tuple(place[piece.holes.number[k]] for k in group.holes)
+            row = f"{group.row} of {name}" if group.row else ""
+            found.append(replace(group, letter=letters[own[0]], row=row, holes=own))
+    held = {k for group in found for k in group.holes}
+    alone = [k for k in range(len(drawing.holes)) if k not in held]
+    sizes = np.round(drawing.holes.diameter, 2).tolist()
+    found += [HoleGroup(letters[k], sizes[k], drawing.holes.purpose[k], "", (k,), "") for k in alone]
+    return tuple(found)
 
 
 def diameter_letters(diameters: FloatArray) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import ezdxf.filemanagement
 import numpy as np
 import pypdf
 import pytest
@@ -13,6 +14,8 @@ from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet, check_sheets
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.lint import lint
+from fabplan.sheets.schedule import drawing_schedule
+from fabplan.way.check import check_files
 from fabplan.way.look import Outcome, Wanted, look
 from fabplan.way.papers import write_check_sheet
 from fabplan.way.plan import plan
@@ -155,3 +158,38 @@ def test_a_leader_passes_no_other_hole(bowser_plan: Plan) -> None:
             assert all(path.distance(shapely.Point(circle.centre)) > circle.radius for circle in others)
             found += 1
     assert found >= 6
+
+
+def test_each_of_several_pieces_is_drawn_named_and_sized(tmp_path: Path) -> None:
+    """Sizes, runs and places are those put into the drawing."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    for x, y, wide, high, name, count in ((0, 0, 500, 200, "F1", 12), (0, 240, 300, 120, "G2", 6)):
+        ring = [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
+        space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+        for k in range(count):
+            space.add_circle((x + 30 + 40 * k, y + 30), 5.5, dxfattribs={"layer": "RIVET A"})
+        space.add_text(name, height=15, dxfattribs={"layer": "NOTE", "insert": (x + wide / 2, y + high / 2)})
+    document.saveas(tmp_path / "two.dxf")
+    (one,) = check_files([tmp_path / "two.dxf"], (6.0, None), "en1993-1-8-2005", str)
+    pages = check_sheet(one, None)
+    assert [fault for page in pages for fault in lint(page)] == []
+    first, large, small = (words(page) for page in pages[:3])
+    assert "Holes of F1: 12 holes" in first
+    assert "Holes of G2: 6 holes" in first
+    assert "11 @ 40 = 440" in first
+    assert "5 @ 40 = 200" in first
+    assert "500.0 x 200.0" in large
+    assert "12" in large
+    assert "30 30" in large
+    assert "300.0 x 120.0" in small
+    assert "5 @ 40 = 200" in small
+    assert "30 30" in small
+    metal = [[item for item in page.items if isinstance(item, Stroke) and item.fill == 0.95] for page in pages[:3]]
+    assert [len(own) for own in metal] == [2, 1, 1]
+    groups = drawing_schedule(one.drawing)
+    assert [(group.row, len(group.holes), group.runs) for group in groups] == [
+        ("A of F1", 12, "11 @ 40 = 440"),
+        ("A of G2", 6, "5 @ 40 = 200"),
+    ]
+    assert sorted(hole for group in groups for hole in group.holes) == list(range(18))

@@ -15,6 +15,7 @@ from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
 from fabplan.body.tapers import check_tapers
 from fabplan.body.template import to_be_taken
+from fabplan.body.twice import check_twice
 from fabplan.geom.prism import Solid, clash, thick
 from fabplan.geom.tolerance import CLASH, FIGURE
 from fabplan.model.arrays import FloatArray
@@ -45,6 +46,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
         *check_metal(job, body, stacks),
         *_clashes(job, body, joints),
         *check_tapers(job, body, stacks),
+        *check_twice(job, body, stacks),
         *_plies(job, body, holes, stacks),
     ]
     if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):

@@ -101,7 +101,7 @@ def _with_holes(part: Part, rows: list[_Through]) -> Part:
     """A part with more holes, to be riveted."""
     old = part.holes.holes
     names = tuple(row.row for row in rows for _ in row.panel)
-    numbers = tuple(f"{row.row} {k}" for row in rows for k in range(1, len(row.panel) + 1))
+    numbers = tuple(f"{name} {names[:k].count(name) + 1}" for k, name in enumerate(names))  # on from mate to mate
     holes = Holes(
         np.vstack([old.xy, *(row.xy for row in rows)]),
         np.concatenate([old.diameter, *(row.diameter for row in rows)]),

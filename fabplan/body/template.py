@@ -1,9 +1,10 @@
 """Plates formed to template: nothing is forecast of their holes, which are taken from their mates."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fabplan.body.found import count_of, finding
 from fabplan.body.stacks import BodyHoles
@@ -12,6 +13,7 @@ from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.forming import FormingRecord, TemplateRecord
 from fabplan.model.job import Job
+from fabplan.model.joints import SeamSpec
 from fabplan.model.part import Part
 
 PRACTICE = "common practice"
@@ -28,6 +30,7 @@ class Taken:
         plates: instance indices of the plates formed to template.
         holes: (n,) indices into the holes of the body.
         alone: (n,) True for holes in no stack: the plates are their only mate.
+        marks: holes of a plate (instance, hole of its part), where no other ply has any: they are drilled from it.
     """
 
     seam: int
@@ -36,6 +39,12 @@ class Taken:
     plates: tuple[int, ...]
     holes: IntArray
     alone: BoolArray
+    marks: tuple[tuple[int, int], ...] = ()
+
+    @property
+    def many(self) -> int:
+        """How many holes the plates share with their mates."""
+        return len(self.holes) or len(self.marks)
 
 
 def taken(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> tuple[Taken, ...]:
@@ -54,8 +63,18 @@ def taken(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> tuple[Taken
             [i for i in np.nonzero(holes.instance == mate)[0] if names[holes.hole[i]] == row], dtype=np.int64
         )
         alone = np.array([(mate, int(holes.hole[i])) not in stacked for i in own], dtype=np.bool_)
-        found.append(Taken(number, mate, row, plates, own, alone))
+        marks = () if len(own) else _marks(body, index, seam)
+        found.append(Taken(number, mate, row, plates, own, alone, marks))
     return tuple(found)
+
+
+def _marks(body: Body, index: Mapping[str, int], seam: SeamSpec) -> tuple[tuple[int, int], ...]:
+    """The marks of a seam in the first of its plates formed to template that bears any."""
+    for ply in seam.plies:
+        rows = body.part_of(index[ply.instance]).holes.holes.row
+        if _template(body, index[ply.instance]) and ply.row in rows:
+            return tuple((index[ply.instance], k) for k, row in enumerate(rows) if row == ply.row)
+    return ()
 
 
 def _template(body: Body, instance: int) -> bool:
@@ -84,6 +103,10 @@ def counted(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Stacks:
         shank = job.rivets[rivet].diameter if rivet >= 0 else 0.0
         stacks = _with(stacks, holes, alone, (one.seam, rivet, shank), job.seams[one.seam].mark)
         grip = np.concatenate([grip, holes.thickness[alone] + thick])
+        if one.marks and rivet >= 0:
+            mate = body.part_of(one.mate).thickness
+            stacks = _with_marks(stacks, one, (rivet, shank, job.rivets[rivet].hole), job.seams[one.seam].mark)
+            grip = np.concatenate([grip, np.full(len(one.marks), mate + thick)])
     return replace(stacks, grip=grip)
 
 
@@ -117,9 +140,42 @@ def _with(stacks: Stacks, holes: BodyHoles, own: IntArray, kind: tuple[int, int,
     return Stacks(number=(*stacks.number, *numbers), **whole)
 
 
+def _with_marks(stacks: Stacks, one: Taken, kind: tuple[int, float, float], mark: str) -> Stacks:
+    """The stacks with one more for each mark of a plate, whose place nothing tells."""
+    rivet, shank, hole = kind
+    many = len(one.marks)
+    nowhere, upright = np.zeros((many, 3)), np.tile([0.0, 0.0, 1.0], (many, 1))
+    places = np.array(one.marks, dtype=np.int64)
+    added: dict[str, NDArray[np.generic]] = {
+        **dict.fromkeys(("point", "head_face", "point_face", "ply_offset"), nowhere),
+        **dict.fromkeys(("grip", "clear", "misfit", "ply_thickness", "ply_gap"), np.zeros(many)),
+        "axis": upright,
+        "diameter": np.full(many, shank),
+        "hole": np.full(many, hole),
+        "seam": np.full(many, one.seam),
+        "rivet": np.full(many, rivet),
+        "first": stacks.first[-1] + 1 + np.arange(many),
+        "ply_instance": places[:, 0],
+        "ply_panel": np.zeros(many, dtype=np.int64),
+        "ply_hole": places[:, 1],
+        "ply_listed": np.ones(many, dtype=np.bool_),
+    }
+    whole = {name: np.concatenate([getattr(stacks, name), column]) for name, column in added.items()}
+    return Stacks(number=(*stacks.number, *(f"{mark} {k}" for k in range(1, many + 1))), **whole)
+
+
 def template_findings(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> Iterator[Finding]:
     """What is not known of plates formed to template, and holes that should not be cut in them."""
     records = {record.mark: record for record in template_records(job, body, holes, stacks)}
+    for one in taken(job, body, holes, stacks):
+        if not one.many:
+            mark, plates = job.seams[one.seam].mark, ", ".join(body.instances[i].mark for i in one.plates)
+            mate = body.instances[one.mate].mark
+            what = (
+                f"seam {mark}: {mate} is drilled from {plates}, formed to template, and no ply has a hole: none counted"
+            )
+            mend = f"Give {mate} its holes, or draw the centres in {plates}; its rivets are not ordered."
+            yield finding("no-such-row", what, mend, Where(part=mate, seam=mark), source="the job file")
     for part in body.parts:
         if part.mark in records:
             yield _told(part, records[part.mark])
@@ -170,7 +226,7 @@ def template_records(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> 
                 seam = job.seams[one.seam]
                 hole = rivets[seam.rivet].hole if seam.rivet in rivets else float("nan")
                 mate = f"{body.instances[one.mate].mark}/{one.row}"
-                rows.append((seam.mark, mate, seam.rivet, hole, len(one.holes)))
+                rows.append((seam.mark, mate, seam.rivet, hole, one.many))
         record = TemplateRecord(part.spec.trim, tuple(rows))
         unknown = (float("nan"),) * 3
         found.append(FormingRecord(part.mark, part.thickness, (), unknown, template=record))

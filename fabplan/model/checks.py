@@ -181,6 +181,7 @@ CHECKS: dict[str, Check] = _table(
     ("strip-reversed", _STOP, "a row that would fit if its piece were turned end for end", (BODY,), _GEOMETRY),
     ("plate-mirrored", _STOP, "a piece that would fit if it were of the other hand", (BODY,), _GEOMETRY),
     ("plies-apart", _STOP, "plies of a seam whose faces do not touch", (BODY,), _GEOMETRY),
+    ("hole-used-twice", _STOP, "a hole that two seams, or a seam and a dummy head, both take", (BODY,), _GEOMETRY),
     ("no-hole", _STOP, "metal over a rivet's hole, or part of it, without a hole", (BODY,), _GEOMETRY),
     ("head-fouls", _STOP, "metal where the head of a rivet must be made", (BODY,), "head tables"),
     ("plates-clash", _STOP, "pieces that pass through each other", (BODY,), _GEOMETRY),
@@ -195,6 +196,8 @@ CHECKS: dict[str, Check] = _table(
     ("short-thread", _QUERY, "a tap rivet with too little thread in its last ply", (BODY,), _PRACTICE),
     ("thick-packing", _NOTE, "packing that makes the rivets through it weaker", (BODY,), "EN 1993-1-8, 3.6.1(12)"),
     ("weld-size", _QUERY, "a weld too thin, too thick or too short", (BODY,), "EN 1993-1-8, 4.5 (from memory)"),
+    ("weld-apart", _STOP, "pieces to be welded that do not touch", (BODY,), "ISO 5817, from memory"),
+    ("leaky-bolt", _QUERY, "bolts in clearance holes of a seam that holds water", (SEAMS,), _PRACTICE),
     ("weld-at-rivets", _QUERY, "a weld between pieces that rivets join", (BODY,), _PRACTICE),
     ("level-differs", _STOP, "faces that are to lie at one height and do not", (BODY,), "the job file"),
     # supply

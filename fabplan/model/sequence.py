@@ -129,6 +129,7 @@ class Step:
         fitted: indices into the stacks of the bolts and tap rivets that are fitted.
         lie: how what stands lies; None where nothing is riveted.
         lifts: what the crane lifts or turns over in this step.
+        unproved: pairs (seam index, rivets) of rivets through pieces formed to template, which are in no stack.
     """
 
     number: int
@@ -145,6 +146,7 @@ class Step:
     fitted: tuple[int, ...] = ()
     lie: Lie | None = None
     lifts: tuple[Lift, ...] = ()
+    unproved: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

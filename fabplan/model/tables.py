@@ -80,6 +80,7 @@ class FastenerLimits:
         throat_least, length_least: throat and length of a fillet weld, mm.
         throat_share: greatest throat, in thicknesses of the thinner plate.
         length_throats: least length of a fillet, in throats.
+        weld_gap: mm that pieces to be welded may lie apart.
     """
 
     fitted_play: float
@@ -95,6 +96,8 @@ class FastenerLimits:
     length_least: float
     length_throats: float
     length_source: str
+    weld_gap: float
+    weld_gap_source: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,17 @@
 """Bolts, fitted bolts, tap rivets, packings and welds: holes that suit them, thread enough, and no weld at rivets."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from fabplan.geom.apart import apart
+from fabplan.geom.prism import solid
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checks import CHECKS
+from fabplan.model.clearance import ply_diameters
+from fabplan.model.driven import driven
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 from fabplan.model.joints import RivetSpec, WeldSpec
@@ -21,7 +26,8 @@ def check_fasteners(job: Job, body: Body, stacks: Stacks, tables: Tables) -> tup
     return (
         *(found for spec in job.rivets for found in _hole(spec, tables)),
         *_no_such_hole(job, stacks),
-        *_not_reamed(job, stacks),
+        *_leaky(job, body, stacks),
+        *_not_reamed(job, body, stacks),
         *_short_thread(job, stacks, tables),
         *_thick_packing(job, body, stacks, tables),
         *(found for weld in job.welds for found in _weld(job, body, weld, tables)),
@@ -60,16 +66,41 @@ def _no_such_hole(job: Job, stacks: Stacks) -> Iterator[Finding]:
             yield _finding("no-such-hole", what, Where(seam=seam.mark), (hole, count), JOB, "Correct `instead`.")
 
 
-def _not_reamed(job: Job, stacks: Stacks) -> Iterator[Finding]:
-    """Seams of fitted bolts whose every hole is cut full."""
+def _leaky(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
+    """Tight seams with bolts in holes with play: water passes along their shanks."""
+    plain = np.array([spec.kind == "bolt" for spec in job.rivets] + [False], dtype=np.bool_)
+    takes = driven(job, body, stacks)
+    kept = np.array([spec.kind == "rivet" for spec in job.rivets] + [False], dtype=np.bool_)
+    loose = plain[stacks.rivet] | (kept[stacks.rivet] & ~takes)  # rivets whose holes stand on a layer of bolts
+    for number, seam in enumerate(job.seams):
+        own = np.nonzero(loose & (stacks.seam == number))[0]
+        if seam.tight and len(own):
+            what = f"seam {seam.mark} is to hold water, and {len(own)} of its fasteners are bolts in clearance holes"
+            mend = "Take fitted bolts or rivets, or compound and sealing washers under head and nut; state the test."
+            where = Where(seam=seam.mark, holes=tuple(stacks.number[int(i)] for i in own))
+            yield _finding("leaky-bolt", what, where, (None, None), "common practice", mend)
+
+
+def _not_reamed(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
+    """Seams of fitted bolts with a ply whose holes are cut full: nothing is left in it to ream with the others."""
     fitted = [number for number, spec in enumerate(job.rivets) if spec.kind == "fitted bolt"]
     for number, seam in enumerate(job.seams):
         own = (stacks.seam == number) & np.isin(stacks.rivet, fitted)
-        full = {ply.state for ply in seam.plies} == {"full"} or bool((stacks.clear >= stacks.hole - FIGURE)[own].all())
-        if own.any() and full:
-            what = f"seam {seam.mark}: {int(own.sum())} fitted bolts, and all holes cut full: nothing is left to ream"
+        full = {ply.instance for ply in seam.plies if ply.state == "full"}
+        cut = sorted({mark for i in np.nonzero(own)[0].tolist() for mark in _full_size(body, stacks, i)} & full)
+        if cut:
+            which = "all holes" if len(cut) == len(seam.plies) else f"the holes of {', '.join(cut)}"
+            what = f"seam {seam.mark}: {int(own.sum())} fitted bolts, and {which} cut full: nothing is left to ream"
             mend = 'State `state = "pilot"` or "reamed", with the holes drawn smaller, or take plain bolts.'
             yield _finding("not-reamed", what, Where(seam=seam.mark), (None, None), "common practice", mend)
+
+
+def _full_size(body: Body, stacks: Stacks, i: int) -> Iterator[str]:
+    """Marks of the plies of a stack whose holes are drawn as large as the finished one."""
+    plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
+    for k, drawn in zip(plies, ply_diameters(body, stacks, i).tolist(), strict=True):
+        if drawn >= stacks.hole[i] - FIGURE:
+            yield body.instances[int(stacks.ply_instance[k])].mark
 
 
 def _short_thread(job: Job, stacks: Stacks, tables: Tables) -> Iterator[Finding]:
@@ -121,12 +152,35 @@ def _weld(job: Job, body: Body, weld: WeldSpec, tables: Tables) -> Iterator[Find
     elif not np.isnan(thin) and not weld.size <= thin + FIGURE:
         what = f"weld {weld.mark}: a butt weld {weld.size:g} mm deep in a plate of {thin:g} mm"
         yield _finding("weld-size", what, where, (weld.size, thin), "geometry", "Correct `size` or the pieces.")
+    yield from _weld_apart(body, weld, tables, where)
     joined = [seam.mark for seam in job.seams if len({ply.instance for ply in seam.plies} & set(weld.pieces)) > 1]
     if joined:
         between = f"{', '.join(weld.pieces)}, which rivets of {', '.join(joined)} join too"
         what = f"weld {weld.mark}, {weld.when}, joins {between}"
         mend = "Weld before riveting and away from the rivets, or leave the load to one of both; caulk after."
         yield _finding("weld-at-rivets", what, where, (None, None), APART, mend)
+
+
+def _weld_apart(body: Body, weld: WeldSpec, tables: Tables, where: Where) -> Iterator[Finding]:
+    """Pieces of a weld too far from all that it joins to the first of them; what has no form or place is left out."""
+    index = {instance.mark: i for i, instance in enumerate(body.instances)}
+    metal = {
+        mark: [solid(panel, pose) for panel in body.part_of(index[mark]).panels]
+        for mark in weld.pieces
+        for pose in [body.poses[index[mark]]]
+        if pose is not None and body.part_of(index[mark]).panels
+    }
+    limits, joined, left = tables.fasteners, list(metal)[:1], list(metal)[1:]
+    while left:
+        gaps = {mark: min(apart(a, b) for one in joined for a in metal[one] for b in metal[mark]) for mark in left}
+        nearest = min(left, key=lambda mark: (gaps[mark], mark))
+        if not gaps[nearest] <= limits.weld_gap + FIGURE:
+            what = f"weld {weld.mark}: {nearest} lies {gaps[nearest]:.1f} mm from {', '.join(joined)}, which it joins"
+            mend = "Correct the pieces of the weld, their sizes or their places."
+            figures = gaps[nearest], limits.weld_gap
+            yield _finding("weld-apart", what, replace(where, part=nearest), figures, limits.weld_gap_source, mend)
+        joined.append(nearest)
+        left.remove(nearest)
 
 
 def _fillet(weld: WeldSpec, plate: float, tables: Tables, where: Where) -> Iterator[Finding]:

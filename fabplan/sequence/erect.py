@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import networkx as nx
 import numpy as np
@@ -32,7 +33,8 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
     for number, stage in enumerate(_stages(scene, placed, back, off)):
         present += stage.parts
         first = "stands level on the table, packed all round" if number == 0 else "all holes enter finger tight"
-        loose = [i for i in stage.parts if number and not held[i]]
+        welded = {i: _welds(scene, i) for i in stage.parts if number and not scene.member[:, i].any()}
+        loose = [i for i in stage.parts if number and not held[i] and not welded.get(i)]
         yield Step(
             0,
             "datum" if number == 0 else "erect",
@@ -43,12 +45,23 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
             checks=(
                 first,
                 *((f"no hole yet in {scene.marks(loose)}: clamped, and on the crane till drilled",) if loose else ()),
+                *(
+                    f"{scene.mark(i)} held by {own} alone: tacked, hot work by permit, or clamped till welded"
+                    for i, own in welded.items()
+                    if own
+                ),
                 f"marks and hands read off the steel: {scene.marks(stage.parts)}",
             ),
             cautions=(LIFTING,),
             lift=scene.lift(stage.parts),
             lifts=lifts_of(scene, stage.parts),
         )
+
+
+def _welds(scene: Scene, instance: int) -> str:
+    """The welds that join a piece, in words; "" for none."""
+    own = [weld.mark for weld in scene.job.welds if scene.mark(instance) in weld.pieces]
+    return f"weld{'s' if len(own) > 1 else ''} {', '.join(own)}" if own else ""
 
 
 def assembly_graph(member: BoolArray, placed: BoolArray) -> "nx.Graph[int]":
@@ -64,6 +77,10 @@ def assembly_graph(member: BoolArray, placed: BoolArray) -> "nx.Graph[int]":
 def _stages(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]) -> Iterator[Stage]:
     """Datum; rings of pieces round it, plates before bars; loose pieces and closing ones with what hangs on them."""
     graph = assembly_graph(scene.member, placed)
+    marks = [one.mark for one in scene.body.instances]
+    for weld in scene.job.welds:
+        own = [i for i in map(marks.index, weld.pieces) if placed[i]]
+        graph.add_edges_from((one, other) for one, other in pairwise(own) if not graph.has_edge(one, other))
     loose, closing = back.loose.tolist(), back.closing.tolist()
     early = set(graph) - {*loose, *closing}
     standing = {scene.datum}

@@ -1,6 +1,6 @@
 """What lies between the plies: bare, painted or with compound; whether it suits the rivets and their time."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -21,18 +21,23 @@ FACES = {
 }
 
 
-def face_words(scene: Scene, work: Sequence[SeamWork]) -> Iterator[str]:
-    """A check for the faces of each kind that is stated between the plies of the seams of a step."""
-    alike: dict[str, list[str]] = {}
+def counts_of(work: Sequence[SeamWork]) -> dict[int, int]:
+    """How many rivets of each seam are driven in a step, seams in the order of its work."""
     many: dict[int, int] = {}
     for run in work:
         many[run.seam] = many.get(run.seam, 0) + len(run.rivets)
-    for run in work:
-        seam = scene.job.seams[run.seam] if run.seam >= 0 else None
+    return many
+
+
+def face_words(scene: Scene, many: Mapping[int, int]) -> Iterator[str]:
+    """A check for the faces of each kind that is stated between the plies of seams, with how much goes into each."""
+    alike: dict[str, list[str]] = {}
+    for number, count in many.items():
+        seam = scene.job.seams[number] if number >= 0 else None
         if seam is not None and seam.faying:
             words = FACES[seam.faying]
             if seam.faying == "compound":
-                words += f"; {_time(scene, many[run.seam])}"
+                words += f"; {_time(scene, count)}"
             if seam.faying == "painted" and _rivet(scene, seam).closing == "hot":
                 words += f", stripped {STRIPPED:g} mm round each hole that is riveted hot"
             alike.setdefault(words, []).append(seam.mark)
@@ -66,9 +71,9 @@ def _too_slow(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
     """Seams with compound whose rivets of one step take longer than it stays open."""
     limit = scene.job.shop.compound_minutes
     for step in steps if limit is not None else ():
-        of_seam: dict[int, int] = {}
-        for run in step.work:
-            of_seam[run.seam] = of_seam.get(run.seam, 0) + len(run.rivets)
+        of_seam = counts_of(step.work)
+        for index in scene.stacks.seam[list(step.fitted)].tolist():
+            of_seam[index] = of_seam.get(index, 0) + 1
         for index, rivets in of_seam.items():
             seam = scene.job.seams[index] if index >= 0 else None
             takes = _minutes(scene, rivets)
@@ -88,7 +93,7 @@ def _time(scene: Scene, rivets: int) -> str:
     shop = scene.job.shop
     limit = shop.compound_minutes
     stays = "its open time is not stated: ask" if limit is None else f"it stays open {limit:g} min"
-    return f"{rivets} rivets at {shop.rivets_per_hour:g} an hour take {_minutes(scene, rivets):.0f} min, {stays}"
+    return f"{rivets} fasteners at {shop.rivets_per_hour:g} an hour take {_minutes(scene, rivets):.0f} min, {stays}"
 
 
 def _rivet(scene: Scene, seam: SeamSpec) -> RivetSpec:

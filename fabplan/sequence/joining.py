@@ -1,13 +1,15 @@
 """Steps for what is no rivet: welds, and the bolts, tap rivets and dummy heads that stay."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 
 from fabplan.model.arrays import BoolArray, IntArray
+from fabplan.model.driven import driven
 from fabplan.model.dummies import dummy_count
 from fabplan.model.joints import PlySpec, RivetSpec, SeamSpec, size_words
 from fabplan.model.sequence import Step
+from fabplan.sequence.gates import face_words
 from fabplan.sequence.scene import Scene
 
 WELDING = (
@@ -24,9 +26,16 @@ CHECKS = {
 """What is done with each kind of fastener (common practice)."""
 
 
-def weld_step(scene: Scene, placed: BoolArray, when: str) -> Iterator[Step]:
-    """The welds laid "before riveting" or "after riveting" as one step."""
-    own = [weld for weld in scene.job.welds if weld.when == when]
+def weld_step(scene: Scene, placed: BoolArray, when: str, *, fitted: bool = False) -> Iterator[Step]:
+    """The welds laid "before riveting" or "after riveting" as one step.
+
+    Before riveting, those of pieces formed to template come apart, once these are `fitted`.
+    """
+    formed = {one.mark for one in scene.body.instances if scene.body.parts[one.part].spec.formed}
+    late = when == "before riveting"
+    own = [
+        weld for weld in scene.job.welds if weld.when == when and (not late or formed.isdisjoint(weld.pieces) != fitted)
+    ]
     if own:
         yield Step(
             0,
@@ -65,15 +74,25 @@ def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[St
         0,
         "bolt",
         f"Fit what stays beside the rivets: {', '.join(f'{kind}s' for kind in kinds)}",
-        "when the rivets about them are in, nothing moves any more: holes are drilled, reamed and tapped true",
+        "the foreman's order in the job has it so"
+        if scene.job.order
+        else "when the rivets about them are in, nothing moves any more: holes are drilled, reamed and tapped true",
         present=tuple(np.nonzero(present)[0].tolist()),
         checks=(
             *finish_words(scene, [seam for seam, _ in sorted(found)]),
+            *face_words(scene, _alone(scene, {seam for seam, _ in found})),
             *(CHECKS[kind].format(words=words) for kind, words in lines),
         ),
         fitted=tuple(fitted.tolist()),
         cautions=("Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles.",),
     )
+
+
+def _alone(scene: Scene, seams: Iterable[int]) -> dict[int, int]:
+    """Of some seams those in which nothing is driven, each with its fasteners: their faces are told nowhere else."""
+    takes = driven(scene.job, scene.body, scene.stacks)
+    own = {seam: scene.stacks.seam == seam for seam in sorted(seams)}
+    return {seam: int(mine.sum()) for seam, mine in own.items() if seam >= 0 and not (mine & takes).any()}
 
 
 def dummy_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:

@@ -8,7 +8,7 @@ from fabplan.model.arrays import IntArray
 from fabplan.model.sequence import Lie, Lift, SeamWork, Step
 from fabplan.sequence.access import ways_in
 from fabplan.sequence.erect import LIFTING
-from fabplan.sequence.gates import face_words
+from fabplan.sequence.gates import counts_of, face_words
 from fabplan.sequence.joining import finish_words, stay_step
 from fabplan.sequence.lifting import lift_of, lifts_of
 from fabplan.sequence.phases import HeldBack, Phase
@@ -112,7 +112,7 @@ def _before(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWor
     """What is seen to before the first rivet of a step."""
     yield from short_words(scene, shift, rivets)
     yield from finish_words(scene, [run.seam for run in work])
-    yield from face_words(scene, work)
+    yield from face_words(scene, counts_of(work))
 
 
 def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray], lie: Lie, off: list[int]) -> Step:

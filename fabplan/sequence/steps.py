@@ -11,6 +11,7 @@ from fabplan.model.arrays import BoolArray
 from fabplan.model.joints import LevelSpec
 from fabplan.model.sequence import Step
 from fabplan.sequence.erect import LIFTING, erection
+from fabplan.sequence.formed import formed_step
 from fabplan.sequence.joining import dummy_step, weld_step
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
@@ -33,7 +34,9 @@ def make_steps(scene: Scene, placed: BoolArray, shifts: Sequence[Shift], back: H
         _squaring(scene, placed),
         *weld_step(scene, placed, "before riveting"),
         *_templates(scene, placed),
+        *weld_step(scene, placed, "before riveting", fitted=True),
         *riveting(scene, shifts, back, off),
+        *formed_step(scene, placed),
         *weld_step(scene, placed, "after riveting"),
         *dummy_step(scene, placed),
         *(_test(scene, placed) if driven == len(scene.stacks) else ()),

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from fabplan.model.dummies import dummies_of
 from fabplan.model.page import Arc, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.frame import Paper, rooms
@@ -27,14 +28,22 @@ def index_pages(plan: Plan, sheet: Mapping[int, int], paper: Paper) -> list[list
 def _seams(plan: Plan, sheet: Mapping[int, int]) -> Table:
     assert plan.sequence is not None
     assert plan.stacks is not None
+    assert plan.body is not None
     steps: dict[int, list[int]] = {}
     for step in plan.sequence.steps:
         for seam in [*(work.seam for work in step.work), *plan.stacks.seam[list(step.fitted)].tolist()]:
             steps.setdefault(seam, []).append(step.number)
     count = np.bincount(plan.stacks.seam[plan.stacks.seam >= 0], minlength=len(plan.job.seams))
+    count += dummies_of(plan.job, plan.body)
+    for step in plan.sequence.steps:
+        for seam, many in step.unproved:
+            count[seam] += many
+            steps.setdefault(seam, []).append(step.number)
+    last = [step.number for step in plan.sequence.steps if step.kind == "bolt" and not step.fitted]
     rows = []
     for k, seam in enumerate(plan.job.seams):
-        own = list(dict.fromkeys(steps.get(k, ())))
+        dummy = any(rivet.mark == seam.rivet and rivet.kind == "dummy head" for rivet in plan.job.rivets)
+        own = last if dummy else list(dict.fromkeys(steps.get(k, ())))
         plies = ", ".join(dict.fromkeys(ply.instance for ply in seam.plies))
         kinds = ", ".join(dict.fromkeys((seam.rivet, *(one.rivet for one in seam.instead))))
         rows.append((seam.mark, plies, str(count[k]), kinds, "water" if seam.tight else "-", *_at(own, sheet)))

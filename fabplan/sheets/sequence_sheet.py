@@ -92,7 +92,7 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
             step.title,
             step.reason,
             ", ".join(_marks(plan, step.parts)) or "-",
-            str(sum(len(work.rivets) for work in step.work)) if step.work else "-",
+            _rivets(step),
             f"{step.lift:.0f} kg" if step.lift > 0.0 else "-",
         )
         for step in plan.sequence.steps
@@ -117,6 +117,12 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
     title = Text((area[0], area[3] - TITLE - 1.0), f"Order of work: {len(rows)} steps", TITLE, bold=True)
     pages[0].append(title)
     return pages
+
+
+def _rivets(step: Step) -> str:
+    """How many rivets a step drives, those through pieces formed to template too."""
+    many = sum(len(work.rivets) for work in step.work) + sum(count for _, count in step.unproved)
+    return str(many) if many else "-"
 
 
 def _drawings(plan: Plan) -> Table:

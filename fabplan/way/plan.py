@@ -226,7 +226,7 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     parts = placing.body.kinds()
     to_template = [part.mark for part in parts if part.spec.formed]
     if to_template:
-        shut = "no misfit, clash, reach or driving order of them and their rivets"
+        shut = "no misfit, clash or reach of them and their rivets"
         lines.append(f"formed to template, so {shut}: {', '.join(to_template)}")
     marks = {ply.instance for seam in job.seams for ply in seam.plies if ply.state == FROM_MATE}
     own = [one.mark for one in placing.body.instances if one.mark in marks]

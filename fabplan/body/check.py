@@ -11,6 +11,7 @@ from fabplan.body.joint import Joint
 from fabplan.body.metal import check_metal
 from fabplan.body.misfit import check_misfits
 from fabplan.body.place import OPEN, Placing
+from fabplan.body.roots import check_roots
 from fabplan.body.seams import check_seams, closes, holes_of
 from fabplan.body.stacks import BodyHoles
 from fabplan.body.tapers import check_tapers
@@ -46,6 +47,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
         *check_metal(job, body, stacks),
         *_clashes(job, body, joints),
         *check_tapers(job, body, stacks),
+        *check_roots(body),
         *check_twice(job, body, stacks),
         *_plies(job, body, holes, stacks),
     ]

@@ -135,6 +135,9 @@ CHECKS: dict[str, Check] = _table(
     ("back-mark", _NOTE, "a row off the usual gauge of its leg", (BODY,), "DIN 997, from memory"),
     ("hole-for-leg", _QUERY, "a hole larger than its leg takes", (BODY,), "DIN 997, from memory"),
     ("head-on-root", _STOP, "a hole or a head that runs into the root of a section", (BODY,), _PRACTICE),
+    ("head-on-round", _QUERY, "a flat head on the round back of a half-round", (BODY,), _PRACTICE),
+    ("sloping-flange", _QUERY, "a head, point or nut on a sloping flange", (BODY,), "RCSC specification, from memory"),
+    ("edge-on-root", _QUERY, "an edge of a plate on the root fillet of a section", (BODY,), _PRACTICE),
     # forming
     ("fold-cut", _STOP, "a hole or cut-out across a fold line", (DRAWING,), _GEOMETRY),
     ("near-fold", _QUERY, "a hole, cut-out or edge near a fold or roll line", (DRAWING, THICKNESS), _PRACTICE),

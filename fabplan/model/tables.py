@@ -61,12 +61,23 @@ class Gauge:
 
 @dataclass(frozen=True, slots=True)
 class LegLimits:
-    """How far a row may stand off its usual gauge before it is told, and how clear of the root a head must be, mm."""
+    """What is asked of rows and heads on the legs of sections, each with its source. Lengths mm.
+
+    Attributes:
+        off_gauge: how far a row may stand off its usual gauge before it is told.
+        root_clearance: how clear of the root a head must be.
+        head_gap: how far the rim of a flat head may stand off.
+        slope: of a face under a head or nut, rise over run.
+    """
 
     off_gauge: float
     off_gauge_source: str
     root_clearance: float
     root_source: str
+    head_gap: float
+    head_gap_source: str
+    slope: float
+    slope_source: str
 
 
 @dataclass(frozen=True, slots=True)

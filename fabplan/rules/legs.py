@@ -116,6 +116,14 @@ def _gauge(row: _Row, tables: Tables) -> Gauge | None:
     return next((one for one in tables.gauges if one.of == of and abs(one.width - wide) <= FIGURE), None)
 
 
+def without_gauge(part: Part, tables: Tables) -> list[str]:
+    """The rows of a bar on legs for which no table has a gauge, in words; flats and half-rounds have none by nature."""
+    if part.section is None or part.section.kind in ("flat", "half-round"):
+        return []
+    rows = [row for row in _rows(part) if row.spec.purpose != "open" and _gauge(row, tables) is None]
+    return [f"{part.mark}, {row.words}" for row in rows]
+
+
 def _on_gauge(row: _Row, tables: Tables) -> Iterator[Finding]:
     """A row by itself far off the usual gauge of its leg, and holes larger than the leg takes; round openings aside."""
     gauge = _gauge(row, tables)

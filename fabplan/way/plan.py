@@ -38,9 +38,10 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
+from fabplan.rules.bearing import check_bearing
 from fabplan.rules.bends import check_bends
 from fabplan.rules.fasteners import check_fasteners
-from fabplan.rules.legs import check_legs
+from fabplan.rules.legs import check_legs, without_gauge
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
 from fabplan.rules.tables import read_tables
@@ -92,7 +93,10 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     why = _causes(job, placing, tables)
     body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
-    leg_findings = check_legs(job, placing.body, stacks, tables)
+    leg_findings = (
+        *check_legs(job, placing.body, stacks, tables),
+        *check_bearing(job, placing.body, stacks, tables),
+    )
     joint_findings = (
         *check_fasteners(job, placing.body, stacks, tables),
         *check_levels(job, placing.body, holes, stacks),
@@ -118,7 +122,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         sequence=sequence,
         supply=supply,
         findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
-        not_checked=_not_checked(job, placing),
+        not_checked=_not_checked(job, placing, tables),
         used=_used(job, placing, sets),
         accounts=_accounts(checked, placing.body, (holes, stacks), len(to_be_taken(job, placing.body, holes, stacks))),
         fingerprint=shapes.prints[KIT],
@@ -218,7 +222,7 @@ def _known(job: Job, spec: PartSpec) -> set[str]:
     return {checks.RIVET, checks.SEAMS, *available(supplier_of(job, spec), stated(job, spec), told)}
 
 
-def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
+def _not_checked(job: Job, placing: Placing, tables: Tables) -> tuple[str, ...]:
     always = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
     drawn = [spec for spec in job.parts if spec.drawing]
     told = [(spec.mark, not_checked(always | _known(job, spec))) for spec in drawn]
@@ -233,6 +237,9 @@ def _not_checked(job: Job, placing: Placing) -> tuple[str, ...]:
     bent = [mark for mark, part in zip(own, _parts_of(placing.body, own), strict=True) if len(part.panels) > 1]
     if any(part.blank is not None for part in _parts_of(placing.body, bent)):
         lines.append(f"edge distance of holes drilled through formed plates from their mates: {', '.join(bent)}")
+    bare = [words for part in parts for words in without_gauge(part, tables)]
+    if bare:
+        lines.append(f"back mark and largest hole, for legs without a gauge in the table: {'; '.join(bare)}")
     formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")

@@ -4,21 +4,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
 from fabplan.body.found import finding, point
+from fabplan.geom.band import into_band
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.prism import LEVEL, Solid, solid
 from fabplan.geom.tolerance import ROUNDED, TOUCH
-from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.finding import Finding, Where
 from fabplan.model.legs import Leg, legs_of
 from fabplan.model.part import Part
-from fabplan.model.pose import Pose
-
-LEAST = 1.0  # mm2 of a fillet that a plate covers
-FAR = 1e5  # mm: past any bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +59,11 @@ def _on_root(part: Part, leg: Leg, own: Solid, other: Solid) -> tuple[float, flo
     if not (on_inner or (leg.both and abs(float(heights.min())) <= TOUCH)):
         return None
     assert part.section is not None
-    face = shapely.Polygon(_flat(seen, other), [_flat(seen, other, ring) for ring in other.face.interiors])
-    sign = np.sign(own.face.centroid.y) or 1.0
+    sign = 1.0 if own.face.centroid.y > 0.0 else -1.0
     radius = part.section.root_radius
     for near, far in _fillets(leg, radius):
-        band = shapely.box(-FAR, min(sign * near, sign * far), FAR, max(sign * near, sign * far))
-        common = face.intersection(band).intersection(own.face.buffer(radius))
-        into = float(np.abs(shapely.get_coordinates(common)[:, 1] * sign - near).max(initial=0.0))
-        if common.area > LEAST and into > ROUNDED:
+        into = into_band(own, other, sign * near, sign * far)
+        if into > ROUNDED:
             return into, radius - float(np.sqrt(max(radius**2 - into**2, 0.0)))
     return None
 
@@ -83,13 +75,6 @@ def _fillets(leg: Leg, radius: float) -> Iterator[tuple[float, float]]:
             yield low, low + radius
         if high < leg.high:
             yield high, high - radius
-
-
-def _flat(seen: Pose, other: Solid, ring: shapely.LinearRing | None = None) -> FloatArray:
-    """A ring (n, 2) of the other's face in the frame of the leg; its outer one where none is given."""
-    xy = np.asarray((other.face.exterior if ring is None else ring).coords)
-    laid: FloatArray = to_outer(seen, np.column_stack([xy, np.zeros(len(xy))]))[:, :2]
-    return laid
 
 
 def _told(body: Body, one: _On) -> Finding:

@@ -3,17 +3,16 @@
 from collections.abc import Iterator
 
 import numpy as np
-import shapely
 
 from fabplan.body.found import finding, point
-from fabplan.geom.pose import compose, to_own
-from fabplan.geom.prism import LEVEL, Solid, clash, solid
-from fabplan.geom.taper import zones
+from fabplan.geom.pose import to_own
+from fabplan.geom.prism import LEVEL, clash, solid
+from fabplan.geom.thinned import thinned
 from fabplan.geom.tolerance import FIGURE, TOUCH
 from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
-from fabplan.model.panel import Panel, Taper
+from fabplan.model.panel import Panel
 from fabplan.model.pose import Pose
 
 FACES = {True: "marked face", False: "other face"}
@@ -66,27 +65,19 @@ def _row(body: Body, stacks: Stacks, ply: int) -> tuple[str, str]:
 
 def _through(body: Body, instance: int, pose: Pose, panel: Panel) -> Iterator[tuple[int, bool]]:
     """Pieces that lie in a thinned place on its plane side (False), or cross what is left of it at an angle (True)."""
-    whole = solid(panel, pose)
-    for taper, zone in zones(whole.face, panel):
-        full, left = Solid(whole.frame, zone, panel.thickness), _left(whole.frame, zone, panel, taper)
+    for taper, full, left in thinned(panel, pose):
         for other, place in enumerate(body.poses):
             if other == instance or place is None:
                 continue
             for one in body.part_of(other).panels:
                 metal = solid(one, place)
-                level = abs(float(metal.frame.rotation[:, 2] @ whole.frame.rotation[:, 2])) >= LEVEL
+                level = abs(float(metal.frame.rotation[:, 2] @ full.frame.rotation[:, 2])) >= LEVEL
                 if not level and clash(left, Pose(), metal, Pose()):
                     yield other, True
                 elif level and clash(full, Pose(), metal, Pose()):
-                    over = float(to_own(whole.frame, metal.middle)[2]) + panel.thickness / 2.0
+                    over = float(to_own(full.frame, metal.middle)[2]) + panel.thickness / 2.0
                     if abs(over) > TOUCH and (over > 0.0) != taper.from_marked:
                         yield other, False
-
-
-def _left(frame: Pose, zone: shapely.Polygon, panel: Panel, taper: Taper) -> Solid:
-    """What is left all over a thinned place: as thick as its edge, on its plane face."""
-    down = panel.thickness - taper.edge if taper.from_marked else 0.0
-    return Solid(compose(frame, Pose(origin=np.array([0.0, 0.0, -down]))), zone, taper.edge)
 
 
 def _wrong_side(body: Body, instance: int, other: int, why: str) -> Finding:

@@ -6,7 +6,7 @@ from operator import attrgetter
 
 import numpy as np
 
-from fabplan.drawing import hole_faults, orders, sending
+from fabplan.drawing import hole_faults, orders, sending, tips
 from fabplan.drawing.corners import sharp_corners
 from fabplan.drawing.faces import hand_not_told, marks_on_other_face, words_against_job
 from fabplan.drawing.flanges import edges_near, short_flanges
@@ -89,15 +89,19 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
     yield from hole_faults.overlapping(drawing)
     yield from wrong_nesting(drawing)
     yield from tiny_segments(drawing)
-    yield from sharp_corners(drawing, supplier, thickness)
     yield from folds_cut(drawing)
     yield from near_symmetric(drawing)
+    told = np.zeros((0, 2))
     if thickness is not None:
         yield from hole_faults.small(drawing, supplier, thickness)
         web, slot = web_limit(supplier, thickness), slot_limit(supplier, thickness)
         near = near_itself(drawing, max(web.least, slot.least))
         yield from thin_webs(drawing, web, near)
         yield from narrow_slots(drawing, slot, near, thickness)
+        yield from tips.spikes(drawing, web, near)
+        yield from tips.notches(drawing, slot, near)
+        told = tips.notch_tips(slot, near)
+    yield from sharp_corners(drawing, supplier, thickness, told)
 
 
 def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None, ordered: Ordered) -> Iterator[Finding]:

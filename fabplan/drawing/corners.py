@@ -9,8 +9,8 @@ from fabplan.drawing.limits import Limit, whose
 from fabplan.drawing.metal import sound_profiles
 from fabplan.drawing.say import finding
 from fabplan.geom.profile import arc_centres
-from fabplan.geom.rings import all_merged, before, joined
-from fabplan.geom.tolerance import FIGURE
+from fabplan.geom.rings import all_merged, corner_turns, joined
+from fabplan.geom.tolerance import FIGURE, JOIN
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Level, Where
@@ -22,15 +22,21 @@ ROUND = np.radians(170.0)  # an arc that turns as far is the end of a slot or a 
 ASSUMED = 5.0  # mm
 
 
-def sharp_corners(drawing: Drawing, supplier: Supplier | None, thickness: float | None) -> Iterator[Finding]:
-    """Inner corners under the least radius: of the supplier a query, of general practice a note, one a profile."""
+def sharp_corners(
+    drawing: Drawing, supplier: Supplier | None, thickness: float | None, told: FloatArray
+) -> Iterator[Finding]:
+    """Inner corners under the least radius: of the supplier a query, of general practice a note, one a profile.
+
+    Corners at places `told` (k, 2), mm, are passed over: another finding speaks of them.
+    """
     limit = corner_limit(supplier, thickness)
     if limit is None:
         return
-    told = {handle for fit in drawing.fits if fit.round for handle in fit.handles}  # as rounds drawn in straight lines
-    profiles = [profile for profile in sound_profiles(drawing) if not told & {*profile.handles}]
+    rounds = {handle for fit in drawing.fits if fit.round for handle in fit.handles}  # told as drawn in straight lines
+    profiles = [profile for profile in sound_profiles(drawing) if not rounds & {*profile.handles}]
     radius, place, owner = inner_corners(profiles)
-    small = np.nonzero(~(radius >= limit.least - FIGURE))[0]
+    new = np.all(np.hypot(*(place[:, None] - told[None]).transpose(2, 0, 1)) > JOIN, axis=1)
+    small = np.nonzero(new & ~(radius >= limit.least - FIGURE))[0]
     for number in np.unique(owner[small]).tolist():
         own = small[owner[small] == number]
         yield _of(drawing, profiles[number], (radius[own], place[own]), limit)
@@ -70,9 +76,7 @@ def inner_corners(profiles: Sequence[Profile]) -> tuple[FloatArray, FloatArray, 
     """
     rings = joined(all_merged(profiles))
     start, end, angle = rings.start, rings.end, rings.angle
-    chord = np.arctan2(*(end - start).T[::-1])
-    turn = np.mod((chord - angle / 2.0) - (chord + angle / 2.0)[before(rings)] + np.pi, 2.0 * np.pi) - np.pi
-    sharp = turn < -TURN
+    sharp = corner_turns(rings) < -TURN
     hollow = (angle < -TURN) & (angle > -ROUND)
     radius, middle = np.zeros(0), np.zeros((0, 2))
     if hollow.any():

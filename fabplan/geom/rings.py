@@ -75,6 +75,14 @@ def before(rings: Rings) -> IntArray:
     return _round_about(rings.first, np.bincount(rings.owner, minlength=len(rings.first)).astype(np.int64))[1]
 
 
+def corner_turns(rings: Rings) -> FloatArray:
+    """(m,) radians by which the line turns where each span begins, positive to the left."""
+    chord = np.arctan2(*(rings.end - rings.start).T[::-1])
+    turn = (chord - rings.angle / 2.0) - (chord + rings.angle / 2.0)[before(rings)]
+    turned: FloatArray = np.mod(turn + np.pi, 2.0 * np.pi) - np.pi
+    return turned
+
+
 def all_merged(profiles: Sequence[Profile]) -> list[Profile]:
     """Each profile as `profile.merged` gives it; those without a corner to leave out as they are."""
     rings = joined(profiles)

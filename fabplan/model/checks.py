@@ -92,7 +92,7 @@ CHECKS: dict[str, Check] = _table(
     ("hole-outside", _STOP, "a hole outside the plate or across its edge", (DRAWING,), _GEOMETRY),
     ("holes-overlap", _STOP, "two holes that run into one another", (DRAWING,), _GEOMETRY),
     ("small-hole", _QUERY, "a hole too small to cut in this thickness", (DRAWING, THICKNESS), _SUPPLIER),
-    ("thin-web", _QUERY, "too little metal left between two cuts", (DRAWING, THICKNESS), _SUPPLIER),
+    ("thin-web", _QUERY, "too little metal left between two cuts, or in a spike", (DRAWING, THICKNESS), _SUPPLIER),
     ("narrow-slot", _QUERY, "a slot or notch too narrow to cut", (DRAWING, THICKNESS), _SUPPLIER),
     (
         "sharp-corner",

@@ -3,6 +3,7 @@
 The functions that draw them take that figure, so that the twin that is just clear of the fault is the same drawing.
 """
 
+import math
 from typing import Any
 
 import numpy as np
@@ -133,6 +134,32 @@ def tongue(width: float) -> Draft:
 
 FAULTY.keep("thin-web.tongue")(lambda: tongue(5.9))
 CLEAR.keep("thin-web.tongue")(lambda: tongue(6.0))
+
+
+def pointed_gusset(angle: float) -> Draft:
+    """A gusset whose long edge runs out to a point at its foot, at an angle in degrees."""
+    draft, high = Draft(), 360.0 * math.tan(math.radians(angle))
+    draft.light([(0.0, 0.0), (360.0, 0.0), (0.0, high)])
+    draft.row("foot", along((30.0, 30.0), (230.0, 30.0), 6))
+    return draft
+
+
+FAULTY.keep("thin-web.spike")(lambda: pointed_gusset(26.0))
+CLEAR.keep("thin-web.spike")(lambda: pointed_gusset(30.0))
+
+
+def pointed_notch(angle: float) -> Draft:
+    """A cover with a notch of an angle, in degrees, that runs out to a point, in its upper edge."""
+    draft, half = Draft(), 40.0 * math.tan(math.radians(angle / 2.0))
+    top = [(400.0, 300.0), (200.0 + half, 300.0), (200.0, 260.0), (200.0 - half, 300.0), (0.0, 300.0)]
+    draft.light([(0.0, 0.0), (400.0, 0.0), *top])
+    draft.row("bottom", along((30.0, 25.0), (370.0, 25.0), 9))
+    return draft
+
+
+FAULTY.keep("narrow-slot.notch")(lambda: pointed_notch(20.0))
+CLEAR.keep("narrow-slot.notch")(lambda: pointed_notch(30.0))
+
 
 FAULTY.keep("small-hole.plasma", stated='supplier = "plasma shop"')(lambda: blank(300.0, 200.0, 8.9))
 CLEAR.keep("small-hole.plasma", stated='supplier = "plasma shop"')(lambda: blank(300.0, 200.0, 9.0))

@@ -151,7 +151,7 @@ def _names(picture: Picture, drawing: Drawing, view: View, area: Box) -> None:
     holes = _on_paper(drawing, view)
     for name, shape in zip(piece_names(drawing), drawing.shapes, strict=True):
         (x0, y0), (x1, y1) = (view.at(corner) for corner in bounds(shape.outline).reshape(2, 2))
-        words, middle = short(name, 40.0, NAME, bold=True), (x0 + x1) / 2.0
+        words, middle = short(name, max(x1 - x0 - 2.0, 40.0), NAME, bold=True), (x0 + x1) / 2.0
         spots = [(middle, (y0 + y1 - NAME) / 2.0), (middle, y1 - 2.0 * NAME), (middle, y0 + NAME)]
         spots += [(middle, y1 + 1.5), (middle, y0 - 2.0 * NAME)]
         texts = [Text(spot, words, NAME, "middle", bold=True, halo=True) for spot in spots]

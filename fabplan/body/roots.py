@@ -35,6 +35,8 @@ def check_roots(body: Body) -> Iterator[Finding]:
         for panel in body.part_of(i).panels
         if panel.kind == "flat"
     ]
+    low = np.array([one.corners.min(axis=0) for _, one in metal]).reshape(-1, 3) - TOUCH
+    high = np.array([one.corners.max(axis=0) for _, one in metal]).reshape(-1, 3) + TOUCH
     for bar, pose in enumerate(body.poses):
         part = body.part_of(bar)
         if pose is None or part.section is None or not part.section.root_radius > 0.0 or part.straight:
@@ -42,7 +44,8 @@ def check_roots(body: Body) -> Iterator[Finding]:
         worst: dict[int, _On] = {}
         for leg, panel in zip(legs_of(part.section), part.panels, strict=True):
             own = solid(panel, pose)
-            for piece, other in metal:
+            near = np.all((low <= own.corners.max(axis=0)) & (high >= own.corners.min(axis=0)), axis=1)
+            for piece, other in (metal[k] for k in np.nonzero(near)[0].tolist()):
                 found = _on_root(part, leg, own, other) if piece != bar else None
                 if found is not None and (piece not in worst or found[0] > worst[piece].into):
                     worst[piece] = _On(bar, piece, *found)

@@ -24,6 +24,8 @@ def check_tapers(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
 
     What crosses a thinned place at an angle runs into the metal that is left there.
     """
+    if not any(part.spec.tapers for part in body.parts):
+        return
     told: set[tuple[int, int]] = set()
     for instance, other in _against_order(job, body, stacks):
         if (instance, other) not in told:

@@ -207,6 +207,7 @@ def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
         ],
         "bolts": [{"seam": seams[seam], "count": count} for seam, count in step.bolts],
         "fitted": [plan.stacks.number[i] for i in step.fitted],
+        "unproved": [{"seam": seams[seam], "count": count} for seam, count in step.unproved],
         "checks": list(step.checks),
         "cautions": list(step.cautions),
         "lift": _number(step.lift),

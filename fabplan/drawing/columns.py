@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fabplan.drawing.tags import OWNED, Tags, text_tags
+from fabplan.drawing.survey import DRAWN, MODEL, PAPER, SECTIONS, heads, on_paper
+from fabplan.drawing.tags import Tags, text_tags
 from fabplan.model.arrays import BoolArray, IntArray
 
 COMMENT = 999  # group code that every reader passes over
@@ -82,6 +83,7 @@ class Entities:
         first: (n,) tag with which each begins.
         last: (n,) tag past its last.
         paper: (n,) True in paper space.
+        sheets: how many entities the blocks of further sheets of paper space hold.
         head: the tags before the end of the first section.
     """
 
@@ -89,28 +91,75 @@ class Entities:
     first: IntArray
     last: IntArray
     paper: BoolArray
+    sheets: int
     head: Tags
 
 
 def entities(table: Columns) -> Entities | None:
-    """The entities of a file with one section ENTITIES and an end mark; None for any other."""
+    """The entities of a file with one section ENTITIES and an end mark, none of them astray; None for any other."""
     marks = np.nonzero(table.codes == 0)[0]
     names = [value.strip() for value in table.values(marks)]
     ends = [k for k, name in enumerate(names) if name in (b"SECTION", b"ENDSEC", b"EOF")]
     whole = _in_order([names[k] for k in ends]) and marks[-1] == len(table.codes) - 1
     if not whole or not (table.codes[: marks[ends[0]]] == COMMENT).all():
         return None
-    sections = np.array(ends[:-1:2])
-    named = marks[sections] + 1
-    titles = [value.strip() for value in table.values(named)]
-    ours = [k for k, title in enumerate(titles) if table.codes[named[k]] == 2 and title == b"ENTITIES"]
-    if len(ours) != 1:
+    titles = _named(table, marks[ends[:-1:2]])
+    ours = [k for k, title in enumerate(titles) if title == b"ENTITIES"]
+    sheets = _sheets(table, marks, names, list(zip(titles, ends[:-1:2], ends[1::2], strict=True)))
+    if len(ours) != 1 or ends[2::2] != [k + 1 for k in ends[1::2]] or sheets is None:
         return None
     after, beyond = ends[2 * ours[0]] + 1, ends[2 * ours[0] + 1]
-    heads = _heads(names, after, beyond)
-    bounds = marks[[*heads, beyond]]
+    first = heads(names, after, beyond)
+    bounds = marks[[*first, beyond]]
     head = text_tags(table.data[: int(table.begin[marks[ends[1]]])])
-    return Entities([names[k] for k in heads], bounds[:-1], bounds[1:], _paper(table, marks, bounds), head)
+    paper = _paper(table, marks, bounds, _owners(table, marks, names))
+    return Entities([names[k] for k in first], bounds[:-1], bounds[1:], paper, sheets, head)
+
+
+def _named(table: Columns, marks: IntArray) -> list[bytes]:
+    """The name (group 2) of each record that begins with a mark (k,), b"" where it does not follow at once."""
+    named = [value.strip() for value in table.values(marks + 1)]
+    return [name if code == 2 else b"" for code, name in zip(table.codes[marks + 1].tolist(), named, strict=True)]
+
+
+def _sheets(table: Columns, marks: IntArray, names: list[bytes], sections: list[tuple[bytes, int, int]]) -> int | None:
+    """How many entities the blocks of paper space hold; None where an entity of the file may stand astray.
+
+    Args:
+        table: the file.
+        marks: (n,) tags of group 0.
+        names: n names of what begins there.
+        sections: title of each, and the marks at its begin and end.
+    """
+    count = 0
+    for title, begin, end in sections:
+        if title == b"BLOCKS":
+            held = _in_blocks(table, marks, names, begin + 1, end)
+            if held is None:
+                return None
+            count += held
+        elif title not in SECTIONS or (title != b"ENTITIES" and not DRAWN.isdisjoint(names[begin:end])):
+            return None
+    return count
+
+
+def _in_blocks(table: Columns, marks: IntArray, names: list[bytes], first: int, last: int) -> int | None:
+    """How many entities of paper space a section BLOCKS holds; None where its blocks are not whole and well named."""
+    begins = [k for k in range(first, last) if names[k] == b"BLOCK"]
+    ends = [k for k in range(first, last) if names[k] == b"ENDBLK"]
+    follow = [first, *(k + 1 for k in ends)]
+    if len(begins) != len(ends) or [*begins, last] != follow:
+        return None
+    codes = np.nonzero(table.codes == 2)[0]
+    at = codes[np.minimum(np.searchsorted(codes, marks[begins]), len(codes) - 1)] if begins else marks[:0]
+    called = [name.strip().upper() for name in table.values(at)]
+    if (at > marks[np.array(begins, dtype=np.int64) + 1]).any() or len(set(called)) != len(called):
+        return None
+    held = [len(heads(names, a + 1, b)) for a, b in zip(begins, ends, strict=True)]
+    spaces = [(name, count) for name, count in zip(called, held, strict=True) if name.startswith((MODEL, PAPER))]
+    return (
+        None if any(count and name.startswith(MODEL) for name, count in spaces) else sum(count for _, count in spaces)
+    )
 
 
 def _in_order(ends: list[bytes]) -> bool:
@@ -119,22 +168,30 @@ def _in_order(ends: list[bytes]) -> bool:
     return count > 0 and ends == [b"SECTION", b"ENDSEC"] * count + [b"EOF"]
 
 
-def _heads(names: list[bytes], first: int, last: int) -> list[int]:
-    """Numbers of the names that begin an entity: all but those of what belongs to the one before."""
-    heads, kind = [], b""
-    for k in range(first, last):
-        if OWNED.get(names[k]) != kind and (names[k] != b"SEQEND" or kind not in OWNED.values()):
-            kind = names[k]
-            heads.append(k)
-    return heads
+def _owners(table: Columns, marks: IntArray, names: list[bytes]) -> dict[bytes, bool]:
+    """Handles of the rows of the table of blocks that stand for model and paper space, True for the latter."""
+    found = {}
+    for k in [k for k, name in enumerate(names) if name == b"BLOCK_RECORD"]:
+        own = np.arange(marks[k] + 1, marks[k + 1])
+        row = dict(zip(table.codes[own].tolist()[::-1], table.values(own)[::-1], strict=True))  # the first counts
+        name = row.get(2, b"").strip().upper()
+        if name in (MODEL, PAPER) and 5 in row:
+            found[row[5].strip()] = name == PAPER
+    return found
 
 
-def _paper(table: Columns, marks: IntArray, bounds: IntArray) -> BoolArray:
-    """(n,) True for entities of which a tag of their own, not of what belongs to them, says paper space."""
-    flags = np.nonzero(table.codes == 67)[0]
-    flags = flags[(flags > bounds[0]) & (flags < bounds[-1])]
-    flags = flags[[value.strip() == b"1" for value in table.values(flags)]]
-    mark, number = marks[np.searchsorted(marks, flags) - 1], np.searchsorted(bounds, flags) - 1
+def _paper(table: Columns, marks: IntArray, bounds: IntArray, owners: dict[bytes, bool]) -> BoolArray:
+    """(n,) True for entities of which tags of their own, not of what belongs to them, say paper space."""
+    asked = table.codes == 67
+    stated = np.nonzero(table.codes == 330)[0]
+    for owner in [owner for owner, paper in owners.items() if paper]:
+        asked[stated[table.are(stated, owner)]] = True
+    places = np.nonzero(asked)[0]
+    places = places[(places > bounds[0]) & (places < bounds[-1])]
     paper = np.zeros(len(bounds) - 1, dtype=np.bool_)
-    paper[number[mark == bounds[number]]] = True
+    for number in np.unique(np.searchsorted(bounds, places) - 1).tolist():
+        own = np.arange(bounds[number] + 1, bounds[number + 1])
+        codes = [b"%d" % code for code in table.codes[own].tolist()]
+        values = [value.strip() for value in table.values(own)]
+        paper[number] = on_paper(zip(codes, values, strict=True), owners)
     return paper

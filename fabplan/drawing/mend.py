@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from fabplan.drawing.salvage import Salvage
-from fabplan.drawing.tags import Record, Tags, header, is_float, is_whole, records
+from fabplan.drawing.survey import MODEL, PAPER, Block, Record, survey
+from fabplan.drawing.tags import Tags, header, is_float, is_whole
 
 MARKERS = {"LWPOLYLINE": b"AcDbPolyline", "SPLINE": b"AcDbSpline", "ELLIPSE": b"AcDbEllipse", "MTEXT": b"AcDbMText"}
 NEEDED = {  # group codes without which a kind has no shape (DXF reference)
@@ -77,10 +78,14 @@ class _Handles:
 def mend(salvaged: Salvage) -> Mended:
     """Write the entities of a damaged file anew."""
     tags, mended = salvaged.tags, Mended(notes=Counter(salvaged.notes))
-    handles = _Handles(set(), _highest(tags))
-    for record in records(tags):
+    handles, found = _Handles(set(), _highest(tags)), survey(tags)
+    for record in found.spaces:
         _write(tags, record, handles, mended, _spoilt(salvaged, record))
-    blocks = list(_blocks(salvaged, handles, mended.notes))
+    blocks = list(_blocks(salvaged, found.blocks, handles, mended.notes))
+    for record in found.astray:
+        rows = _groups(tags, record)[0][1]
+        handle = handles.claim(_hex(_value(rows, 5)), mended.notes)
+        mended.found.append(Found(record.kind, handle, _value(rows, 8) or b"0", False, record.astray))
     entities = list(_section(b"ENTITIES", mended.lines))
     mended.lines = [*_head(tags, handles.free), *_layers(tags), *blocks, *entities, b"0", b"EOF"]
     return mended
@@ -148,41 +153,25 @@ def _whole(value: bytes) -> bool:
     return value.removeprefix(b"-").isdigit() and len(value) < 10
 
 
-def _blocks(salvaged: Salvage, handles: _Handles, notes: Counter[str]) -> Iterator[bytes]:
+def _blocks(salvaged: Salvage, found: Iterable[Block], handles: _Handles, notes: Counter[str]) -> Iterator[bytes]:
     """The blocks, their entities written as those of the model space; one without a name is left out."""
-    tags = salvaged.tags
     lines: list[bytes] = []
-    head: list[bytes] = []
-    body, name = Mended(notes=notes), b""
-    for record in _block_records(tags):
-        if record.kind == "BLOCK":
-            name, body = _value(_rows(tags, record), 2), Mended(notes=notes)
-            head = _block_head(tags, record, name)
-        elif record.kind == "ENDBLK":
-            if name and not name.upper().startswith((b"*MODEL_SPACE", b"*PAPER_SPACE")):
-                lines += [*head, *body.lines, b"0", b"ENDBLK"]
-            name = b""
-        elif name:
-            _write(tags, record, handles, body, _spoilt(salvaged, record))
-            body.lines += _stub(body.found[-1])
+    known = set[bytes]()
+    for block in found:
+        notes["a block without its end"] += not block.ended
+        notes["a block that stands twice, the first of them taken"] += block.name.upper() in known
+        if block.name and block.name.upper() not in known and not block.name.upper().startswith((MODEL, PAPER)):
+            body = Mended(notes=notes)
+            for record in block.body:
+                _write(salvaged.tags, record, handles, body, _spoilt(salvaged, record))
+                body.lines += _stub(body.found[-1])
+            lines += [*_block_head(salvaged.tags, block), *body.lines, b"0", b"ENDBLK"]
+        known.add(block.name.upper())
     return _section(b"BLOCKS", lines)
 
 
-def _block_records(tags: Tags) -> list[Record]:
-    """Records of the section BLOCKS, read as if they were its entities."""
-    sections = [place for place in range(len(tags.codes) - 1) if _is_named(tags, place, b"SECTION")]
-    start = next((place + 2 for place in sections if tags.values[place + 1].strip() == b"BLOCKS"), len(tags.codes))
-    last = next((k for k in range(start, len(tags.codes)) if _is_named(tags, k, b"ENDSEC")), len(tags.codes))
-    part = Tags(tags.codes[start:last], tags.values[start:last])
-    return [Record(one.kind, one.first + start, one.last + start, one.paper) for one in records(part)]
-
-
-def _is_named(tags: Tags, place: int, name: bytes) -> bool:
-    return tags.codes[place] == b"0" and tags.values[place].strip() == name
-
-
-def _block_head(tags: Tags, record: Record, name: bytes) -> list[bytes]:
-    rows = _rows(tags, record)
+def _block_head(tags: Tags, block: Block) -> list[bytes]:
+    rows, name = _rows(tags, block.head), block.name
     base = [line for code in (10, 20) for line in (b"%d" % code, _number(_value(rows, code)) or b"0")]
     flags = _value(rows, 70)
     return [b"0", b"BLOCK", b"8", b"0", b"2", name, b"70", flags if _whole(flags) else b"0", *base, b"3", name]
@@ -201,16 +190,28 @@ def _write(tags: Tags, record: Record, handles: _Handles, mended: Mended, spoilt
     groups = _groups(tags, record)
     rows = groups[0][1]
     handle, layer = handles.claim(_hex(_value(rows, 5)), mended.notes), _value(rows, 8) or b"0"
+    groups[0] = record.kind, _in_space(rows, record, any(kind == "ATTRIB" for kind, _ in groups))
     clean = [(kind, _clean(kind, own, mended.notes)) for kind, own in groups] if record.kind in NEEDED else []
-    lost = "the file is damaged within it" if spoilt else _missing(record.kind, [own for _, own in clean])
+    lost = "the file is damaged within it" if spoilt else _missing(record.kind, clean)
     mended.found.append(Found(record.kind, handle, layer, record.paper, lost))
     if lost or not clean:
         return
+    ended = sum(kind == "SEQEND" for kind, _ in clean)
+    mended.notes["a SEQEND too many"] += max(ended - 1, 0)
+    clean = [one for one in clean if one[0] != "SEQEND"]
     for number, (kind, own) in enumerate(clean):
         own_handle = handle if number == 0 else handles.claim("", mended.notes)
         mended.lines += _lines(kind, own_handle, own or [], mended.notes)
-    if record.kind == "POLYLINE" and groups[-1][0] != "SEQEND":
+    if record.kind == "POLYLINE" or len(clean) > 1:
+        mended.notes["a SEQEND missing"] += not ended
         mended.lines += [b"0", b"SEQEND", b"5", handles.claim("", mended.notes).encode(), b"8", b"0"]
+
+
+def _in_space(rows: list[Row], record: Record, followed: bool) -> list[Row]:
+    """The tags of an entity with the flag of its space and, of an INSERT, that texts follow, as is so."""
+    own = [row for row in rows if row[0] != 67 and not (row[0] == 66 and record.kind == "INSERT")]
+    own += [(67, b"1")] if record.paper else []
+    return own + ([(66, b"1")] if followed and record.kind == "INSERT" else [])
 
 
 def _rows(tags: Tags, record: Record) -> list[Row]:
@@ -295,15 +296,15 @@ def _is_x(kind: str, code: int) -> bool:
     return code in (10, 11, 210) or (kind == "SPLINE" and code in (12, 13))
 
 
-def _missing(kind: str, groups: Sequence[list[Row] | None]) -> str:
+def _missing(kind: str, groups: Sequence[tuple[str, list[Row] | None]]) -> str:
     """Why an entity cannot be read, "" where it can or need not."""
     if not groups:
         return ""
-    if any(own is None for own in groups):
+    if any(own is None for _, own in groups):
         return "a number in it is missing or cannot be read"
-    rows = groups[0] or []
+    rows = groups[0][1] or []
     codes = Counter(code for code, _ in rows)
-    if any(not codes[code] for code in NEEDED[kind]):
+    if any(not codes[code] for code in NEEDED[kind]) or (kind == "POLYLINE" and not all(map(_placed, groups[1:]))):
         return "a part of it is missing"
     stated = _value(rows, 90)
     if kind == "LWPOLYLINE" and stated and int(stated) != codes[10]:
@@ -311,6 +312,11 @@ def _missing(kind: str, groups: Sequence[list[Row] | None]) -> str:
     if kind == "SPLINE" and any(_differs(_value(rows, count), codes[item]) for count, item in _SPLINE):
         return "a part of it is missing"
     return ""
+
+
+def _placed(group: tuple[str, list[Row] | None]) -> bool:
+    """True for what belongs to a polyline: a corner with its place, or the end."""
+    return group[0] != "VERTEX" or {10, 20} <= {code for code, _ in group[1] or []}
 
 
 _SPLINE = ((72, 40), (73, 10), (74, 11))  # counts of knots, control points, fit points, and the codes they count

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -13,9 +13,6 @@ from fabplan.drawing.source import UNITS, Rest, Source
 from fabplan.drawing.words import Words
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import FloatArray
-
-if TYPE_CHECKING:
-    from ezdxf.document import Drawing as Document
 
 LINES = frozenset({"LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "SPLINE", "ELLIPSE"})
 TEXTS = frozenset({"TEXT", "MTEXT", "ATTDEF", "ATTRIB"})
@@ -99,11 +96,11 @@ class _Sheet:
             raise _TooManyError
 
     def layer(self, entity: Any) -> str:
-        """The layer of an entity as the file has it; of one that no reader knows, by its bare tags."""
+        """The layer of an entity as people read it; of one that no reader knows, by its bare tags."""
         if not entity.dxf.is_supported("layer"):
             subclasses = entity.xtags.subclasses if hasattr(entity, "xtags") else ()
-            return next((str(tag.value) for tags in subclasses for tag in tags if tag.code == 8), "0")
-        return str(entity.dxf.get("layer", "0"))
+            return self.words.plain(next((str(tag.value) for tags in subclasses for tag in tags if tag.code == 8), "0"))
+        return self.words.plain(str(entity.dxf.get("layer", "0")))
 
     def hidden(self, entity: Any, layer: str) -> str:
         """Why an entity is not seen, "" where it is."""
@@ -117,7 +114,7 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
 
     Where the header is silent on the unit, chords suit a drawing in inches.
     """
-    sheet = _Sheet(source.unit, source.words, _unseen(source.document) if source.document is not None else {})
+    sheet = _Sheet(source.unit, source.words, _unseen(source))
     if source.lifted is None:
         yield from _of_document(source, sheet)
     else:
@@ -129,20 +126,19 @@ def pieces(source: Source) -> Iterator[list[Piece]]:
             every[number] = own
         yield from every
     for rest in source.rest:
-        yield [_of_rest(rest)]
+        if not rest.paper:
+            yield [_of_rest(rest)]
 
 
 def _of_document(source: Source, sheet: "_Sheet") -> Iterator[list[Piece]]:
     """The pieces of each entity that the reader gives."""
-    handles, plain = set[str](), source.words.plain
+    handles = set[str]()
     for entity in source.document.modelspace() if source.document is not None else ():
         kind, handle, layer = entity.dxftype(), str(entity.dxf.get("handle") or ""), sheet.layer(entity)
         handle = _unlike(handle, handles)
         own = _of_block(entity, handle, layer, sheet) if kind == "INSERT" else [_seen(entity, handle, layer, sheet)]
         if kind == "INSERT":
-            own = [replace(piece, entity=kind, layer=plain(piece.layer)) for piece in own]
-        elif plain(layer) != layer:
-            own = [replace(piece, layer=plain(layer)) for piece in own]
+            own = [replace(piece, entity=kind) for piece in own]
         yield own
 
 
@@ -167,12 +163,14 @@ def _unlike(handle: str, taken: set[str]) -> str:
     return name
 
 
-def _unseen(document: "Document") -> dict[str, str]:
-    """Layers that are off or frozen."""
+def _unseen(source: Source) -> dict[str, str]:
+    """Layers that are off or frozen, by name in small letters."""
     found = {}
-    for layer in document.layers:
+    for layer in source.document.layers if source.document is not None else ():
         if layer.is_off() or layer.is_frozen():
-            found[str(layer.dxf.name).lower()] = f"its layer is {'frozen' if layer.is_frozen() else 'off'}"
+            found[source.words.plain(str(layer.dxf.name)).lower()] = (
+                f"its layer is {'frozen' if layer.is_frozen() else 'off'}"
+            )
     return found
 
 

@@ -13,7 +13,8 @@ import numpy as np
 
 from fabplan.drawing.columns import Columns, Entities, columns, entities
 from fabplan.drawing.curves import FAR
-from fabplan.drawing.tags import OWNED, Tags, header
+from fabplan.drawing.survey import OWNED
+from fabplan.drawing.tags import Tags, header
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 MODERN = ("AC1015", "AC1018", "AC1021", "AC1024", "AC1027", "AC1032")  # with owners and markers of subclasses
@@ -64,6 +65,7 @@ class Lifted:
         rest: the file without them.
         number: (m,) places among all entities of the model space of those in the rest.
         handles: m handles of these, "" for none.
+        paper: how many entities the paper space has.
         head: the tags of the first section.
     """
 
@@ -72,6 +74,7 @@ class Lifted:
     rest: bytes
     number: IntArray
     handles: list[str]
+    paper: int
     head: Tags
 
     def __len__(self) -> int:
@@ -102,6 +105,7 @@ def lift(data: bytes) -> Lifted | None:
         _rest(table, found, lifted),
         number[left],
         _handles(table, found.first[left]),
+        int(found.paper.sum()) + found.sheets,
         found.head,
     )
 

@@ -11,8 +11,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fabplan.drawing.names import readable
 from fabplan.drawing.plain import Lifted, lift
-from fabplan.drawing.tags import Tags, binary_tags, header, is_binary, records, text_tags
+from fabplan.drawing.survey import Survey, survey
+from fabplan.drawing.tags import Tags, binary_tags, header, is_binary, text_tags
 from fabplan.drawing.words import Words
 from fabplan.errors import DrawingError
 
@@ -46,6 +48,7 @@ class Rest:
     handle: str
     layer: str
     lost: str
+    paper: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +59,10 @@ class Source:
         document: the parsed file, None where no reader could open it.
         trouble: what was wrong and mended, "" where all went well.
         unit: mm per drawing unit by the header, None where the header is silent or states one that is not read.
-        scanned: entities of the model space by the bare tags.
+        scanned: entities of the model space by the bare tags, and those that stand in no space.
         version: $ACADVER of the file, or "".
         words: how its names and texts are read.
-        rest: entities of the model space that are not in the document.
+        rest: entities of both spaces, and of none, that are not in the document.
         unit_stated: the code of a unit that is not read, "" for none.
         lifted: plain entities that are not in the document, None where all are.
     """
@@ -88,9 +91,9 @@ def open_source(path: Path) -> Source:
         document = _opened(lifted.rest, told.words)
         if document is not None and _complete(document, lifted):
             return replace(told, document=document, lifted=replace(lifted, rest=b""))
-    told = _told(data)
-    document, trouble = _strict(path, told.words)
-    if document is not None and _sound(document, told.scanned):
+    told, found = _told(data)
+    document, trouble = _strict(path, data, told.words)
+    if document is not None and _sound(document, found):
         return replace(told, document=document)
     other = next((name for sign, name in OTHER_FILES.items() if data.startswith(sign)), "")
     if not data.strip():
@@ -100,11 +103,12 @@ def open_source(path: Path) -> Source:
     return _mended(path, data, document, trouble, told.words)
 
 
-def _told(data: bytes) -> Source:
+def _told(data: bytes) -> tuple[Source, Survey]:
     """What the bare tags tell of a file that no reader has opened yet; the tags are heavy, and are let go."""
     tags = binary_tags(data) if is_binary(data) else text_tags(data)
     written = b"".join(tags.values) if is_binary(data) else data
-    return _told_by(tags, sum(not record.paper for record in records(tags)), written)
+    found = survey(tags)
+    return _told_by(tags, found.model + len(found.astray), written), found
 
 
 def _told_by(tags: Tags, scanned: int, written: bytes) -> Source:
@@ -129,7 +133,8 @@ def _bytes(path: Path) -> bytes:
         raise DrawingError(f"{path.name} cannot be read ({error.strerror})", "Look at its permissions.") from None
 
 
-def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
+def _strict(path: Path, data: bytes, words: Words) -> "tuple[Document | None, str]":
+    """What the strict reader makes of a file, names that it refuses put so that it takes them."""
     try:
         from ezdxf.filemanagement import readfile
 
@@ -137,16 +142,24 @@ def _strict(path: Path, words: Words) -> "tuple[Document | None, str]":
         document.modelspace()  # some damage takes it away
         return document, ""
     except Exception as error:  # the reader raises far more than its own errors on damaged files
-        return None, _sentence(error, path)
+        again = None if is_binary(data) else _opened(data, words, named=True)
+        return again, "" if again is not None else _sentence(error, path)
 
 
-def _opened(rest: bytes, words: Words) -> "Document | None":
-    """What the strict reader makes of the rest of a file, None where it does not open it."""
+def _opened(rest: bytes, words: Words, named: bool = False) -> "Document | None":
+    """What the strict reader makes of the rest of a file, None where it does not open it.
+
+    Args:
+        rest: a text file.
+        words: how its names are read.
+        named: True puts names that the reader refuses so that it takes them.
+    """
     from ezdxf.filemanagement import dxf_stream_info, read
 
     try:
         told = dxf_stream_info(io.TextIOWrapper(io.BytesIO(rest), "utf-8", "ignore")).encoding
-        document = read(io.TextIOWrapper(io.BytesIO(rest), words.override or told, "surrogateescape"))
+        text = io.TextIOWrapper(io.BytesIO(rest), words.override or told, "surrogateescape")
+        document = read(io.StringIO("".join(readable(text.readlines()))) if named else text)
         document.modelspace()
         return document
     except Exception:  # the whole file is then read by itself, and what is wrong with it told
@@ -162,7 +175,8 @@ def _complete(document: "Document", lifted: Lifted) -> bool:
     every = {*own, *lifted.handles}
     once = len(every) == len(lifted) and {*own}.isdisjoint(document.entitydb.keys())
     paper = str(document.block_records.get("*Paper_Space").dxf.handle)
-    return once and paper not in lifted.owners and _handles(document) == lifted.handles
+    whole = len(_sheets(document)) == lifted.paper and _handles(document) == lifted.handles
+    return once and paper not in lifted.owners and whole
 
 
 def _sentence(error: Exception, path: Path) -> str:
@@ -177,10 +191,16 @@ def _handles(document: "Document") -> list[str]:
     return [str(entity.dxf.handle) for entity in document.modelspace()]
 
 
-def _sound(document: "Document", count: int) -> bool:
+def _sheets(document: "Document") -> list[str]:
+    """Handles of the paper space, all sheets together."""
+    return [str(entity.dxf.handle) for sheet in document.layouts if sheet.name != "Model" for entity in sheet]
+
+
+def _sound(document: "Document", found: Survey) -> bool:
     """True where the document holds as many entities as the tags, each with a handle of its own."""
     handles = _handles(document)
-    return len(handles) == count == len(set(handles))
+    whole = found.sound and len(_sheets(document)) == found.paper
+    return whole and len(handles) == found.model == len(set(handles))
 
 
 def _mended(path: Path, data: bytes, document: "Document | None", trouble: str, words: Words) -> Source:
@@ -206,7 +226,7 @@ def _mended(path: Path, data: bytes, document: "Document | None", trouble: str, 
         said = "its entities are not those that its tags tell of"
     if best is None:
         said = readings[-1][1] or trouble
-    rest = _rest(best, own, words)
+    rest = _rest(best, mended.found, words)
     return Source(best, said, _unit(tags), len(own), version, words, rest, _other_unit(tags))
 
 
@@ -214,9 +234,9 @@ def _anew(mended: "Mended", words: Words) -> "Document | None":
     """The mended file as the strict reader reads it."""
     from ezdxf.filemanagement import read
 
-    text = "\n".join(words.decoded(line.replace(b"\r", b" ").replace(b"\n", b" ")) for line in mended.lines)
+    lines = [words.decoded(line.replace(b"\r", b" ").replace(b"\n", b" ")) for line in mended.lines]
     try:
-        document = read(io.StringIO(text + "\n"))
+        document = read(io.StringIO("\n".join(readable(lines)) + "\n"))
         document.modelspace()
         return document
     except Exception:  # damage that the mending does not know
@@ -256,12 +276,13 @@ def _rest(document: "Document | None", found: "list[Found]", words: Words) -> tu
     """Entities that the tags show and the document lacks."""
     from fabplan.drawing.mend import NEEDED
 
-    known = set(_handles(document)) if document is not None else set()
+    known = {*_handles(document), *_sheets(document)} if document is not None else set()
     rest = []
     for one in found:
         if one.handle not in known:
             lost = one.lost or ("no reader can read it" if one.kind in NEEDED else "")
-            rest.append(Rest(words.plain(one.kind), one.handle, words.plain(words.decoded(one.layer)), lost))
+            layer = words.plain(words.decoded(one.layer))
+            rest.append(Rest(words.plain(one.kind), one.handle, layer, lost, one.paper))
     return tuple(rest)
 
 

@@ -1,16 +1,12 @@
 """The bare tags of a DXF file, text or binary, without any library: the second opinion on what the file holds.
 
-tag      a group code and its value, two lines of a text file
-record   the tags of one entity: from its group 0 to the next that does not belong to it
+A tag is a group code and its value, two lines of a text file.
 """
 
 import struct
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 BINARY = b"AutoCAD Binary DXF"  # first words of a binary file, fixed by the DXF reference
-OWNED = {b"VERTEX": b"POLYLINE", b"ATTRIB": b"INSERT"}  # kinds that belong to the record before them
-_ENDS = (b"SECTION", b"ENDSEC", b"EOF")
 _FLOATS = (range(10, 60), range(110, 150), range(210, 240), range(460, 470), range(1010, 1060))
 _SHORTS = (range(60, 80), range(170, 180), range(270, 290), range(370, 390), range(400, 410), range(1060, 1071))
 _LONGS = (range(90, 100), range(420, 430), range(440, 460), (1071,))
@@ -30,16 +26,6 @@ class Tags:
     codes: list[bytes]
     values: list[bytes]
     short: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Record:
-    """One entity of the file by its tags: DXF type, first tag and the one past its last, True in paper space."""
-
-    kind: str
-    first: int
-    last: int
-    paper: bool = False
 
 
 def is_binary(data: bytes) -> bool:
@@ -115,43 +101,3 @@ def header(tags: Tags, name: str) -> str:
         if code == b"0" and tags.values[place].strip() == b"ENDSEC":
             break
     return ""
-
-
-def records(tags: Tags) -> list[Record]:
-    """The entities of the section ENTITIES, model and paper space; those of no section where the file has none."""
-    marks = [place for place, code in enumerate(tags.codes) if code in (b"0", b"67")]
-    whole = not any(tags.values[place].strip() == b"SECTION" for place in marks if tags.codes[place] == b"0")
-    return list(_records(tags, marks, whole))
-
-
-def _records(tags: Tags, marks: Iterable[int], inside: bool) -> Iterator[Record]:
-    kind, first, paper, owner = b"", 0, False, b""
-    count = len(tags.codes)
-    for place in marks:
-        value = tags.values[place].strip()
-        if tags.codes[place] == b"67":
-            paper = paper or (owner == kind and value == b"1")
-            continue
-        if kind and (OWNED.get(value) == kind or (value == b"SEQEND" and kind in OWNED.values())):
-            owner = value
-            continue
-        if kind:
-            yield Record(kind.decode("ascii", "replace"), first, place, paper)
-        kind = b""
-        if value in _ENDS:
-            starts = value == b"SECTION" and place + 1 < count and tags.codes[place + 1] == b"2"
-            inside = starts and tags.values[place + 1].strip() == b"ENTITIES"
-        elif inside:
-            kind, first, paper, owner = value, place, False, value
-    if kind:
-        yield Record(kind.decode("ascii", "replace"), first, count, paper)
-
-
-def own_value(tags: Tags, record: Record, code: bytes) -> bytes:
-    """The first value of a group code in a record, b"" where it has none."""
-    for place in range(record.first + 1, record.last):
-        if tags.codes[place] == code:
-            return tags.values[place].strip()
-        if tags.codes[place] == b"0":
-            break
-    return b""

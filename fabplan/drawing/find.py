@@ -1,5 +1,6 @@
 """The drawings of a folder."""
 
+import os
 from pathlib import Path
 
 from fabplan.errors import DrawingError
@@ -15,5 +16,17 @@ def find_drawings(folder: Path) -> tuple[Path, ...]:
         raise DrawingError(f"there is no folder {folder}", "Name the folder that holds the drawings.")
     found = tuple(sorted(path for path in folder.iterdir() if path.suffix.lower() == ".dxf" and path.is_file()))
     if not found:
-        raise DrawingError(f"{folder} holds no DXF file", "Name the folder that holds the drawings.")
+        within = folders_within(folder)
+        mend = f"Name one of its folders that do: {', '.join(within)}." if within else ""
+        raise DrawingError(f"{folder} holds no DXF file", mend or "Name the folder that holds the drawings.")
     return found
+
+
+def folders_within(folder: Path) -> tuple[str, ...]:
+    """Names of the folders in a folder that hold DXF files, themselves or deeper down; links are not followed."""
+    inner = sorted(path for path in folder.iterdir() if path.is_dir() and not path.is_symlink())
+    return tuple(path.name for path in inner if any(map(_has_drawing, os.walk(path))))
+
+
+def _has_drawing(walked: tuple[str, list[str], list[str]]) -> bool:
+    return any(name.lower().endswith(".dxf") for name in walked[2])

@@ -80,6 +80,10 @@ class _TooManyError(Exception):
     """Blocks that would go on and on."""
 
 
+class _BackwardsError(Exception):
+    """A negative radius in a block, of which the reader loses the sign as it places the block."""
+
+
 @dataclass(slots=True, eq=False)
 class _Sheet:
     """What holds for all entities of a file: its unit, its words, the layers not seen, what blocks may still give."""
@@ -204,6 +208,8 @@ def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet) -> list[Piece
             found.append(replace(piece, hidden=hidden or piece.hidden))
     except _TooManyError:
         return odd(f"blocks give the drawing more than {MOST} lines")
+    except _BackwardsError:
+        return odd("that of a circle or arc in its block", "negative-radius")
     except RecursionError:
         return odd("its block holds itself")
     except Exception:  # missing blocks, absurd scales
@@ -223,6 +229,8 @@ def _parts(insert: Any, layer: str, deep: int, sheet: _Sheet) -> Iterator[tuple[
         raise RecursionError("blocks within blocks without end")
     skipped: list[Any] = []
     sheet.spend(max(insert.mcount, 1))
+    if any(one.dxftype() in _ROUND and attribute(one, "radius", 1.0) < 0.0 for one in insert.block() or ()):
+        raise _BackwardsError
     yield from ((text, sheet.layer(text), False) for text in insert.attribs)
     for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
         for part in one.virtual_entities(skipped_entity_callback=lambda entity, _: skipped.append(entity)):
@@ -270,7 +278,9 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
         why = f"it reaches further than {FAR:g} from the origin" if FAR < reach < np.inf else ""
         return _odd(handle, kind, layer, "bad-coordinates", why)
     if kind in _ROUND and not entity.dxf.radius > 0.0:
-        return _odd(handle, kind, layer, "zero-length")
+        at, radius = _somewhere(entity), float(entity.dxf.radius)
+        trouble, why = ("negative-radius", f"{radius:g}, {_BACKWARDS[kind]}") if radius < 0.0 else ("zero-length", "")
+        return replace(_odd(handle, kind, layer, trouble, why), points=at, bulges=np.zeros(len(at)))
     level_all_through = kind in _ROUND or np.ptp(points[:, 2]) <= JOIN / (unit or 1.0)
     lies = level_all_through and (kind in _IN_SPACE or _upright(entity))
     level = float(points[0, 2]) * (unit or 1.0)
@@ -291,6 +301,10 @@ def _somewhere(entity: Any) -> FloatArray:
 
 
 _ROUND = ("CIRCLE", "ARC")
+_BACKWARDS = {  # what GDAL and others make of a negative radius
+    "CIRCLE": "which some programs draw with the sign left out and some not at all",
+    "ARC": "which some programs draw on the other side of its centre and some not at all",
+}
 _IN_SPACE = ("LINE", "SPLINE")  # their points are places in space, whatever way they are extruded
 _SHAPE = {  # attributes without which a reader puts a default in their place
     "LINE": ("start", "end"),

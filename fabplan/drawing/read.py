@@ -21,6 +21,7 @@ from fabplan.drawing.sorting import Sorting, sort_pieces
 from fabplan.drawing.source import UNIT_NAMES, Source, open_source
 from fabplan.drawing.split import discs_apart, shapes, with_discs
 from fabplan.drawing.units import Unit, settle_unit
+from fabplan.errors import FabplanError
 from fabplan.geom.crossing import crossings
 from fabplan.geom.profile import flattened
 from fabplan.geom.tolerance import CHORD, FIGURE
@@ -55,7 +56,13 @@ def read_drawing(path: Path | str, intake: Intake | None = None) -> Drawing:
         DrawingError: the file is not there, is a folder, or may not be read.
     """
     with _without_collecting():
-        return _read(Path(path), intake or Intake())
+        try:
+            return _read(Path(path), intake or Intake())
+        except FabplanError:
+            raise
+        except Exception as error:  # one drawing that nobody foresaw must not take the others with it; it is told
+            name = Path(path).name
+            return Drawing(name, findings=(say.failed(name, error),))
 
 
 @contextmanager
@@ -208,6 +215,7 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     others = [(check, piece) for check, piece in sorting.troubles if check != "account-open"]
     yield from say.damage(drawing, source.trouble)
     yield from say.encoding(drawing, source.words.note)
+    yield from say.names(drawing, _block_names(source))
     yield from say.account(drawing, lost)
     yield from say.troubles(drawing, [*others, *unround])
     yield from say.roleless(drawing, sorting.roleless, intake)
@@ -226,4 +234,10 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
         yield say.rivet_like(drawing, like)
 
 
-_SPOILING = ("bad-coordinates", "not-flat", "account-open")
+def _block_names(source: Source) -> list[str]:
+    """Names of the blocks of a file, but for those that stand for its spaces and those that programs give."""
+    blocks = source.document.blocks if source.document is not None else ()
+    return [source.words.plain(str(block.name)) for block in blocks if not str(block.name).startswith("*")]
+
+
+_SPOILING = ("bad-coordinates", "not-flat", "account-open", "negative-radius")

@@ -8,6 +8,7 @@ import numpy as np
 from fabplan.drawing.chains import Chained
 from fabplan.drawing.circles import piece_circle
 from fabplan.drawing.holes import Hole
+from fabplan.drawing.names import SIGNS, refused
 from fabplan.drawing.nest import Nest
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.roles import likely_name
@@ -22,6 +23,7 @@ from fabplan.model.drawing import Drawing, Fit, Intake
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.profile import Profile
 
+NAMED = 5  # names that are listed
 _Figures = tuple[float | None, float | None, str]
 
 
@@ -36,10 +38,21 @@ MANY = 3  # entities over others whose handles alone say how many they are
 NO_FIGURES: tuple[None, None, str] = (None, None, "mm")
 
 
-def unreadable(name: str, trouble: str) -> Finding:
+def unreadable(name: str, trouble: str, mend: str = "Save it again as DXF R2000 or later.") -> Finding:
     """The file is no DXF that any reader opens."""
     what = f"the file cannot be read as DXF: {' '.join(trouble.split())[:160]}"
-    return finding("unreadable-drawing", what, "Save it again as DXF R2000 or later.", Where(drawing=name), NO_FIGURES)
+    return finding("unreadable-drawing", what, mend, Where(drawing=name), NO_FIGURES)
+
+
+FAILED = "fabplan itself failed on this drawing"
+
+
+def failed(name: str, error: Exception) -> Finding:
+    """An error that no rule foresees: of this drawing nothing is vouched for, the others go on."""
+    said = " ".join(str(error).split())[:160]
+    what = f"{FAILED}: {type(error).__name__}" + (f": {said}" if said else "")
+    mend = "Have it mended: send the drawing with this line to those who look after the program. Do not cut by it."
+    return finding("unreadable-drawing", what, mend, Where(drawing=name), NO_FIGURES)
 
 
 def empty(name: str, paper: int) -> Finding:
@@ -47,6 +60,19 @@ def empty(name: str, paper: int) -> Finding:
     elsewhere = f"; paper space holds {_entities(paper)}" if paper else ""
     mend = "Look whether the part was drawn in paper space or in a block that was never placed."
     return finding("empty-drawing", f"the model space holds nothing{elsewhere}", mend, Where(drawing=name), NO_FIGURES)
+
+
+def names(drawing: Drawing, blocks: Sequence[str]) -> Iterator[Finding]:
+    """Layers and blocks whose names other programs may refuse."""
+    own = [entry for entry in drawing.account if refused(entry.layer)]
+    layers, others = sorted({entry.layer for entry in own}), sorted(name for name in blocks if refused(name))
+    told = [f"layer {name[:60]}" for name in layers] + [f"block {name[:60]}" for name in others]
+    if told:
+        more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
+        what = f"{', '.join(told[:NAMED])}{more}: a name with one of the signs {SIGNS}, read as it stands"
+        mend = "Rename it with plain letters and figures: other programs may refuse the file or rename it themselves."
+        where = Where(drawing=drawing.name, handles=tuple(entry.handle for entry in own))
+        yield finding("refused-name", what, mend, where, (float(len(told)), 0.0, "names"))
 
 
 def _entities(count: int) -> str:
@@ -134,6 +160,7 @@ _TROUBLES = {
     "unsupported-entity": ("cannot be part of a flat profile", "Draw it with lines, arcs and circles."),
     "bad-coordinates": ("has a coordinate that is no finite number", "Draw it anew."),
     "zero-length": ("has no length or size", "Delete it."),
+    "negative-radius": ("has a negative radius", "Draw it anew with the radius that is meant."),
     "units-in-doubt": ("is a block drawn in another unit than the file", "Explode it, or draw it in the file's unit."),
     "not-flat": ("does not lie flat in the plane of the drawing", "Set all z to 0 and flatten the drawing."),
 }

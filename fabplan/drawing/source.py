@@ -7,6 +7,8 @@ also mended and read anew, and given to the forgiving reader; the reading that s
 import io
 import logging
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -118,11 +120,28 @@ def _told_by(tags: Tags, scanned: int, written: bytes) -> Source:
     return Source(None, "", _unit(tags), scanned, version, words, (), _other_unit(tags))
 
 
+def reachable(path: Path) -> None:
+    """Look whether a drawing can be read at all.
+
+    Raises:
+        DrawingError: the file is not there, is a folder, or may not be read.
+    """
+    with _told_apart(path), path.open("rb"):
+        pass
+
+
 def _bytes(path: Path) -> bytes:
+    with _told_apart(path):
+        return path.read_bytes()
+
+
+@contextmanager
+def _told_apart(path: Path) -> Iterator[None]:
+    """What keeps a file from being read, in a sentence each."""
     try:
         if path.exists() and not path.is_dir() and not path.is_file():  # a pipe is waited for, a device has no end
             raise DrawingError(f"{path.name} is a pipe or a device, no file", "Name a DXF file.")
-        return path.read_bytes()
+        yield
     except FileNotFoundError:
         raise DrawingError(
             f"there is no drawing {path.name}", f"Look in the folder {path.parent.absolute().name or path.parent}."

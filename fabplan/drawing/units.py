@@ -19,6 +19,8 @@ from fabplan.model.profile import Profile
 FACTORS = (1.0, 25.4, 10.0, 1000.0, 304.8)  # mm, inch, cm, m, foot: mistakes of unit seen in the trade
 SIZE_SHARE, SIZE_LEAST = 0.002, 1.0  # a stated size is met within 0.2 %, at least 1 mm (common practice)
 PLATES, HOLES = (20.0, 15_000.0), 2.0  # mm: no piece is shorter or longer, no rivet's hole smaller (common practice)
+SMALL, LARGEST, ODD = 250.0, 60.0, 2  # as if mm: a piece, a rivet's hole; odd sixteenths that are no chance
+UNPROVED = "no stated size or known hole proves the unit"
 HOLE_SLACK = 0.06  # mm, rounding of a hole's diameter
 
 
@@ -57,9 +59,9 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake, othe
         doubt = f"the proofs disagree: {proofs[0][1]}; {proofs[1][1]}"
     else:
         scale, reason = header or 1.0, said if header else f"mm assumed: {said} and nothing proves it"
-        doubt = "" if header else f"{said}, and no stated size or known hole proves the unit"
+        doubt = "" if header else f"{said}, and {UNPROVED}"
     if header and not proofs:
-        doubt = _unlikely(cut, scale, said)
+        doubt = _unlikely(cut, scale, said) or ("" if header == 1.0 else f"{said}, and {UNPROVED}")
     long, short = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist()
     size = (long * scale, short * scale)
     differs = intake.stated_size is not None and by_size[0] is None
@@ -82,10 +84,25 @@ def _unlikely(cut: Sequence[Piece], scale: float, said: str) -> str:
     size = float(np.hypot(*side_boxes(points).T).max()) * scale
     if not PLATES[0] - FIGURE <= size <= PLATES[1] + FIGURE:
         return f"{said}, and the drawing would be {size:.4g} mm across: pieces are {PLATES[0]:g} mm to 15 m"
-    holes = [circle.diameter * scale for piece in cut if (circle := piece_circle(piece)) is not None]
-    if holes and max(holes) < HOLES:
-        return f"{said}, and its largest hole would be {max(holes):.4g} mm: no rivet passes"
+    holes = Counter(round(one.diameter * scale, 6) for piece in cut if (one := piece_circle(piece)) is not None)
+    common = min(holes, key=lambda hole: (-holes[hole], hole), default=np.inf)
+    if common < HOLES:
+        return f"{said}, and its commonest hole would be {common:.4g} mm: no rivet passes"
+    if scale == 1.0 and size <= SMALL and not any(hole <= LARGEST for hole in holes) and _in_fractions(cut):
+        return f"{said}, and its sizes are whole, halves and sixteenths, as in inch drawings"
     return ""
+
+
+def _in_fractions(cut: Sequence[Piece]) -> bool:
+    """True where all corners lie a multiple of 1/64 from the first, and some of them one that metric work never has."""
+    straight = [piece.points for piece in cut if len(piece.points) and not piece.bulges.any()]
+    if not straight:
+        return False
+    points = np.vstack(straight)
+    parts = np.abs(points - points[0]).ravel() * 64.0
+    whole = bool(np.all(np.abs(parts - np.round(parts)) <= 64.0 * FIGURE))
+    odd = np.unique(np.round(parts[np.mod(np.round(parts), 8.0) != 0.0]))
+    return whole and len(odd) >= ODD
 
 
 def _on_curve(piece: Piece) -> FloatArray:

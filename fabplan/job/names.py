@@ -41,9 +41,17 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
     for entry in tables.entries["place"]:
         yield from _place_faults(entry, pieces)
     for accepted in job.accepted:
-        if accepted.check not in CHECKS:
-            mend = nearest(accepted.check, CHECKS)
-            yield Fault(f"{accepted.place}: check", f'there is no check "{accepted.check}"', mend)
+        yield from _accept_faults(accepted, job)
+
+
+def _accept_faults(one: model.AcceptSpec, job: model.Job) -> Iterator[Fault]:
+    if one.check not in CHECKS:
+        yield Fault(f"{one.place}: check", f'there is no check "{one.check}"', nearest(one.check, CHECKS))
+    known = sorted({*_drawings(job.drawings), *(part.drawing for part in job.parts if part.drawing)})
+    # one of several pieces in a file goes by "file.dxf (its mark)"
+    if one.drawing and not any(one.drawing == name or one.drawing.startswith(f"{name} (") for name in known):
+        mend = nearest(one.drawing, known) or f"No drawing lies in {job.drawings}."
+        yield Fault(f"{one.place}: drawing", f'there is no drawing "{one.drawing}"', mend)
 
 
 def _head_faults(tables: JobTables, job: model.Job, pieces: Pieces, rule_sets: Sequence[str]) -> Iterator[Fault]:

@@ -73,6 +73,7 @@ CHECKS: dict[str, Check] = _table(
     ("hidden-layer", _QUERY, "lines that are off, frozen or invisible on the screen", (DRAWING,), _PRACTICE),
     ("paper-space", _NOTE, "lines in paper space, which are not read", (DRAWING,), _PRACTICE),
     ("text-encoding", _NOTE, "names and texts in another code page than stated", (DRAWING,), "DXF reference"),
+    ("refused-name", _NOTE, "a layer or block named with signs that programs refuse", (DRAWING,), "DXF reference"),
     ("drawn-in-chords", _NOTE, "a circle or arc drawn as short straight lines", (DRAWING,), _GEOMETRY),
     ("account-open", _STOP, "an entity of the file is not accounted for", (DRAWING,), _GEOMETRY),
     # profiles
@@ -83,6 +84,7 @@ CHECKS: dict[str, Check] = _table(
     ("doubled-line", _STOP, "the same cut drawn twice, whole or in part", (DRAWING,), _GEOMETRY),
     ("crossing-lines", _STOP, "cut lines that cross or touch each other", (DRAWING,), _GEOMETRY),
     ("zero-length", _QUERY, "an entity without length", (DRAWING,), _GEOMETRY),
+    ("negative-radius", _STOP, "a circle or arc of negative radius", (DRAWING,), _GEOMETRY),
     ("wrong-nesting", _STOP, "a cut within a cut", (DRAWING,), _GEOMETRY),
     ("tiny-segments", _QUERY, "far too many tiny lines", (DRAWING,), _PRACTICE),
     ("stray-line", _STOP, "a cut line that belongs to no profile", (DRAWING,), _GEOMETRY),

@@ -9,6 +9,7 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import AcceptSpec, Job, PartSpec
 
+SHORTEST = 8  # signs of a fingerprint that a job may state
 KIT = ""  # the kit's own place among the fingerprints
 
 
@@ -75,13 +76,32 @@ def left_over(job: Job, findings: Sequence[Finding], shapes: Geometry) -> tuple[
     found = []
     for one in job.accepted:
         meant = [finding for finding in findings if _meant(one, finding)]
-        if not meant and (not one.drawing or one.drawing in shapes.prints):
-            found.append(_told("acceptance-unused", one, "no such finding stands today", "Take it out of the job."))
-        lapsed = sorted({shapes.of(finding.where)[:8] for finding in meant})
-        if meant and not any(own.startswith(one.fingerprint[:8]) for own in lapsed):
-            what = f"it was accepted for the geometry {one.fingerprint[:8]}, today's is {', '.join(lapsed)}"
-            found.append(_told("acceptance-lapsed", one, what, "Look again; accept it anew with today's fingerprint."))
+        if not meant:
+            known = {"", *shapes.prints, *(part.drawing for part in job.parts)}
+            what = "no such finding stands today" if one.drawing in known else "no part of the job has that drawing"
+            found.append(_told("acceptance-unused", one, what, "Take it out of the job."))
+        today = sorted({shapes.of(finding.where) for finding in meant})
+        if meant and not any(own.startswith(one.fingerprint) for own in today):
+            found.append(_told("acceptance-lapsed", one, *_lapsed(one.fingerprint, today)))
     return tuple(found)
+
+
+def _lapsed(stated: str, today: Sequence[str]) -> tuple[str, str]:
+    """Why a fingerprint holds no longer, and what to do: a slip in its later signs is no new geometry."""
+    nearest = max(today, key=lambda own: _alike(own, stated))
+    same = _alike(nearest, stated)
+    if same >= SHORTEST:
+        what = f"its fingerprint is today's in the first {same} signs only, the next should be {nearest[same]}"
+        return what, f"Correct it: the first {SHORTEST} signs are enough, {nearest[:SHORTEST]}."
+    what = f"it was accepted for the geometry {stated[:SHORTEST]}, today's is "
+    what += ", ".join(own[:SHORTEST] or "none" for own in today)
+    return what, "Look again; accept it anew with today's fingerprint."
+
+
+def _alike(one: str, other: str) -> int:
+    """How many first signs two fingerprints share."""
+    unlike = (k for k, (a, b) in enumerate(zip(one, other, strict=False)) if a != b)
+    return next(unlike, min(len(one), len(other)))
 
 
 def _told(check: str, one: AcceptSpec, what: str, mend: str) -> Finding:

@@ -8,6 +8,8 @@ from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.corners import ASSUMED, corner_limit
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
+from fabplan.drawing.say import failed, unreadable
+from fabplan.errors import DrawingError, FabplanError
 from fabplan.model import checks
 from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Intake
@@ -92,15 +94,25 @@ def _looked_at(cases: Sequence[Case], progress: Progress, workers: int) -> list[
 
 
 def look_at(case: Case) -> Checked:
-    """Read and judge one drawing."""
-    return judge(read_drawing(case.path, case.intake), case)
+    """Read and judge one drawing; what cannot be opened, or fails in a way that nobody foresaw, is a finding on it."""
+    try:
+        drawing = read_drawing(case.path, case.intake)
+    except DrawingError as error:
+        drawing = Drawing(case.path.name, findings=(unreadable(case.path.name, error.what, error.mend),))
+    try:
+        return judge(drawing, case)
+    except FabplanError:
+        raise
+    except Exception as error:
+        findings = gravest_first([*drawing.findings, failed(drawing.name, error)])
+        return Checked(drawing, None, findings, (f"for want of an end to the checks: {', '.join(DRAWING_CHECKS)}",))
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:
     """Drawings with the findings that somebody answers for marked so, and what is left over of acceptances told."""
     shapes = geometry(job, [one.drawing for one in checked])
     marked = [replace(one, findings=accepted(job, one.findings, shapes)) for one in checked]
-    own = replace(job, accepted=tuple(one for one in job.accepted if one.drawing))
+    own = replace(job, accepted=tuple(one for one in job.accepted if one.drawing in shapes.prints))
     told = left_over(own, [finding for one in marked for finding in one.findings], shapes)
     return tuple(
         replace(one, findings=(*one.findings, *(each for each in told if each.where.drawing == one.drawing.name)))

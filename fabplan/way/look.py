@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fabplan.drawing.find import find_drawings
+from fabplan.drawing.find import find_drawings, folders_within
+from fabplan.drawing.source import reachable
 from fabplan.errors import FabplanError
 from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
@@ -51,13 +52,14 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outcome:
-    """What was found; `job` and `plan` where the road went that far."""
+    """What was found; `job` and `plan` where the road went that far, `folders` within that were passed over."""
 
     checked: tuple[Checked, ...]
     findings: tuple[Finding, ...]
     not_checked: tuple[str, ...]
     job: Job | None = None
     plan: "Plan | None" = None
+    folders: tuple[str, ...] = ()
 
 
 def look(wanted: Wanted, progress: Progress = str) -> Outcome:
@@ -69,17 +71,19 @@ def look(wanted: Wanted, progress: Progress = str) -> Outcome:
     path = Path(wanted.path)
     if path.suffix.lower() == ".toml" and not path.is_dir():
         return _job(wanted, progress)
+    folders: tuple[str, ...] = ()
     if path.is_dir():
-        paths, job_file = find_drawings(path), path / "job.toml"
+        paths, job_file, folders = find_drawings(path), path / "job.toml", folders_within(path)
     elif path.suffix.lower() == ".dxf" or not path.exists():
+        reachable(path)
         paths, job_file = (path,), path.parent / "job.toml"
     else:
         raise FabplanError(f"{path.name} is neither a DXF drawing nor a job file", "Name a .dxf, a folder, or a .toml.")
     job = _job_beside(job_file, paths) if not wanted.by_itself else None
     if job is not None:
-        return _outcome(check_with_job(paths, job, progress, wanted.workers), job)
+        return _outcome(check_with_job(paths, job, progress, wanted.workers), job, folders)
     known = (wanted.thickness, wanted.rivet)
-    return _outcome(check_files(paths, known, wanted.rules or RULES, progress, wanted.workers), None)
+    return _outcome(check_files(paths, known, wanted.rules or RULES, progress, wanted.workers), None, folders)
 
 
 def _job(wanted: Wanted, progress: Progress) -> Outcome:
@@ -103,14 +107,20 @@ def _job_beside(path: Path, paths: tuple[Path, ...]) -> Job | None:
     return job if len(paths) > 1 or paths[0].name in named else None
 
 
-def _outcome(checked: tuple[Checked, ...], job: Job | None) -> Outcome:
+def _outcome(checked: tuple[Checked, ...], job: Job | None, folders: tuple[str, ...]) -> Outcome:
     findings = gravest_first(finding for one in checked for finding in one.findings)
-    return Outcome(checked, findings, (*named([(one.drawing.name, one.not_checked) for one in checked]), MORE), job)
+    missing = named([(one.drawing.name, one.not_checked) for one in checked])
+    passed = (
+        [f"drawings in folders within this one, each to be checked by itself: {', '.join(folders)}"] if folders else []
+    )
+    return Outcome(checked, findings, (*passed, *missing, MORE), job, folders=folders)
 
 
 def record(outcome: Outcome) -> dict[str, Any]:
     """The outcome for machines; of a job also the findings that no single drawing bears."""
     whole = check_record(outcome.checked)
+    if outcome.folders:
+        whole["folders_passed_over"] = list(outcome.folders)
     if outcome.plan is not None:
         whole["findings"] = [finding_record(finding) for finding in outcome.findings]
         whole["counts"] = counts(outcome.findings)

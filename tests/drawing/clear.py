@@ -93,6 +93,20 @@ def doubled_line() -> Draft:
     return draft
 
 
+@clear("negative-radius")
+def negative_radius() -> Draft:
+    draft = gusset(Draft())
+    draft.hole(80.0, 80.0, 2.0 * 5.123, "BOLT")
+    return draft
+
+
+@clear("refused-name")
+def refused_name() -> Draft:
+    draft = gusset(Draft())
+    draft.space.add_polyline2d([(240.0, 60.0), (260.0, 60.0), (260.0, 70.0)], dxfattribs={"layer": "NOTE 1-2"})
+    return draft
+
+
 @clear("zero-length")
 def zero_length() -> Draft:
     draft = gusset(Draft())

@@ -26,6 +26,7 @@ from tests.drawing.plates import (
 from tests.drawing.register import CLEAR, FAULTY, write
 
 NO_NUMBER = r"5\.5123(4[0-9]+|5000[0-9]*)"  # radius of the hole that is written as no number
+BACKWARDS = r"\n(5\.123[0-9]*|5\.1229[0-9]*)\n"  # radius of the hole whose radius gets a sign
 FOLDER, FAULTS = FAULTY.path, FAULTY.kept
 fault = FAULTY.keep
 
@@ -141,6 +142,20 @@ def doubled_line() -> Draft:
 def crossing_lines() -> Draft:
     draft = cover(Draft(), with_opening=False)
     draft.light([(150.0, 120.0), (250.0, 180.0), (250.0, 120.0), (150.0, 180.0)])
+    return draft
+
+
+@fault("negative-radius", spoil=lambda text: re.sub(BACKWARDS, r"\n-\1\n", text))
+def negative_radius() -> Draft:
+    draft = gusset(Draft())
+    draft.hole(80.0, 80.0, 2.0 * 5.123, "BOLT")
+    return draft
+
+
+@fault("refused-name", spoil=lambda text: text.replace("NOTE 1-2", "NOTE 1/2"))
+def refused_name() -> Draft:
+    draft = gusset(Draft())
+    draft.space.add_polyline2d([(240.0, 60.0), (260.0, 60.0), (260.0, 70.0)], dxfattribs={"layer": "NOTE 1-2"})
     return draft
 
 

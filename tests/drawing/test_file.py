@@ -49,8 +49,12 @@ SIZE, HOLE, BOTH = (
 @pytest.mark.parametrize("intake", [SIZE, HOLE, BOTH, Intake()], ids=["size", "hole", "both", "nothing"])
 @pytest.mark.parametrize("code", sorted(UNITS))
 def test_a_true_header_is_taken(code: int, intake: Intake, tmp_path: Path) -> None:
+    """One other than mm is not taken without a proof unasked: cm and inch are stated by mistake too."""
     drawing = read(scaled_strip(UNITS[code], code), tmp_path, intake)
-    assert (drawing.scale, drawing.units, drawing.findings) == (UNITS[code], NAMES[code], ())
+    assert (drawing.scale, drawing.units) == (UNITS[code], NAMES[code])
+    told = [finding.what for finding in drawing.findings if finding.check == "units-in-doubt"]
+    assert len(drawing.findings) == len(told) == (intake == Intake() and code != 4)
+    assert all(f"the header says {NAMES[code]}, and no stated size or known hole proves" in what for what in told)
     assert drawing.holes.diameter == pytest.approx([11.0] * 13, abs=1e-9)
 
 
@@ -76,6 +80,45 @@ def test_a_silent_header_and_nothing_known_is_a_query(tmp_path: Path) -> None:
         drawing = read(scaled_strip(1.0, units, version), tmp_path, Intake())
         assert [finding.check for finding in drawing.findings] == ["units-in-doubt"]
         assert drawing.units_reason.startswith("mm assumed")
+
+
+@pytest.mark.parametrize("code", [1, 5])
+def test_a_thickness_proves_no_unit(code: int, tmp_path: Path) -> None:
+    drawing = read(scaled_strip(UNITS[code], code), tmp_path, Intake(thickness=6.0))
+    assert [finding.check for finding in drawing.findings] == ["units-in-doubt"]
+
+
+PLATES = {
+    "inches": ([(0, 0), (23.625, 0), (23.625, 11.8125), (10.0625, 11.8125), (0, 8)], 0.0, True),
+    "inches from an odd origin": ([(3.3, 1.1), (26.925, 1.1), (26.925, 12.9125), (13.3625, 12.9125)], 0.0, True),
+    "halves and quarters": ([(0, 0), (123.5, 0), (123.5, 60.75), (10.25, 60.75), (0, 8)], 0.0, False),
+    "one eighth": ([(0, 0), (123.5, 0), (123.5, 60.125), (10.25, 60.125), (0, 8)], 0.0, False),
+    "tenths": ([(0, 0), (123.6, 0), (123.6, 60.1), (10.3, 60.1), (0, 8)], 0.0, False),
+    "as large as metric ones": ([(0, 0), (623.625, 0), (623.625, 311.8125), (10.0625, 311.8125)], 0.0, False),
+    "with a rivet's hole": ([(0, 0), (123.625, 0), (123.625, 111.8125), (10.0625, 111.8125)], 5.5, False),
+    "with a hole for no rivet": ([(0, 0), (123.625, 0), (123.625, 111.8125), (10.0625, 111.8125)], 0.5, True),
+}
+
+
+@pytest.mark.parametrize("name", PLATES)
+def test_a_header_of_mm_over_sizes_of_inches_is_a_query(name: str, tmp_path: Path) -> None:
+    """Sixteenths, and no hole that tells otherwise: nobody draws 11.8125 mm; 11 13/16 inch is 300 mm."""
+    corners, radius, doubtful = PLATES[name]
+    document = ezdxf.filemanagement.new("R2000", units=4)
+    document.modelspace().add_polyline2d(corners, close=True, dxfattribs={"layer": "CUT"})
+    if radius:
+        document.modelspace().add_circle((60.0, 40.0), radius, dxfattribs={"layer": "CUT"})
+    drawing = read(document, tmp_path, Intake())
+    assert [finding.check for finding in drawing.findings] == ["units-in-doubt"] * doubtful
+    assert drawing.scale == 1.0
+
+
+def test_rows_of_rivets_tell_the_unit_beside_a_manhole(tmp_path: Path) -> None:
+    """A plate drawn in cm under a header of mm: its holes of 1.1 would be 1.1 mm, whatever its one large opening is."""
+    document = scaled_strip(10.0, 4)
+    document.modelspace().add_circle((30.0, 3.0), 2.5, dxfattribs={"layer": "CUT"})
+    (finding,) = [one for one in read(document, tmp_path, Intake()).findings if one.check == "units-in-doubt"]
+    assert "commonest hole would be 1.1 mm" in finding.what
 
 
 def test_a_block_in_another_unit_is_not_taken_as_it_stands(tmp_path: Path) -> None:

@@ -443,6 +443,40 @@ def test_a_part_in_paper_space_is_pointed_at(tmp_path: Path) -> None:
     assert poly.dxf.handle in {entry.handle for entry in drawing.paper}
 
 
+@pytest.mark.parametrize("held", ["model space", "block", "array"])
+@pytest.mark.parametrize("kind", ["CIRCLE", "ARC"])
+def test_a_negative_radius_is_told_as_what_it_is(kind: str, held: str, tmp_path: Path) -> None:
+    """GDAL leaves the sign of a circle out and draws an arc beyond its centre: what is meant nobody knows."""
+    pyogrio.set_gdal_config_options({"OGR_ARC_STEPSIZE": "0.5"})
+    draft = gusset(Draft())
+    space = draft.space if held == "model space" else draft.doc.blocks.new("HELD")
+    if kind == "CIRCLE":
+        space.add_circle((80.0, 90.0), 7.123, dxfattribs={"layer": "CUT"})
+    else:
+        space.add_arc((80.0, 90.0), 7.123, 10.0, 80.0, dxfattribs={"layer": "CUT"})
+    if held != "model space":
+        grid = {"row_count": 2, "row_spacing": 20.0} if held == "array" else {}
+        draft.space.add_blockref("HELD", (0.0, 0.0), dxfattribs={"layer": "CUT", **grid})
+    text = text_of(draft)
+    assert text.count("\n7.123\n") == 1
+    drawing = read_text(text.replace("\n7.123\n", "\n-7.123\n"), tmp_path)
+    (finding,) = [one for one in drawing.findings if one.check == "negative-radius"]
+    assert drawing.account[-1].fate == "reported"
+    assert finding.where.handles == (drawing.account[-1].handle,)
+    if held == "model space":
+        assert "has a negative radius: -7.123, which some programs draw" in finding.what
+        assert finding.where.xy == (80.0, 90.0)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            _, _, geometry, _ = pyogrio.raw.read(tmp_path / "plate.dxf")
+        lines = shapely.from_wkb(geometry)
+        near = [
+            one for one in lines if one.length < 2.01 * math.pi * 7.123 and one.distance(shapely.Point(80, 90)) < 7.2
+        ]
+        beyond = shapely.Point(80.0, 90.0) if kind == "CIRCLE" else shapely.Point(77.0, 87.0)
+        assert any(shapely.box(*one.bounds).contains(beyond) for one in near)
+
+
 # --- rounds drawn as straight lines -----------------------------------------------------------------------------------
 
 

@@ -92,9 +92,9 @@ def test_no_permission_is_one_sentence(tmp_path: Path, monkeypatch: pytest.Monke
     path = tmp_path / "plate.dxf"
     path.write_bytes(b"0\nEOF\n")
 
-    def refused(self: Path) -> bytes:
+    def refused(self: Path, *given: object) -> bytes:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "read_bytes", refused)
+    monkeypatch.setattr(Path, "open", refused)
     with pytest.raises(FabplanError, match=r"plate\.dxf"):
         look(Wanted(path))

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from fabplan.drawing.read import read_drawing
+from fabplan.errors import JobError
 from fabplan.model.drawing import Intake
 from fabplan.model.finding import Level
 from fabplan.way.look import Outcome, Wanted, look
@@ -95,3 +96,51 @@ def test_a_finding_on_the_whole_is_bound_to_the_kit(tmp_path: Path) -> None:
     assert not any(finding.check == "not-placed" and finding.blocks for finding in plan(job).findings)
     job.write_text(text.replace("00000000", first.fingerprint[:8]).replace("thickness = 6", "thickness = 7"), "utf-8")
     assert any(finding.check == "not-placed" and finding.blocks for finding in plan(job).findings)
+
+
+@pytest.mark.parametrize("share", [8, 9, 40, 63])
+def test_a_slip_in_the_later_signs_is_told_with_its_place(share: int, tmp_path: Path) -> None:
+    """What is right in its first eight signs alone was neither taken nor told."""
+    true = OF_6_MM.fingerprint
+    wrong = true[:share] + ("0" if true[share] != "0" else "1") + true[share + 1 :]
+    outcome = look(Wanted(folder(tmp_path, "least-edge-distance", wrong)))
+    assert levels(outcome)["least-edge-distance"] == (Level.STOP, False)
+    (told,) = [one for one in outcome.findings if one.check == "acceptance-lapsed"]
+    assert f"in the first {share} signs only, the next should be {true[share]}" in told.what
+    assert told.mend.endswith(f"{true[:8]}.")
+
+
+@pytest.mark.parametrize(
+    ("name", "nearest"), [("least-edge-distanse.dxf", "least-edge-distance.dxf"), ("x.dxf (F2)", "")]
+)
+def test_a_drawing_that_is_not_there_is_a_fault_of_the_job(name: str, nearest: str, tmp_path: Path) -> None:
+    here = folder(tmp_path, "least-edge-distance", OF_6_MM.fingerprint[:8], f'drawing = "{name}"')
+    with pytest.raises(JobError) as caught:
+        look(Wanted(here))
+    (fault,) = caught.value.faults
+    assert fault.what == f'there is no drawing "{name}"'
+    assert fault.place.endswith("[[accept]] 1: drawing")
+    assert nearest in fault.mend
+
+
+def test_a_drawing_beside_the_parts_may_be_accepted_and_the_plan_says_that_it_has_none(tmp_path: Path) -> None:
+    here = folder(tmp_path, "least-edge-distance", OF_6_MM.fingerprint[:8], 'drawing = "spare.dxf"')
+    (here / "spare.dxf").write_bytes(DRAWING.read_bytes())
+    alone = {one.drawing.name: one for one in look(Wanted(here)).checked}["spare.dxf"]
+    assert [one.check for one in alone.findings if "acceptance" in one.check] == ["acceptance-lapsed"]
+    told = [one for one in plan(here / "job.toml").findings if one.check == "acceptance-unused"]
+    assert ["no part of the job has that drawing" in one.what for one in told] == [True]
+
+
+def test_every_acceptance_ends_in_one_way(tmp_path: Path) -> None:
+    """Used, lapsed, with a slip, for nothing: of each exactly one word, on the short road and the whole."""
+    here, true = folder(tmp_path, "least-edge-distance", OF_6_MM.fingerprint), OF_6_MM.fingerprint
+    job = here / "job.toml"
+    where = 'drawing = "least-edge-distance.dxf"'
+    others = [("least-edge-distance", "0" * 64), ("least-edge-distance", true[:20] + "0" * 44), ("least-pitch", true)]
+    more = "".join(ACCEPT.format(check=one, where=where, fingerprint=mark) for one, mark in others)
+    job.write_text(job.read_text("utf-8") + more, "utf-8")
+    for findings in (look(Wanted(here)).findings, plan(job).findings):
+        told = [one.check for one in findings if one.check.startswith("acceptance")]
+        assert sorted(told) == ["acceptance-lapsed", "acceptance-lapsed", "acceptance-unused"]
+        assert sum(bool(one.accepted) for one in findings) == 1

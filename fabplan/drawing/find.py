@@ -1,9 +1,12 @@
 """The drawings of a folder."""
 
 import os
+from itertools import islice
 from pathlib import Path
 
 from fabplan.errors import DrawingError
+
+LOOKED = 1000  # folders within one of a folder that are looked into for drawings
 
 
 def find_drawings(folder: Path) -> tuple[Path, ...]:
@@ -25,7 +28,7 @@ def find_drawings(folder: Path) -> tuple[Path, ...]:
 def folders_within(folder: Path) -> tuple[str, ...]:
     """Names of the folders in a folder that hold DXF files, themselves or deeper down; links are not followed."""
     inner = sorted(path for path in folder.iterdir() if path.is_dir() and not path.is_symlink())
-    return tuple(path.name for path in inner if any(map(_has_drawing, os.walk(path))))
+    return tuple(path.name for path in inner if any(map(_has_drawing, islice(os.walk(path), LOOKED))))
 
 
 def _has_drawing(walked: tuple[str, list[str], list[str]]) -> bool:

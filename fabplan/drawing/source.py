@@ -178,8 +178,14 @@ def _opened(rest: bytes, words: Words, named: bool = False) -> "Document | None"
     try:
         told = dxf_stream_info(io.TextIOWrapper(io.BytesIO(rest), "utf-8", "ignore")).encoding
         text = io.TextIOWrapper(io.BytesIO(rest), words.override or told, "surrogateescape")
-        document = read(io.StringIO("".join(readable(text.readlines()))) if named else text)
-        document.modelspace()
+        if named:
+            lines = text.readlines()
+            safe = readable(lines)
+            document = read(io.StringIO("".join(safe))) if safe != lines else None
+        else:
+            document = read(text)
+        if document is not None:
+            document.modelspace()
         return document
     except Exception:  # the whole file is then read by itself, and what is wrong with it told
         return None

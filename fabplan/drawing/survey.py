@@ -56,11 +56,15 @@ class Block:
 
 @dataclass(slots=True)
 class Survey:
-    """All entities of a file: of model and paper space in their order, of the blocks, and those that stand nowhere."""
+    """All entities of a file: of model and paper space in their order, of the blocks, and those that stand nowhere.
+
+    `sections` tells how many sections ENTITIES it has.
+    """
 
     spaces: list[Record] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
     astray: list[Record] = field(default_factory=list)
+    sections: int = 0
 
     @property
     def model(self) -> int:
@@ -115,6 +119,7 @@ class _Place:
         if name in (b"SECTION", b"ENDSEC", b"EOF"):
             self.inside = name == b"SECTION"
             self.section = _named(self.tags, first, last) if self.inside else b""
+            found.sections += self.section == b"ENTITIES"
             self.block = None
             return
         record = Record(name.decode("ascii", "replace"), first, last)

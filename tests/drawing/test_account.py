@@ -115,7 +115,11 @@ def test_a_second_section_of_entities_is_part_of_the_drawing(tmp_path: Path) -> 
     assert len(ezdxf.filemanagement.readfile(path).modelspace()) == 1
     drawing = read(data, tmp_path)
     assert (len(drawing.holes), drawing.scanned) == (14, 15)
-    assert checks(drawing) == ["damaged-drawing"]
+    (finding,) = drawing.findings
+    assert (finding.check, finding.what) == (
+        "damaged-drawing",
+        "the file is damaged: mended: a further section ENTITIES",
+    )
 
 
 def test_what_the_block_of_the_model_space_holds_is_drawn(tmp_path: Path) -> None:

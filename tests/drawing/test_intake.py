@@ -113,7 +113,7 @@ def test_a_binary_file_states_its_unit(tmp_path: Path) -> None:
     document.modelspace().add_circle((0, 0), 2.0, dxfattribs={"layer": "CUT"})
     path = tmp_path / "plate.dxf"
     document.saveas(path, fmt="bin")
-    drawing = read_drawing(path)
+    drawing = read_drawing(path, Intake(stated_size=(101.6, 101.6)))
     assert (drawing.scale, drawing.findings) == (25.4, ())
 
 

@@ -12,7 +12,7 @@ from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job
-from fabplan.model.joints import FROM_MATE, RivetSpec, SeamSpec
+from fabplan.model.joints import FROM_MATE, PlySpec, RivetSpec, SeamSpec
 from fabplan.model.panel import PartHoles
 from fabplan.model.part import Instance, Part
 
@@ -43,7 +43,7 @@ def drilled(job: Job, body: Body) -> Body:
     rivets = {rivet.mark: rivet for rivet in job.rivets}
     added: dict[int, list[_Through]] = {}
     for seam, ply in taking:
-        instance, mate = index[ply.instance], next(ply for ply in seam.plies if ply.state != FROM_MATE)
+        instance, mate = index[ply.instance], _mate(body, index, seam)
         if body.poses[instance] is not None and ply.row not in body.part_of(instance).holes.holes.row:
             own = _row(body, holes, index[mate.instance], mate.row)
             through = _through(ply.row, body, instance, holes, own)
@@ -51,6 +51,12 @@ def drilled(job: Job, body: Body) -> Body:
                 through = replace(through, diameter=_tapped(seam, rivets, through.diameter))
             added.setdefault(instance, []).append(through)
     return _with_parts(body, added)
+
+
+def _mate(body: Body, index: Mapping[str, int], seam: SeamSpec) -> PlySpec:
+    """The ply that the others of a seam are drilled from: the first with holes of its own, formed to template last."""
+    own = [ply for ply in seam.plies if ply.state != FROM_MATE]
+    return min(own, key=lambda ply: bool(body.part_of(index[ply.instance]).spec.formed))
 
 
 def _tapped(seam: SeamSpec, rivets: Mapping[str, RivetSpec], diameter: FloatArray) -> FloatArray:

@@ -103,6 +103,24 @@ def test_a_piece_drilled_from_one_formed_to_template(tmp_path: Path, marks: dict
         assert {grip for line in made.supply.rivets for grip in line.grips} == {11.0, 12.0}
 
 
+def test_a_ply_is_drilled_from_the_mate_that_has_holes(tmp_path: Path) -> None:
+    """P's seven holes go through Q behind it, not the dished plate's, which has none: grips 6 + 6 and, with it, 17."""
+    draw(tmp_path / "P.dxf", (300.0, 240.0), {"A": along(220.0), "B": along(260.0)}, {})
+    draw(tmp_path / "Q.dxf", (300.0, 240.0), {"A": along(20.0)}, {})
+    draw(tmp_path / "T.dxf", (400.0, 300.0), {}, {})
+    dished = plate("T.dxf", 5, 'formed = "template"\ntrim = 20')
+    pieces = {"P": plate("P.dxf", 6), "Q": plate("Q.dxf", 6), "T": dished}
+    drilled = '[[seam]]\nmark = "B"\nparts = ["T/B", "P/B", "Q/B"]\nrivet = "R10"\n'
+    drilled += 'state = ["full", "full", "drilled from mate"]\n'
+    drilled += '[[place]]\npart = "Q"\norigin = [200, 0, 6]\nx = [1, 0, 0]\ny = [0, 1, 0]\n'
+    made = planned(tmp_path, pieces, drilled, A=("Q/A", "P/A"))
+    assert made.stacks is not None
+    assert made.supply is not None
+    assert len(made.stacks) == 14
+    assert sum(line.count for line in made.supply.rivets) == 14
+    assert {grip for line in made.supply.rivets for grip in line.grips} == {12.0, 17.0}
+
+
 def test_a_row_in_two_seams_takes_each_hole_twice(tmp_path: Path) -> None:
     """Three plies on one row, listed two by two: seven holes, of which each takes one rivet only."""
     more = '[[part]]\nmark = "S"\ndrawing = "S.dxf"\nthickness = 8\n'

@@ -181,6 +181,34 @@ def plan(job: Path, out: Path, as_json: bool) -> int:
 
 
 @root.command()
+@click.argument("job", metavar="JOB", type=A_PATH)
+@click.option("--bodies", default=2000, show_default=True, type=click.IntRange(100, 100_000), help="How many.")
+@click.option("--seed", default=1, show_default=True, type=click.IntRange(0), help="The same seed, the same bodies.")
+@click.option("--sheet", type=A_PATH, help="Write tables and pictures to this PDF file.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of tables.")
+def forecast(job: Path, bodies: int, seed: int, sheet: Path | None, as_json: bool) -> int:
+    """How much easing to expect.
+
+    Simulates thousands of bodies that stray as their making allows: how many holes go in as they are, want easing or
+    the next size; which few to order as pilots; and what it brings to align seams at their middle.
+    """
+    from fabplan.way import forecast as road
+
+    with _progress("forecast", quiet=as_json) as progress:
+        outlook = road.foretell(job, bodies, seed, progress)
+    if sheet is not None:
+        road.write_forecast(outlook, sheet)
+    if as_json:
+        print(json.dumps(road.record(outlook), indent=1))
+    else:
+        for table in road.tables(outlook):
+            print(f"{table.title}:")
+            _print_table(list(table.heads), [list(row) for row in table.rows])
+        _print_list("Taken for it", outlook.forecast.assumptions)
+    return 0
+
+
+@root.command()
 @click.argument("folder", metavar="FOLDER", type=A_PATH, default=Path())
 @click.option("--ask", metavar="SUPPLIER", default="", help="Print a page of questions to send to him before drawing.")
 def new(folder: Path, ask: str) -> None:

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1] / "fabplan"
-LAYERS = ["errors", "model", "geom", "job drawing rules body strength sequence supply sheets", "way", "cli bench"]
+WORKERS = "job drawing rules body strength sequence supply forecast sheets"
+LAYERS = ["errors", "model", "geom", WORKERS, "way", "cli bench"]
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts.split()}
 MODULES = [path for path in sorted(ROOT.rglob("*.py")) if path.parent != ROOT or path.stem in RANK]
 HEAVY = {"shapely": {"geom"}, "scipy": {"geom"}, "pydantic": {"job"}, "reportlab": {"sheets"}, "ezdxf": {"drawing"}}

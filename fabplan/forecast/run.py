@@ -86,7 +86,7 @@ WAYS = (
     ("as drawn, aligned at the middle", MIDDLE),
     ("as drawn, every hole shared out alike", BEST),
 )
-PILOTS = "pilots where holes stray most, aligned at one end"
+PILOTS = "pilots at the far ends, aligned at one end"
 
 
 def forecast(kit: Kit, bodies: int, seed: int, assumptions: tuple[str, ...], progress: Progress = str) -> Forecast:
@@ -159,17 +159,16 @@ class _Tally:
 
 
 def _pilots(kit: Kit, drawn: _Tally) -> BoolArray:
-    """(n,) the rivets of each seam that most often want more than easing, as few as leave none such in most bodies."""
-    stuck = np.concatenate(drawn.beyond, axis=1)
-    often = stuck.sum(axis=1)
-    pilots = np.zeros(len(stuck), dtype=np.bool_)
-    for seam in range(kit.seams):
-        own = np.flatnonzero(kit.seam == seam)
-        own = own[np.argsort(-often[own], kind="stable")]
-        rank = np.arange(1, len(own) + 1)[:, None]
-        wanted = np.where(stuck[own], rank, 0).max(axis=0, initial=0)  # of each body, how far down the list
-        pilots[own[: int(np.quantile(wanted, KEPT, method="inverted_cdf"))]] = True
-    return pilots
+    """(n,) the far end of each row: as few rivets as leave none that wants more than easing in most bodies."""
+    beyond = np.concatenate(drawn.beyond, axis=1)
+    pilots = np.zeros(len(beyond), dtype=np.bool_)
+    owner = np.repeat(np.arange(len(kit.seam)), np.diff(kit.first))[kit.layers.ply]
+    for row in range(int(kit.layers.row.max(initial=-1)) + 1):
+        own = np.unique(owner[kit.layers.row == row])  # along the row, as rivets are numbered
+        from_end = len(own) - np.arange(len(own))[:, None]
+        wanted = np.where(beyond[own], from_end, 0).max(axis=0, initial=0)  # of each body, how many from the end on
+        pilots[own[len(own) - int(np.quantile(wanted, KEPT, method="inverted_cdf")) :]] = True
+    return pilots & kit.layers.asked
 
 
 def _say(kit: Kit, aligned: str) -> FloatArray:

@@ -2,8 +2,8 @@
 
 A deviation table gives the limit of a length; two standard deviations are taken to lie within it. How the deviation of
 the distance of two holes grows with that distance is a variogram; a nugget and a straight line stand for it, since the
-squares of ISO 9013's deviations grow about so. Sources: Matheron, Principles of geostatistics (Economic Geology 58,
-1963, 1246); the limits' share of two standard deviations is an assumption.
+squares of ISO 9013's deviations grow about so: within a fifth of its limits for lengths up to 4 m. Sources: Matheron,
+Principles of geostatistics (Economic Geology 58, 1963, 1246); the share of two standard deviations is an assumption.
 """
 
 from dataclasses import dataclass

@@ -73,19 +73,20 @@ def _lettered(plan: Plan, found: dict[int, FloatArray], room: Box) -> list[Item]
     taken: list[Box] = []
     for k, own in found.items():
         ranked = own[np.argsort(np.linalg.norm(own - own.mean(axis=0), axis=1), kind="stable")]
-        tried = [
-            Text((float(x + dx), float(y + dy)), plan.job.seams[k].mark, LETTER, "middle", bold=True, halo=True)
-            for x, y in ranked[: max(len(ranked) // 2, 1)]
-            for dx, dy in ((0.0, 2.0), (0.0, -2.0 - LETTER), (4.5, -LETTER / 2.0), (-4.5, -LETTER / 2.0))
-        ]
-        free = (
-            one for one in tried if not any(overlap(box(one), other) for other in taken) and _within(box(one), room)
-        )
-        one = next(free, None)
-        if one is not None:
-            taken.append(box(one))
-            items.append(one)
+        items += label(plan.job.seams[k].mark, ranked[: max(len(ranked) // 2, 1)], taken, room)
     return items
+
+
+def label(words: str, spots: FloatArray, taken: list[Box], room: Box) -> list[Text]:
+    """Words beside the first of some spots (k, 2) where they lie over no other, which they then are: none or one."""
+    beside = ((0.0, 2.0), (0.0, -2.0 - LETTER), (4.5, -LETTER / 2.0), (-4.5, -LETTER / 2.0))
+    for x, y in spots.tolist():
+        for dx, dy in beside:
+            one = Text((x + dx, y + dy), words, LETTER, "middle", bold=True, halo=True)
+            if _within(box(one), room) and not any(overlap(box(one), other) for other in taken):
+                taken.append(box(one))
+                return [one]
+    return []
 
 
 def _within(own: Box, room: Box) -> bool:

@@ -9,22 +9,17 @@ import numpy as np
 from fabplan.body.causes import Cause, accused, causes, tell
 from fabplan.body.change import Shop
 from fabplan.body.check import check_body
-from fabplan.body.drilled import drilled
 from fabplan.body.head_room import check_head_room
 from fabplan.body.levels import check_levels
 from fabplan.body.loops import loops
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
-from fabplan.body.place import Placing, place
+from fabplan.body.place import Placing
 from fabplan.body.residuals import residuals
-from fabplan.body.stacks import BodyHoles, body_holes, stack
+from fabplan.body.stacks import BodyHoles
 from fabplan.body.template import to_be_taken
 from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.hand import other_hand
-from fabplan.drawing.read import read_drawing
-from fabplan.drawing.split import piece_of
-from fabplan.errors import Fault, JobError, RuleDataError
-from fabplan.job.read import read_job
 from fabplan.model import checks
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checked import Checked
@@ -42,18 +37,16 @@ from fabplan.rules.bearing import check_bearing
 from fabplan.rules.bends import check_bends
 from fabplan.rules.fasteners import check_fasteners
 from fabplan.rules.legs import check_legs, without_gauge
-from fabplan.rules.sets import rule_set_names
 from fabplan.rules.spacing import judged
-from fabplan.rules.tables import read_tables
 from fabplan.sequence.order import order
 from fabplan.way.accept import KIT, accepted, geometry, left_over
+from fabplan.way.assembly import assembled
 from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
     DRAWING_CHECKS,
     Progress,
     available,
     gravest_first,
-    intake_of,
     rule_sets,
     supplier_of,
     used,
@@ -61,7 +54,6 @@ from fabplan.way.check import (
 from fabplan.way.fold import folded
 from fabplan.way.formed import forming, supplied
 from fabplan.way.layouts import ordered, stated
-from fabplan.way.rows import named_rows
 from fabplan.way.unchecked import named, not_checked
 
 
@@ -75,23 +67,13 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     Raises:
         FabplanError: the job file or a table cannot be used.
     """
-    progress("job and tables")
-    job = read_job(Path(path), rule_set_names())
-    tables, sets = read_tables(), rule_sets(job.rules)
-    known_sections(job, tables)
-    progress("drawings")
-    drawings = read_drawings(job)
-    job, row_findings = named_rows(job, drawings)
-    progress("putting together")
-    parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
-    placing = place(job, parts, instances)
-    placing = replace(placing, body=drilled(job, placing.body))
-    holes = body_holes(placing.body)
-    stacks = stack(job, placing.body, holes)
+    made = assembled(path, progress)
+    job, tables, placing, holes, stacks = made.job, made.tables, made.placing, made.holes, made.stacks
+    sets = rule_sets(job.rules)
     progress("checking")
     records, formed = forming(job, placing.body, holes, stacks, tables)
     why = _causes(job, placing, tables)
-    body_findings = (*row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
+    body_findings = (*made.row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = (
         *check_legs(job, placing.body, stacks, tables),
@@ -106,7 +88,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
-    shapes = geometry(job, drawings.values())
+    shapes = geometry(job, made.drawings.values())
     body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
@@ -149,30 +131,6 @@ def _causes(job: Job, placing: Placing, tables: Tables) -> tuple[Cause, ...]:
         return make_parts(alone, drawings, tables, lambda name: find_section(tables, name), other_hand)[0]
 
     return causes(job, placing, Shop(remake, other_hand))
-
-
-def known_sections(job: Job, tables: Tables) -> None:
-    """Look up the sections of all bars.
-
-    Raises:
-        JobError: some are in no table; all of them are in it, each with its place.
-    """
-    faults = []
-    for spec in job.parts:
-        try:
-            if spec.section:
-                find_section(tables, spec.section)
-        except RuleDataError as error:
-            faults.append(Fault(f"{spec.place}: section", error.what, error.mend))
-    if faults:
-        raise JobError(tuple(faults))
-
-
-def read_drawings(job: Job) -> dict[str, Drawing]:
-    """The drawing of each plate by its mark; a file is read once, and may hold several pieces, each with its mark."""
-    specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
-    files = {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
-    return {spec.mark: piece_of(files[spec.drawing], spec.mark) for spec in job.parts if spec.drawing}
 
 
 def check_parts(
@@ -243,7 +201,8 @@ def _not_checked(job: Job, placing: Placing, tables: Tables) -> tuple[str, ...]:
     formless = [part.mark for part in parts if not part.panels and not part.spec.formed]
     if formless:
         lines.append(f"form not known, so nothing about the body: {', '.join(formless)}")
-    lines.append("strength of seams, springback, easing of holes: not part of the tool yet")
+    lines.append("strength of seams, springback: not part of the tool yet")
+    lines.append("easing of holes by the spread of making: see fabplan forecast JOB")
     lines.append("anything under pressure beyond static head: outside the tool")
     return tuple(lines)
 

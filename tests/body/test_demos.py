@@ -14,7 +14,7 @@ from fabplan.job.read import read_job
 from fabplan.model.lookup import find_section
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
-from fabplan.way.plan import read_drawings
+from fabplan.way.assembly import read_drawings
 from tests.body.made import Made, assembled, true_pose
 from tests.kits.bowser import bowser
 from tests.kits.build import Kit

@@ -1,0 +1,161 @@
+"""The sheets of a forecast: the choices side by side, the seams in the order of their easing, and where on the body."""
+
+from itertools import pairwise
+
+import numpy as np
+
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.body import Body, Stacks
+from fabplan.model.forecast import EASED, FAILS, GOES_IN, NEXT, OPENED, Choice, Forecast
+from fabplan.model.job import Job
+from fabplan.model.page import Arc, Page, Stroke, Text
+from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
+from fabplan.sheets.isometric import isometric, places, scene
+from fabplan.sheets.pen import Box
+from fabplan.sheets.seam_map import SEEN_FROM, label
+from fabplan.sheets.table import Table, notes, spread
+
+Item = Stroke | Arc | Text
+TITLE = 5.0  # mm, capitals
+STEPS = ((0.01, 0.25, 0.0), (0.1, 0.65, 1.0), (0.5, 1.0, 0.6), (1.1, 1.3, 0.0))
+"""Shares of bodies up to which a rivet is drawn with a radius, mm, and a grey."""
+
+WORDS = ("under 1 in 100", "1 to 10 in 100", "10 to 50 in 100", "over half of all bodies")
+TOLD = (
+    "Goes in: the rivet passes as the holes are cut. Eased: out by up to the limit of reaming, and the reamer of the "
+    "hole's own size does. Next size: only the hole of the next rivet clears all plies, by a concession. Fails: weld "
+    "and drill again, or make anew.",
+    "Likely worst: 95 of 100 bodies keep within it. What is measured on the first body says more than any forecast.",
+)
+
+
+def forecast_sheets(job: Job, body: Body, stacks: Stacks, found: Forecast) -> tuple[Page, ...]:
+    """Tables, then the body seen from two corners with every rivet by its share of easing."""
+    paper = Paper("Forecast of easing", A3, job, 0)
+    choices, *others = forecast_tables(job, stacks, found)
+    tables = [choices, notes("", TOLD), *others, notes("Taken for it", found.assumptions)]
+    sheets = [Sheet(tuple(items)) for items in spread(tables, room(paper))]
+    pictures = [Sheet(tuple(items), subject="where") for items in _pictures(job, body, stacks, found, room(paper))]
+    return framed(paper, [*sheets[:1], *pictures, *sheets[1:]])
+
+
+def forecast_tables(job: Job, stacks: Stacks, found: Forecast) -> list[Table]:
+    """The choices, the seams, and which holes to order as pilots where any are."""
+    return [_choices(found), _seams(job, stacks, found), *_pilots(job, stacks, found)]
+
+
+def _choices(found: Forecast) -> Table:
+    """The choices side by side, means over all bodies."""
+    rows = []
+    for choice in found.choices:
+        mean = choice.share[found.asked].sum(axis=0)
+        figures = [mean[GOES_IN], mean[OPENED], mean[EASED], mean[NEXT], mean[FAILS]]
+        rows.append((choice.title, str(int(choice.pilots.sum())), *(f"{value:.1f}" for value in figures)))
+    count = int(found.asked.sum())
+    title = f"{count} rivets, mean of {found.bodies} bodies, seed {found.seed}"
+    heads = ("ordered and bolted up", "pilots", "go in", "opened as ordered", "eased", "next size", "fail")
+    return Table(title, heads, (4.0, 1.0, 1.0, 1.4, 1.0, 1.0, 1.0), tuple(rows), tuple(range(1, 7)))
+
+
+def _seams(job: Job, stacks: Stacks, found: Forecast) -> Table:
+    """A row a seam, those with most easing as drawn first."""
+    first = found.choices[0]
+    order = np.lexsort((np.arange(len(job.seams)), -first.easing[:, 0]))
+    rows = []
+    for seam in order.tolist():
+        own = np.flatnonzero((stacks.seam == seam) & found.asked)
+        if len(own):
+            mean = [f"{value:.1f}" for value in first.share[own].sum(axis=0)[[GOES_IN, EASED, NEXT, FAILS]]]
+            others = [_easing(choice, seam) for choice in found.choices]
+            far = own[int(first.out[own].argmax())]
+            place = f"{first.out[far]:.2f} at {stacks.number[int(far)]}"
+            rows.append((job.seams[seam].mark, str(len(own)), *mean, place, *others))
+    drawn = ("seam", "rivets", "go in", "eased", "next size", "fail", "out, mm, 95 of 100")
+    heads = (*drawn, *(f"{_short(choice)}: mean, likely worst" for choice in found.choices))
+    shares = (0.8, 0.8, 0.9, 0.9, 0.9, 0.8, 1.8, *(1.5 for _ in found.choices))
+    title = "Seams: as drawn, aligned at one end; and what wants easing or more by each choice"
+    return Table(title, heads, shares, tuple(rows), tuple(range(1, len(heads))))
+
+
+def _short(choice: Choice) -> str:
+    return "pilots, one end" if choice.pilots.any() else choice.aligned
+
+
+def _easing(choice: Choice, seam: int) -> str:
+    mean, worst = choice.easing[seam].tolist()
+    return f"{mean:.1f}, {worst:.0f}"
+
+
+def _pilots(job: Job, stacks: Stacks, found: Forecast) -> list[Table]:
+    """Which holes to order as pilots, by seam."""
+    rows = []
+    for choice in found.choices:
+        for seam in np.unique(stacks.seam[choice.pilots]).tolist():
+            own = np.flatnonzero(choice.pilots & (stacks.seam == seam))
+            rows.append((job.seams[seam].mark if seam >= 0 else "-", str(len(own)), hole_runs(stacks, own)))
+    if not rows:
+        return []
+    title = "Order these holes as pilots in every ply, and open them when the seam is bolted up"
+    return [Table(title, ("seam", "holes", "numbers"), (1.0, 1.0, 10.0), tuple(rows), (1,))]
+
+
+def hole_runs(stacks: Stacks, own: IntArray) -> str:
+    """Rivet numbers along a seam in few words: 1-4, 58-66."""
+    places = sorted(int(stacks.number[i].rpartition(" ")[2]) for i in own.tolist())
+    breaks = [0, *(k for k in range(1, len(places)) if places[k] != places[k - 1] + 1), len(places)]
+    runs = [places[a:b] for a, b in pairwise(breaks) if b > a]
+    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+def _pictures(job: Job, body: Body, stacks: Stacks, found: Forecast, area: Box) -> list[list[Item]]:
+    """The body from two corners, beside one another or on pages of their own."""
+    pages = []
+    stuck = found.choices[0].share[:, [EASED, NEXT, FAILS]].sum(axis=1)
+    space = (area[0], area[1] + 14.0, area[2], area[3] - TITLE - 6.0)
+    for corner in SEEN_FROM[:2]:
+        view = scene(body, corner)
+        items: list[Item] = [Text((area[0], area[3] - TITLE), "Where holes want easing, as drawn", TITLE, bold=True)]
+        items += isometric(view, space, (), range(len(body.instances)))
+        faces = [places(view, space, face) for face in (stacks.head_face, stacks.point_face)]
+        clear = (faces[0][1] | faces[1][1]) & found.asked
+        at = np.where(faces[0][1][:, None], faces[0][0], faces[1][0])
+        items += _dots(at[clear], stuck[clear])
+        items += _letters(job, stacks, found.choices[0], (at, np.flatnonzero(clear)), space)
+        pages.append([*items, *_key(area)])
+    return pages
+
+
+def _dots(at: FloatArray, stuck: FloatArray) -> list[Item]:
+    """A dot a rivet, those with most easing above the others."""
+    items: list[Item] = []
+    for k in np.argsort(stuck, kind="stable").tolist():
+        _, radius, grey = next(step for step in STEPS if stuck[k] < step[0])
+        items.append(Arc((float(at[k, 0]), float(at[k, 1])), radius, width=0.2, fill=grey))
+    return items
+
+
+def _letters(job: Job, stacks: Stacks, drawn: Choice, seen: tuple[FloatArray, IntArray], room: Box) -> list[Item]:
+    """The letter of every seam with holes to ease, and the likely worst count, near its holes that stray most.
+
+    `seen`: where rivets (n, 2) lie on the paper, and which (k,) are seen.
+    """
+    items: list[Item] = []
+    taken: list[Box] = []
+    worst = drawn.easing[:, 1]
+    for seam in np.argsort(-worst, kind="stable").tolist():
+        own = seen[1][stacks.seam[seen[1]] == seam]
+        if worst[seam] > 0 and len(own):
+            spots = seen[0][own[np.argsort(-drawn.out[own], kind="stable")]]
+            items += label(f"{job.seams[seam].mark}: {worst[seam]:.0f}", spots, taken, room)
+    return items
+
+
+def _key(area: Box) -> list[Item]:
+    """What the dots mean."""
+    items: list[Item] = [Text((area[0], area[1] + 6.0), "Wants easing or more:")]
+    x = area[0] + 45.0
+    for (_, radius, grey), words in zip(STEPS, WORDS, strict=True):
+        items += [Arc((x, area[1] + 7.0), radius, width=0.2, fill=grey), Text((x + 3.0, area[1] + 6.0), words)]
+        x += 60.0
+    said = "Beside a seam: how many of its holes that is in the likely worst body (95 of 100 keep within it)."
+    return [*items, Text((area[0], area[1] + 1.0), said)]

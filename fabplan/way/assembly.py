@@ -1,0 +1,87 @@
+"""The first half of the road: from a job file to a body put together, before anything is judged."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from fabplan.body.drilled import drilled
+from fabplan.body.parts import make_parts
+from fabplan.body.place import Placing, place
+from fabplan.body.stacks import BodyHoles, body_holes, stack
+from fabplan.drawing.hand import other_hand
+from fabplan.drawing.read import read_drawing
+from fabplan.drawing.split import piece_of
+from fabplan.errors import Fault, JobError, RuleDataError
+from fabplan.job.read import read_job
+from fabplan.model.body import Stacks
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding
+from fabplan.model.job import Job
+from fabplan.model.lookup import find_section
+from fabplan.model.tables import Tables
+from fabplan.rules.sets import rule_set_names
+from fabplan.rules.tables import read_tables
+from fabplan.way.check import Progress, intake_of
+from fabplan.way.rows import named_rows
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assembly:
+    """A job with its tables, its drawings by mark, what was found about rows, and the body put together."""
+
+    job: Job
+    tables: Tables
+    drawings: Mapping[str, Drawing]
+    row_findings: Sequence[Finding]
+    placing: Placing
+    holes: BodyHoles
+    stacks: Stacks
+
+
+def assembled(path: Path | str, progress: Progress = str) -> Assembly:
+    """Read a job and put its body together.
+
+    Args:
+        path: the job file.
+        progress: told each stage in a few words.
+
+    Raises:
+        FabplanError: the job file or a table cannot be used.
+    """
+    progress("job and tables")
+    job, tables = read_job(Path(path), rule_set_names()), read_tables()
+    known_sections(job, tables)
+    progress("drawings")
+    drawings = read_drawings(job)
+    job, row_findings = named_rows(job, drawings)
+    progress("putting together")
+    parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
+    placing = place(job, parts, instances)
+    placing = replace(placing, body=drilled(job, placing.body))
+    holes = body_holes(placing.body)
+    stacks = stack(job, placing.body, holes)
+    return Assembly(job, tables, drawings, row_findings, placing, holes, stacks)
+
+
+def known_sections(job: Job, tables: Tables) -> None:
+    """Look up the sections of all bars.
+
+    Raises:
+        JobError: some are in no table; all of them are in it, each with its place.
+    """
+    faults = []
+    for spec in job.parts:
+        try:
+            if spec.section:
+                find_section(tables, spec.section)
+        except RuleDataError as error:
+            faults.append(Fault(f"{spec.place}: section", error.what, error.mend))
+    if faults:
+        raise JobError(tuple(faults))
+
+
+def read_drawings(job: Job) -> dict[str, Drawing]:
+    """The drawing of each plate by its mark; a file is read once, and may hold several pieces, each with its mark."""
+    specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
+    files = {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+    return {spec.mark: piece_of(files[spec.drawing], spec.mark) for spec in job.parts if spec.drawing}

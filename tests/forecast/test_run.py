@@ -1,0 +1,117 @@
+"""The forecast of whole bodies: two plies against their closed form, seeds, pilots, and the choices side by side."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from fabplan import cli
+from fabplan.forecast.makes import make_of
+from fabplan.forecast.run import Kit, forecast, kit_of
+from fabplan.forecast.strays import strays
+from fabplan.geom.scatter import variogram
+from fabplan.geom.settled import settling
+from fabplan.model.forecast import EASED, END, FAILS, NEXT, OPENED, Forecast
+from fabplan.model.plan import Plan
+from fabplan.rules.tolerances import read_tolerances
+from fabplan.sheets.forecast_sheet import hole_runs
+
+BODIES = 400
+
+
+def kit(plan: Plan) -> Kit:
+    assert plan.body is not None
+    assert plan.stacks is not None
+    tolerances = read_tolerances()
+    makes = [make_of(part, "laser", tolerances) for part in plan.body.parts]
+    return kit_of(plan.job, plan.body, plan.stacks, plan.tables, (makes, tolerances.out))
+
+
+@pytest.fixture(scope="module")
+def bowser(bowser_plan: Plan) -> Forecast:
+    return forecast(kit(bowser_plan), BODIES, 1, ())
+
+
+def test_two_plies_along_their_row_against_the_closed_form(lap_plan: Plan) -> None:
+    """Aligned at the first hole, the next at a distance L is out along the row by the root of both variograms at L.
+
+    A plate turned about that hole to bring the row straight moves its holes across the row only. Of 4,000 bodies the
+    standard deviation is known within 1.1 % (1 / sqrt(2 n)); three times that is allowed.
+    """
+    own, plan, count = kit(lap_plan), lap_plan, 4000
+    assert plan.body is not None
+    assert plan.stacks is not None
+    seam = np.flatnonzero(own.layers.row == own.layers.row[0])
+    say = np.full(len(own.layers.row), 1e-9)
+    say[seam[0]] = 1.0
+    batch = strays(np.random.default_rng(7), own.crews, own.layers, own.backs, count)
+    out = batch.offset[own.layers.ply + 1] - batch.offset[own.layers.ply]
+    rest = settling(own.layers.pairs, own.fixed, say).rest(out.reshape(-1, count), batch.apart).reshape(out.shape)
+    way = own.layers.pairs.at[seam[-1]] - own.layers.pairs.at[seam[0]]
+    along = np.einsum("pij,j->pi", own.layers.pairs.sides[seam], way / np.linalg.norm(way))
+    spread = np.einsum("pic,pi->pc", rest[seam], along).std(axis=1)
+    rows = {own.crews[k].make.row for k in range(len(own.crews))}
+    apart = np.linalg.norm(own.layers.pairs.at[seam] - own.layers.pairs.at[seam[0]], axis=1)
+    (row,) = rows
+    grown = variogram(row)
+    expected = np.sqrt(2.0 * (grown.nugget + grown.growth * apart))
+    assert spread[0] == pytest.approx(0.0, abs=1e-3)
+    assert spread[1:] == pytest.approx(expected[1:], rel=0.035)
+
+
+def test_every_rivet_comes_out_somehow(bowser: Forecast, bowser_plan: Plan) -> None:
+    for choice in bowser.choices:
+        assert choice.share.sum(axis=1) == pytest.approx(1.0)
+        assert choice.easing[:, 0].sum() == pytest.approx(choice.share[:, [EASED, NEXT, FAILS]].sum())
+
+
+def test_the_same_seed_gives_the_same_bodies_and_another_others(bowser: Forecast, bowser_plan: Plan) -> None:
+    again, other = (forecast(kit(bowser_plan), BODIES, seed, ()) for seed in (1, 2))
+    assert np.array_equal(again.choices[0].share, bowser.choices[0].share)
+    assert not np.array_equal(other.choices[0].share, bowser.choices[0].share)
+
+
+def test_aligning_at_the_middle_halves_the_way_and_eases_less(bowser: Forecast, bowser_plan: Plan) -> None:
+    """Long rows of 2.4 m: as the easing table of two plates says, halving the distance lessens the offset."""
+    assert bowser_plan.stacks is not None
+    one_end, middle = (next(c for c in bowser.choices if c.aligned == way) for way in (END, "the middle"))
+    long = [k for k, seam in enumerate(bowser_plan.job.seams) if np.sum(bowser_plan.stacks.seam == k) == 66]
+    assert len(long) == 4
+    assert np.all(middle.easing[long, 0] < one_end.easing[long, 0])
+    for k in long:
+        own = np.flatnonzero(bowser_plan.stacks.seam == k)
+        assert one_end.out[own].max() > middle.out[own].max()
+        assert one_end.out[own[-10:]].mean() > one_end.out[own[:10]].mean()  # the far end strays
+
+
+def test_pilots_lie_at_far_ends_and_are_opened(bowser: Forecast, bowser_plan: Plan) -> None:
+    assert bowser_plan.stacks is not None
+    pilots = next(choice for choice in bowser.choices if choice.pilots.any())
+    for seam in np.unique(bowser_plan.stacks.seam[pilots.pilots]).tolist():
+        own = np.flatnonzero(bowser_plan.stacks.seam == seam)
+        run = np.flatnonzero(pilots.pilots[own])
+        assert run.tolist() == list(range(len(own) - len(run), len(own)))
+    opened = pilots.share[pilots.pilots, OPENED]
+    assert opened.min() > 0.9
+    assert pilots.share[~pilots.pilots, OPENED].max() == 0.0
+    assert pilots.share[:, [NEXT, FAILS]].sum() < bowser.choices[0].share[:, [NEXT, FAILS]].sum()
+
+
+def test_runs_of_holes_in_words(lap_plan: Plan) -> None:
+    assert lap_plan.stacks is not None
+    assert hole_runs(lap_plan.stacks, np.array([0, 1, 2, 4])).count("-") == 1
+
+
+def test_the_command_prints_and_writes_the_forecast(tmp_path: Path) -> None:
+    job = str(Path(__file__).parents[2] / "examples" / "first-lap" / "job.toml")
+    sheet = tmp_path / "forecast.pdf"
+    told = CliRunner().invoke(cli.root, ["forecast", job, "--bodies", "200", "--sheet", str(sheet)])
+    assert told.exit_code == 0, told.output
+    assert "mean of 200 bodies, seed 1" in told.output
+    assert "Taken for it" in told.output
+    assert sheet.read_bytes().startswith(b"%PDF")
+    found = json.loads(CliRunner().invoke(cli.root, ["forecast", job, "--bodies", "200", "--json"]).stdout)
+    assert found["bodies"] == 200
+    assert all(sum(rivet["share"]) == pytest.approx(1.0, abs=1e-3) for rivet in found["choices"][0]["rivets"])

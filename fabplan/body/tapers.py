@@ -38,11 +38,10 @@ def check_tapers(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
         for other, slanted in _through(body, instance, pose, panels[0]):
             if (instance, other) not in told:
                 told.add((instance, other))
-                yield (
-                    _crossed(body, instance, other)
-                    if slanted
-                    else _wrong_side(body, instance, other, "by where it lies")
-                )
+                if slanted:
+                    yield _crossed(body, instance, other)
+                else:
+                    yield _wrong_side(body, instance, other, "by where it lies")
 
 
 def _against_order(job: Job, body: Body, stacks: Stacks) -> Iterator[tuple[int, int]]:

@@ -92,7 +92,7 @@ def _on_round(job: Job, part: Part, stacks: Stacks, group: tuple[Key, list[int]]
         )
         mend = "Put the made heads on the flat side, or spot-face the round or countersink it."
         yield _finding(
-            "head-on-round", what, _where(job, stacks, group), (off, limits.head_gap), limits.head_gap_source, mend
+            "head-on-round", what, _where(job, stacks, group), (off, limits.head_gap), (limits.head_gap_source, mend)
         )
 
 
@@ -109,8 +109,7 @@ def _on_slope(job: Job, part: Part, stacks: Stacks, group: tuple[Key, list[int]]
         what,
         _where(job, stacks, group),
         (part.section.taper, limits.slope),
-        limits.slope_source,
-        mend,
+        (limits.slope_source, mend),
     )
 
 
@@ -119,6 +118,7 @@ def _where(job: Job, stacks: Stacks, group: tuple[Key, list[int]]) -> Where:
     return Where(part=mark, seam=job.seams[seam].mark if seam >= 0 else "", holes=tuple(stacks.number[i] for i in own))
 
 
-def _finding(check: str, what: str, where: Where, figures: tuple[float, float], source: str, mend: str) -> Finding:
+def _finding(check: str, what: str, where: Where, figures: tuple[float, float], ends: tuple[str, str]) -> Finding:
+    """A finding; `figures` found and required, `ends` source and remedy."""
     unit = "mm" if check == "head-on-round" else ""
-    return Finding(check, CHECKS[check].level, what, where, *figures, unit, source, mend)
+    return Finding(check, CHECKS[check].level, what, where, *figures, unit, *ends)

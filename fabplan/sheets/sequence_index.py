@@ -33,19 +33,19 @@ def _seams(plan: Plan, sheet: Mapping[int, int]) -> Table:
     for step in plan.sequence.steps:
         for seam in [*(work.seam for work in step.work), *plan.stacks.seam[list(step.fitted)].tolist()]:
             steps.setdefault(seam, []).append(step.number)
+        for seam, _ in step.unproved:
+            steps.setdefault(seam, []).append(step.number)
     count = np.bincount(plan.stacks.seam[plan.stacks.seam >= 0], minlength=len(plan.job.seams))
     count += dummies_of(plan.job, plan.body)
-    for step in plan.sequence.steps:
-        for seam, many in step.unproved:
-            count[seam] += many
-            steps.setdefault(seam, []).append(step.number)
+    for seam, many in (pair for step in plan.sequence.steps for pair in step.unproved):
+        count[seam] += many
     last = [step.number for step in plan.sequence.steps if step.kind == "bolt" and not step.fitted]
     rows = []
     for k, seam in enumerate(plan.job.seams):
         dummy = any(rivet.mark == seam.rivet and rivet.kind == "dummy head" for rivet in plan.job.rivets)
         own = last if dummy else list(dict.fromkeys(steps.get(k, ())))
         plies = ", ".join(dict.fromkeys(ply.instance for ply in seam.plies))
-        kinds = ", ".join(dict.fromkeys((seam.rivet, *(one.rivet for one in seam.instead))))
+        kinds = ", ".join(seam.fasteners)
         rows.append((seam.mark, plies, str(count[k]), kinds, "water" if seam.tight else "-", *_at(own, sheet)))
     heads = ("seam", "plies from the made heads", "count", "rivet", "tight", "step", "sheet")
     return Table("Index of seams", heads, (0.8, 3.0, 0.8, 0.9, 0.8, 1.0, 1.0), tuple(rows), (2,))

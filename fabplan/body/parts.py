@@ -83,7 +83,9 @@ def _mirrored(line: tuple[tuple[float, float], tuple[float, float]]) -> tuple[tu
     return (-x0, y0), (-x1, y1)
 
 
-def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
+def _plate(stated: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
+    """A plate, of the thickness that was measured where one was."""
+    spec = replace(stated, thickness=stated.measured_thickness or stated.thickness)
     thickness = spec.thickness or float("nan")
     panels, holes, trouble = _plate_form(spec, drawing)
     volume = float("nan")
@@ -91,7 +93,7 @@ def _plate(spec: PartSpec, hand: str, drawing: Drawing, density: float) -> Part:
         volume = _metal_area(drawing.outline, drawing.cutouts, drawing.holes) * thickness
     mass, source = (spec.mass, "stated in the job") if spec.mass else (volume * density * 1e-9, "from its drawing")
     mark = spec.mark + hand
-    return Part(mark, spec, panels, holes, mass, source, thickness, blank=drawing, hand=hand, trouble=trouble)
+    return Part(mark, stated, panels, holes, mass, source, thickness, blank=drawing, hand=hand, trouble=trouble)
 
 
 def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], PartHoles, str]:

@@ -163,12 +163,12 @@ def units(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:
 
 def _thicknesses(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Change]:
     for thickness in THICKNESSES:
-        if thickness != spec.thickness:
+        if thickness not in (spec.thickness, spec.measured_thickness):
             yield Change(
                 "wrong thickness",
                 f"{spec.mark} is {spec.thickness:g} mm thick in the job and fits as one of {thickness:g} mm",
                 "Correct `thickness`, or order the thickness that the body is drawn for.",
-                _made(shop, replace(spec, thickness=thickness), drawing),
+                _made(shop, replace(spec, thickness=thickness, measured_thickness=None), drawing),
                 choices=len(THICKNESSES),
             )
 

@@ -120,6 +120,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
         yield from _ring_faults(part, part.ring)
     if part.section and (part.folds or part.thickness is not None):
         yield Fault(part.place, "`folds` or `thickness` of a bar", "These belong to plates; leave them out.")
+    if part.measured_thickness is not None and part.thickness is None:
+        what = "`measured` thickness of a piece that states no `thickness`"
+        yield Fault(part.place, what, "State the thickness that was drawn and ordered; only plates have one.")
     if part.section and (part.rolls or part.joggles or part.cone is not None):
         yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
     bent = bool(part.folds or part.rolls or part.joggles) or part.cone is not None

@@ -130,6 +130,12 @@ class WholeRollForm(Form):
     inside_radius: Annotated[Number, AfterValidator(_not_zero)]
 
 
+class MeasuredForm(Form):
+    """Sizes of the piece that came."""
+
+    thickness: Thickness
+
+
 class PartForm(Form):
     """A table [[part]]."""
 
@@ -166,3 +172,4 @@ class PartForm(Form):
     loose: Truth = False
     closing: Truth = False
     mass: Positive | None = None
+    measured: MeasuredForm | None = None

@@ -95,10 +95,14 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
     return instance_marks(first[0])[0][0] if first else ""
 
 
+BESIDE = {"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone", "measured"}
+"""Keys of a part that are not taken over as they are."""
+
+
 def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
     part: part_form.PartForm = entry.form
     return model.PartSpec(
-        **part.model_dump(exclude={"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone"}),
+        **part.model_dump(exclude=BESIDE),
         rows=rows_of(part, entry.place, faults),
         folds=tuple(bends.FoldSpec(**fold.model_dump()) for fold in part.folds),
         rolls=_rolls(part),
@@ -107,6 +111,7 @@ def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
         ends=tuple(bends.BarEnd(**end.model_dump()) for end in part.ends),
         cone=bends.ConeSpec(**part.cone.model_dump()) if part.cone else None,
         ring=bends.RingSpec(**part.ring.model_dump()) if part.ring else None,
+        measured_thickness=part.measured.thickness if part.measured else None,
         place=entry.place,
     )
 

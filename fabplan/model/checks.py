@@ -163,6 +163,14 @@ CHECKS: dict[str, Check] = _table(
     ("template-holes", _QUERY, "rivet holes cut in a piece that takes them from its mates", (DRAWING, PART), _PRACTICE),
     ("bend-table", _QUERY, "a fold that the bender's own table does not hold", (BODY,), "the bender"),
     ("formed-size-differs", _STOP, "a blank that does not give the stated formed size", (BODY,), "ISO 2768-1, class m"),
+    ("thickness-off", _STOP, "a plate measured thinner or thicker than its standard lets it be", (PART,), "EN 10051"),
+    (
+        "as-built",
+        _NOTE,
+        "a measured size that the body is built of, not the stated one",
+        (PART,),
+        "the job file",
+    ),
     ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),
     ("fold-order", _QUERY, "a flange already up in the way of the next fold", (BODY,), _GEOMETRY),
     # body

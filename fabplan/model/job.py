@@ -41,7 +41,8 @@ class PartSpec:
         mark: piece mark.
         drawing: file name of its drawing, relative to the job's folder of drawings, or "" for a bar.
         section: section name of a bar ("L50x50x6", "FL50x6", "UPN100"), or "" for a plate.
-        thickness: of a plate; None when not stated.
+        thickness: of a plate as drawn and ordered; None when not stated.
+        measured_thickness: of the plate that came, where it was measured: what the body is built of.
         length: of a bar, straight; None for a plate, and where the angle of its `ring` settles it.
         grade: steel grade, "" when not stated.
         material: "steel" unless stated otherwise.
@@ -105,6 +106,7 @@ class PartSpec:
     loose: bool = False
     closing: bool = False
     mass: float | None = None
+    measured_thickness: float | None = None
     place: str = ""
 
 

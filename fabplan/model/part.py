@@ -41,6 +41,12 @@ class Part:
     straight: tuple[Panel, ...] = ()
     straight_holes: PartHoles | None = None
 
+    @property
+    def thickness_words(self) -> str:
+        """Its thickness as printed: measured, with the stated one, where both are known."""
+        stated = self.spec.thickness if self.spec.measured_thickness is not None else None
+        return f"{self.thickness:g} mm" + (f" measured, {stated:g} mm stated" if stated is not None else "")
+
 
 @dataclass(frozen=True, slots=True)
 class Instance:

@@ -42,3 +42,9 @@ class Tolerances:
     girth: float
     out: float
     sources: tuple[str, ...]
+
+
+def thickness_limits(tolerances: Tolerances, stated: float) -> tuple[float, float] | None:
+    """Least and greatest thickness, mm, of plate ordered as `stated`; None beyond the tables."""
+    rows = [row for row in tolerances.thickness if row[0] < stated <= row[1]]
+    return (stated - rows[0][2], stated + rows[0][3]) if rows else None

@@ -194,7 +194,7 @@ def _facts(checked: Checked) -> Table:
         hand = f"; drawn hand {spec.drawn}, this sheet {part.hand}" if part.hand else ""
         rows += [
             ("piece", f"{part.mark}, {spec.quantity} off{hand}"),
-            ("plate", f"{part.thickness:g} mm, {grade}, {part.mass:.1f} kg"),
+            ("plate", f"{part.thickness_words}, {grade}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
     return Table("", ("", ""), (0.75, 4.45), (*rows, *_key(drawing)))

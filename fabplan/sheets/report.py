@@ -153,7 +153,7 @@ def _facts(one: Checked) -> Markup:
         marked = f"; looks {spec.marked}" if spec.marked else ""
         facts += [
             ("piece", f"{part.mark}, {spec.quantity} off{hand}"),
-            ("plate", f"{part.thickness:g} mm, {spec.grade or 'grade not stated'}, {part.mass:.1f} kg"),
+            ("plate", f"{part.thickness_words}, {spec.grade or 'grade not stated'}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
     return element("dl", joined(element("dt", name) + element("dd", value) for name, value in facts if value))

@@ -24,7 +24,7 @@ def _line(part: Part, blank: Drawing, quantity: int) -> PlateLine:
         quantity=quantity,
         drawing=part.spec.drawing,
         fingerprint=blank.fingerprint[:8],
-        thickness=part.thickness,
+        thickness=part.spec.thickness or math.nan,
         grade=part.spec.grade,
         length=length,
         width=width,

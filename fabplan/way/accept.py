@@ -37,8 +37,9 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
-    bent = tuple(one for one in (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends) if one)
-    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *bent))
+    further = (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends, part.measured_thickness)
+    stated = tuple(one for one in further if one)
+    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *stated))
 
 
 def accepted(job: Job, findings: Iterable[Finding], shapes: Geometry) -> tuple[Finding, ...]:

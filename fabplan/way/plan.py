@@ -33,11 +33,13 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
+from fabplan.rules.as_built import check_as_built
 from fabplan.rules.bearing import check_bearing
 from fabplan.rules.bends import check_bends
 from fabplan.rules.fasteners import check_fasteners
 from fabplan.rules.legs import check_legs, without_gauge
 from fabplan.rules.spacing import judged
+from fabplan.rules.tolerances import read_tolerances
 from fabplan.sequence.order import order
 from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.assembly import assembled
@@ -82,6 +84,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     joint_findings = (
         *check_fasteners(job, placing.body, stacks, tables),
         *check_levels(job, placing.body, holes, stacks),
+        *check_as_built(job, read_tolerances()),
     )
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
     progress("counting")

@@ -79,6 +79,7 @@ def _keys() -> list[str]:
         ("cone = { }", part_form.ConeForm),
         ("ring = { }", part_form.RingForm),
         ("ends = [{ }]", part_form.EndForm),
+        ("measured = { }", part_form.MeasuredForm),
     ]
     tables += [("bends = [{ }]", works_form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]

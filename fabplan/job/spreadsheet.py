@@ -2,6 +2,7 @@
 
 import csv
 import io
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ _LENGTHS = frozenset({"thickness", "length", "back_mark", "first", "last", "pitc
 NUMBERS = _LENGTHS | {"quantity", "count", "mass", "angle"}
 LISTS = frozenset({"size", "at"})
 TRUTHS = frozenset({"loose", "closing"})
+NESTED = ("{", "[")
 YES, NO = frozenset({"yes", "true", "1", "x"}), frozenset({"no", "false", "0"})
 
 Record = tuple[str, dict[str, Any]]
@@ -96,6 +98,8 @@ def _workbook(path: Path) -> list[tuple[str, list[list[Any]]]]:
 
 def _cell(key: str, cell: Any) -> Any:
     """A cell as TOML would have given it; what cannot be turned stays a word and is found by the form."""
+    if isinstance(cell, str) and cell.lstrip()[:1] in NESTED:
+        return _nested(cell)
     if key in LISTS and isinstance(cell, str):
         return [_number(word) for word in cell.replace("x", " ").replace(";", " ").split()]
     if key in LISTS:
@@ -108,6 +112,14 @@ def _cell(key: str, cell: Any) -> Any:
     if isinstance(cell, float) and cell.is_integer():
         return str(int(cell))  # a mark such as 12 typed into a workbook
     return str(cell).strip()
+
+
+def _nested(cell: str) -> Any:
+    """A cell in the words of TOML, as folds and rings are written; what is none stays as it is."""
+    try:
+        return tomllib.loads(f"cell = {cell.strip()}")["cell"]
+    except tomllib.TOMLDecodeError:
+        return cell
 
 
 def _number(cell: Any) -> Any:

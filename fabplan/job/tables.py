@@ -160,7 +160,7 @@ def _sheet(tables: JobTables, sheets: Mapping[str, str], key: str, folder: Path)
 
 
 COLUMNS = {
-    "parts": frozenset(part_form.PartForm.model_fields) - {"rows", "folds"},
+    "parts": frozenset(part_form.PartForm.model_fields) - {"rows"},
     "rows": frozenset(part_form.RowForm.model_fields) | {"part"},
     "folds": frozenset(part_form.FoldForm.model_fields) | {"part"},
 }

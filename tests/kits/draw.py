@@ -139,7 +139,7 @@ def _settle(doc: Any) -> None:
 
 
 @contextmanager
-def _fixed_data() -> Iterator[None]:
+def fixed_data() -> Iterator[None]:
     """Drawings written without the time and without the version of the library."""
     kept, options.write_fixed_meta_data_for_testing = options.write_fixed_meta_data_for_testing, True
     try:
@@ -152,6 +152,6 @@ def write_drawings(kit: Kit, folder: Path, styles: tuple[Style, ...] = STYLES) -
     """Write the drawing of every plate, the styles in turn; of several alike, or of two hands, the first is drawn."""
     folder.mkdir(parents=True, exist_ok=True)
     plates = {piece.part or piece.mark: piece for piece in reversed(kit.pieces) if isinstance(piece, Plate)}
-    with _fixed_data():
+    with fixed_data():
         for number, (name, plate) in enumerate(reversed(plates.items())):
             draw(plate, plate.hole or kit.rivet[1], styles[number % len(styles)]).saveas(folder / f"{name}.dxf")

@@ -1,0 +1,116 @@
+"""Whether bodies found are the true one, up to symmetry and the exchange of pieces alike.
+
+Told by metal and holes alone: a true piece and a found one are the same where their corners and their holes fall on one
+another, whichever piece it is. Nothing of the search is used.
+"""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from fabplan.geom.pose import to_outer
+from fabplan.geom.prism import thick
+from fabplan.kit.find import Assembly
+from fabplan.model.part import Part
+from fabplan.model.pose import Pose
+from tests.kits.build import Array, Kit
+
+SOLVED, LISTED, UNSURE, WRONG = "solved", "listed", "unsure", "WRONG"
+NEAR = 1.0  # mm
+
+Piece = tuple[Array, Array]
+"""Corners and holes of one piece in the body."""
+
+
+def true_pose(kit: Kit, mark: str) -> Pose:
+    """The pose of an instance as it was laid out."""
+    matrix = kit.piece(mark).frame.matrix
+    return Pose(matrix[:3, :3], matrix[:3, 3])
+
+
+def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Assembly) -> str:
+    """One of the four words."""
+    if not found.bodies or not found.whole:
+        return UNSURE
+    points = {id(part): _points(part) for part in parts}
+    true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
+    bodies = [_body(points, parts, body) for body in found.bodies]
+    if any(len(body) < len(parts) for body in bodies):
+        return UNSURE
+    if len(bodies) == 1:
+        return SOLVED if _same(bodies[0], true, [true]) else WRONG
+    return LISTED if any(_same(body, true, bodies) for body in bodies) else WRONG
+
+
+def _points(part: Part) -> Piece:
+    corners = np.vstack([thick(panel).corners for panel in part.panels])
+    holes = [
+        to_outer(part.panels[panel].frame, np.array([*xy, -part.panels[panel].thickness / 2.0]))
+        for xy, panel in zip(part.holes.holes.xy, part.holes.panel, strict=True)
+    ]
+    return corners, np.array(holes).reshape(-1, 3)
+
+
+def _moved(piece: Piece, pose: Pose) -> Piece:
+    return to_outer(pose, piece[0]), to_outer(pose, piece[1])
+
+
+def _body(points: Mapping[int, Piece], parts: Sequence[Part], body: Mapping[int, Pose]) -> list[Piece]:
+    return [_moved(points[id(parts[i])], pose) for i, pose in body.items()]
+
+
+def _same(body: list[Piece], true: list[Piece], others: list[list[Piece]]) -> bool:
+    """True where a body is the true one, once pieces are put as in other bodies of the list, choice by choice."""
+    for lie in _lies(body[0], true):
+        moved = [_moved(piece, lie) for piece in body]
+        left = [piece for piece in moved if not _among(piece, true)]
+        if not left:
+            return True
+        wanted = [piece for piece in true if not _among(piece, moved)]
+        choices = [_moved(piece, lie) for other in others for piece in other]
+        if all(_among(piece, choices) for piece in wanted) and _by_choices(moved, true, others, lie):
+            return True
+    return False
+
+
+def _by_choices(body: list[Piece], true: list[Piece], others: list[list[Piece]], lie: Pose) -> bool:
+    """Whether the choices in which other bodies differ from this one, some of them taken together, make it true."""
+    moved = body
+    for other in others:
+        seen = [_moved(piece, lie) for piece in other]
+        away = [piece for piece in body if not _among(piece, seen)]
+        come = [piece for piece in seen if not _among(piece, body)]
+        if come and all(_among(piece, true) for piece in come) and not any(_among(piece, true) for piece in away):
+            moved = [piece for piece in moved if not _among(piece, away)]
+            moved += [piece for piece in come if not _among(piece, moved)]
+    return len(moved) == len(true) and all(_among(piece, true) for piece in moved)
+
+
+def _lies(piece: Piece, true: list[Piece]) -> list[Pose]:
+    """Turns and shifts that carry a piece onto a true one like it: the first body's own frame is the datum's."""
+    from fabplan.geom.congruent import motions
+
+    found = []
+    for other in true:
+        if len(other[0]) != len(piece[0]) or len(other[1]) != len(piece[1]):
+            continue
+        for lie in motions(np.vstack(piece), np.vstack(other), piece[1], other[1]):
+            if _on(_moved(piece, lie), other):
+                found.append(lie)
+    return found
+
+
+def _among(piece: Piece, some: Sequence[Piece]) -> bool:
+    return any(_on(piece, other) for other in some)
+
+
+def _on(one: Piece, two: Piece) -> bool:
+    if len(one[1]) != len(two[1]) or np.abs(one[0].mean(axis=0) - two[0].mean(axis=0)).max() > NEAR:
+        return False
+    if not len(one[1]):
+        return True
+    apart = np.linalg.norm(one[1][:, None] - two[1][None], axis=2)
+    if max(apart.min(axis=0).max(), apart.min(axis=1).max()) > NEAR:
+        return False
+    box = [np.array([points.min(axis=0), points.max(axis=0)]) for points in (one[0], two[0])]
+    return bool(np.abs(box[0] - box[1]).max() <= NEAR)

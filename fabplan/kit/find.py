@@ -12,7 +12,7 @@ from fabplan.model.pose import Pose
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Assembly:
+class Bodies:
     """What the holes of a kit tell.
 
     Attributes:
@@ -31,7 +31,7 @@ class Assembly:
     kinds: tuple[tuple[int, ...], ...]
 
 
-def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WORK) -> Assembly:
+def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WORK) -> Bodies:
     """Put pieces together by their holes.
 
     Args:
@@ -47,7 +47,7 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     found = Search(kinds, stances, work).run(stances.datum)
     bodies = tuple(_poses(kinds, stances, body, parts, first) for _, body in found.bodies)
     bare = found.bodies[0][0] if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-    return Assembly(first, bodies, bare, found.whole, tuple(kind.instances for kind in kinds))
+    return Bodies(first, bodies, bare, found.whole, tuple(kind.instances for kind in kinds))
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:

@@ -18,7 +18,7 @@ from rich.table import Table
 from fabplan.kit.find import assembled
 from fabplan.kit.search import WORK
 from fabplan.model.part import Part
-from fabplan.way.assemble import pieces_of
+from fabplan.way.bare import pieces_of
 from tests.kits.build import Kit
 from tests.unseamed.folder import BARE, ROWS, write_folder
 from tests.unseamed.judge import LISTED, SOLVED, UNSURE, WRONG, outcome

@@ -10,7 +10,7 @@ import numpy as np
 
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
-from fabplan.kit.find import Assembly
+from fabplan.kit.find import Bodies
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from tests.kits.build import Array, Kit
@@ -28,7 +28,7 @@ def true_pose(kit: Kit, mark: str) -> Pose:
     return Pose(matrix[:3, :3], matrix[:3, 3])
 
 
-def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Assembly) -> str:
+def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Bodies) -> str:
     """One of the four words."""
     if not found.bodies or not found.whole:
         return UNSURE

@@ -10,7 +10,7 @@ from fabplan.model.lookup import find_section
 from fabplan.model.part import Instance, Part
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
-from fabplan.way.plan import known_sections, read_drawings
+from fabplan.way.assembly import known_sections, read_drawings
 
 
 def pieces_of(path: Path) -> tuple[Job, tuple[Part, ...], tuple[Instance, ...]]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fabplan.drawing.survey import DRAWN, MODEL, PAPER, SECTIONS, heads, on_paper
+from fabplan.drawing.survey import DRAWN, MODEL, PAPER, SECTIONS, SPACES, heads, on_paper
 from fabplan.drawing.tags import Tags, text_tags
 from fabplan.model.arrays import BoolArray, IntArray
 
@@ -156,7 +156,7 @@ def _in_blocks(table: Columns, marks: IntArray, names: list[bytes], first: int, 
     if (at > marks[np.array(begins, dtype=np.int64) + 1]).any() or len(set(called)) != len(called):
         return None
     held = [len(heads(names, a + 1, b)) for a, b in zip(begins, ends, strict=True)]
-    spaces = [(name, count) for name, count in zip(called, held, strict=True) if name.startswith((MODEL, PAPER))]
+    spaces = [(name, count) for name, count in zip(called, held, strict=True) if name.startswith(SPACES)]
     return (
         None if any(count and name.startswith(MODEL) for name, count in spaces) else sum(count for _, count in spaces)
     )
@@ -175,8 +175,8 @@ def _owners(table: Columns, marks: IntArray, names: list[bytes]) -> dict[bytes, 
         own = np.arange(marks[k] + 1, marks[k + 1])
         row = dict(zip(table.codes[own].tolist()[::-1], table.values(own)[::-1], strict=True))  # the first counts
         name = row.get(2, b"").strip().upper()
-        if name in (MODEL, PAPER) and 5 in row:
-            found[row[5].strip()] = name == PAPER
+        if name in SPACES and 5 in row:
+            found[row[5].strip()] = name in PAPER
     return found
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from fabplan.drawing.salvage import Salvage
-from fabplan.drawing.survey import MODEL, PAPER, Block, Record, survey
+from fabplan.drawing.survey import SPACES, Block, Record, survey
 from fabplan.drawing.tags import Tags, header, is_float, is_whole
 
 MARKERS = {"LWPOLYLINE": b"AcDbPolyline", "SPLINE": b"AcDbSpline", "ELLIPSE": b"AcDbEllipse", "MTEXT": b"AcDbMText"}
@@ -161,7 +161,7 @@ def _blocks(salvaged: Salvage, found: Iterable[Block], handles: _Handles, notes:
     for block in found:
         notes["a block without its end"] += not block.ended
         notes["a block that stands twice, the first of them taken"] += block.name.upper() in known
-        if block.name and block.name.upper() not in known and not block.name.upper().startswith((MODEL, PAPER)):
+        if block.name and block.name.upper() not in known and not block.name.upper().startswith(SPACES):
             body = Mended(notes=notes)
             for record in block.body:
                 _write(salvaged.tags, record, handles, body, _spoilt(salvaged, record))

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from fabplan.drawing.carried import carried, singles
 from fabplan.drawing.curves import FAR, UP, attribute, curve, plain_curves
 from fabplan.drawing.plain import Plain
 from fabplan.drawing.source import UNITS, Rest, Source
@@ -76,12 +77,13 @@ class Piece:
     entity: str = ""
 
 
-class _TooManyError(Exception):
-    """Blocks that would go on and on."""
+class _BlockError(Exception):
+    """What keeps a block, or one within it, from being shown: the check that it fails, and why in words."""
 
-
-class _BackwardsError(Exception):
-    """A negative radius in a block, of which the reader loses the sign as it places the block."""
+    def __init__(self, why: str, trouble: str = "unsupported-entity") -> None:
+        """Keep both apart."""
+        super().__init__(why)
+        self.why, self.trouble = why, trouble
 
 
 @dataclass(slots=True, eq=False)
@@ -97,7 +99,7 @@ class _Sheet:
         """Count a part of a block or a block within it."""
         self.left -= steps
         if self.left < 0:
-            raise _TooManyError
+            raise _BlockError(f"blocks give the drawing more than {MOST} lines")
 
     def layer(self, entity: Any) -> str:
         """The layer of an entity as people read it; of one that no reader knows, by its bare tags."""
@@ -188,60 +190,95 @@ def _of_rest(one: Rest) -> Piece:
 
 def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet) -> list[Piece]:
     """The pieces that a block shows; one piece with its trouble where it is missing, too large or in another unit."""
+    from ezdxf.math import Matrix44
+
     hidden = sheet.hidden(insert, layer)
 
     def odd(why: str, trouble: str = "unsupported-entity") -> list[Piece]:
         return [replace(_odd(handle, "INSERT", layer, trouble, why), hidden=hidden)]
 
-    name = str(insert.dxf.get("name") or "")
-    block = insert.block() if name else None
-    if block is None:
-        return odd(f"its block {sheet.words.plain(name)} is not in the file" if name else "it names no block")
-    if block.block is not None and block.block.is_xref:
-        return odd("its block is another file")
-    if sheet.unit is not None and UNITS.get(int(block.units)) not in (None, sheet.unit):
-        return odd("", "units-in-doubt")
     found: list[Piece] = []
     try:
-        for part, on, skipped in _parts(insert, layer, DEEPEST, sheet):
+        for part, on, skipped in _parts(insert, Matrix44(), layer, (), sheet):
             piece = _seen(part, handle, on, sheet) if not skipped else _odd(handle, part.dxftype(), on, *_SKIPPED)
             found.append(replace(piece, hidden=hidden or piece.hidden))
-    except _TooManyError:
-        return odd(f"blocks give the drawing more than {MOST} lines")
-    except _BackwardsError:
-        return odd("that of a circle or arc in its block", "negative-radius")
-    except RecursionError:
-        return odd("its block holds itself")
-    except Exception:  # missing blocks, absurd scales
-        return odd("a block within it is missing or damaged")
+    except _BlockError as error:
+        return odd(error.why, error.trouble)
+    except Exception:  # absurd scales
+        return odd("a block within it is damaged")
     return found or odd("its block is empty")
 
 
 _SKIPPED = ("unsupported-entity", "it cannot be taken out of its block")
+_Part = tuple[Any, str, bool]
 
 
-def _parts(insert: Any, layer: str, deep: int, sheet: _Sheet) -> Iterator[tuple[Any, str, bool]]:
+def _parts(insert: Any, by: Any, layer: str, way: tuple[str, ...], sheet: _Sheet) -> Iterator[_Part]:
     """The entities that a block shows, each with its layer: where it has none of its own (0) that of the insert.
 
     The third is True for one that cannot be carried out of its block; of blocks that are hidden nothing is shown.
+
+    Args:
+        insert: as its own block, or the model space, has it.
+        by: matrix from there to the model space.
+        layer: of the insert.
+        way: names of the blocks in which it stands, from outside.
+        sheet: what holds for the file.
     """
-    if deep == 0:
-        raise RecursionError("blocks within blocks without end")
-    skipped: list[Any] = []
+    block = _block(insert, way, sheet)
+    way = (*way, str(block.name).lower())
     sheet.spend(max(insert.mcount, 1))
-    if any(one.dxftype() in _ROUND and attribute(one, "radius", 1.0) < 0.0 for one in insert.block() or ()):
-        raise _BackwardsError
-    yield from ((text, sheet.layer(text), False) for text in insert.attribs)
-    for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
-        for part in one.virtual_entities(skipped_entity_callback=lambda entity, _: skipped.append(entity)):
-            own = sheet.layer(part)
+    for text in insert.attribs:
+        yield from ((one, sheet.layer(text), skipped) for one, skipped in carried(text, by))
+    for one in singles(insert):
+        within = one.matrix44() @ by
+        for entity in block:
+            if entity.dxftype() == "ATTDEF":  # what it says, the texts of the insert say
+                continue
+            own = sheet.layer(entity)
             on = layer if own == "0" else own
-            sheet.spend()
-            if part.dxftype() == "INSERT" and not sheet.hidden(part, on):
-                yield from _parts(part, on, deep - 1, sheet)
-            else:
-                yield part, on, False
-    yield from ((part, layer if sheet.layer(part) == "0" else sheet.layer(part), True) for part in skipped)
+            if entity.dxftype() == "INSERT" and not sheet.hidden(entity, on):
+                yield from _parts(entity, within, on, way, sheet)
+                continue
+            for part, skipped in _carried(entity, within):
+                sheet.spend()
+                yield part, on, skipped
+
+
+def _carried(entity: Any, by: Any) -> Iterator[tuple[Any, bool]]:
+    """An entity where it stands in the model space; of what is never cut it does not matter where."""
+    kind = entity.dxftype()
+    if kind == "INSERT" or kind in DIMENSIONS or kind in FILLS:
+        yield entity, False
+    else:
+        yield from carried(entity, by)
+
+
+def _block(insert: Any, way: tuple[str, ...], sheet: _Sheet) -> Any:
+    """The block that an insert shows.
+
+    Raises:
+        _BlockError: it cannot be shown.
+    """
+    name = str(insert.dxf.get("name") or "")
+    block = insert.block() if name else None
+    within = "the block {} within it" if way else "its block {}"
+    if block is None:
+        missing = within.format(sheet.words.plain(name)) + " is not in the file"
+        raise _BlockError(missing if name else "it names no block" if not way else "an INSERT within it names no block")
+    if block.block is not None and block.block.is_xref:
+        raise _BlockError("its block is another file")
+    if str(block.name).lower() in way:
+        raise _BlockError("its block holds itself")
+    if len(way) >= DEEPEST:
+        raise _BlockError(f"it holds blocks within blocks, more than {DEEPEST} deep")
+    if sheet.unit is not None and UNITS.get(int(block.units)) not in (None, sheet.unit):
+        raise _BlockError("", "units-in-doubt")
+    if not insert.dxf.xscale or not insert.dxf.yscale:
+        raise _BlockError("a scale of its block is 0")
+    if any(one.dxftype() in _ROUND and attribute(one, "radius", 1.0) < 0.0 for one in block):
+        raise _BlockError("that of a circle or arc in its block", "negative-radius")
+    return block
 
 
 def _odd(handle: str, kind: str, layer: str, trouble: str, why: str = "") -> Piece:
@@ -320,10 +357,11 @@ def _upright(entity: Any) -> bool:
 
 
 def _said(entity: Any) -> str:
-    """What a text says, its codes of form left out; of one without measure the beginning."""
-    if entity.dxftype() == "MTEXT" and len(entity.text) > LONGEST:
-        return str(entity.text[:LONGEST])
-    return str(entity.plain_text() if hasattr(entity, "plain_text") else entity.dxf.get("text", ""))
+    """What a text says, its codes of form left out; of one without measure the beginning, as it is written."""
+    raw = str(entity.text if entity.dxftype() == "MTEXT" else entity.dxf.get("text", ""))
+    if len(raw) > LONGEST:
+        return raw[:LONGEST]
+    return str(entity.plain_text() if hasattr(entity, "plain_text") else raw)
 
 
 def _text(entity: Any, handle: str, layer: str, words: Words) -> Piece:

@@ -23,7 +23,9 @@ DRAWN = frozenset(  # entities of the DXF reference, as objects and rows of tabl
     b"XLINE".split()
 )
 MARKS = frozenset(b"SECTION ENDSEC EOF TABLE ENDTAB BLOCK ENDBLK SEQEND CLASS".split())  # what is no entity itself
-MODEL, PAPER = b"*MODEL_SPACE", b"*PAPER_SPACE"  # how the blocks are called that stand for the two
+MODEL = b"*MODEL_SPACE", b"$MODEL_SPACE"  # how the blocks are called that stand for the two, the second up to R12
+PAPER = b"*PAPER_SPACE", b"$PAPER_SPACE"
+SPACES = *MODEL, *PAPER
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +168,7 @@ def _named(tags: Tags, first: int, last: int) -> bytes:
 def _into(block: Block, record: Record, found: Survey) -> None:
     """Put a record into its block; the blocks of the two spaces are these themselves."""
     name = block.name.upper()
-    if name.startswith((MODEL, PAPER)):
+    if name.startswith(SPACES):
         found.spaces.append(replace(record, paper=name.startswith(PAPER)))
     else:
         block.body.append(record)
@@ -200,8 +202,8 @@ def owners_of_spaces(tags: Tags) -> dict[bytes, bool]:
                     break
                 row.setdefault(tags.codes[k], tags.values[k].strip())
             name = row.get(b"2", b"").upper()
-            if name in (MODEL, PAPER) and b"5" in row:
-                found[row[b"5"]] = name == PAPER
+            if name in SPACES and b"5" in row:
+                found[row[b"5"]] = name in PAPER
     return found
 
 

@@ -74,6 +74,17 @@ def within(title: bytes) -> Callable[[bytes], bytes]:
     return put
 
 
+@pytest.mark.parametrize(("name", "paper"), [("$MODEL_SPACE", 0), ("*Model_Space", 0), ("$PAPER_SPACE", 1)])
+def test_blocks_that_stand_for_a_space_are_that_space(name: str, paper: int, tmp_path: Path) -> None:
+    """DXF reference: the blocks of the two spaces are called $MODEL_SPACE and $PAPER_SPACE up to R12."""
+    head = f"0\nBLOCK\n8\n0\n2\n{name}\n70\n0\n10\n0.0\n20\n0.0\n".encode()
+    held = b"0\nCIRCLE\n8\nRIVET lap\n10\n575.0\n20\n20.0\n40\n5.5\n"
+    line = b"0\nLINE\n8\nNOTE\n10\n0.0\n20\n0.0\n11\n9.0\n21\n9.0\n"
+    data = SECTION % b"BLOCKS" + head + held + b"0\nENDBLK\n" + ENDSEC + SECTION % b"ENTITIES" + line + ENDSEC
+    drawing = read(data + b"0\nEOF\n", tmp_path)
+    assert (len(drawing.paper), len(drawing.holes)) == (paper, 1 - paper)
+
+
 ASTRAY: dict[str, tuple[Callable[[bytes], bytes], str]] = {
     "before the sections": (lambda data: circle() + data, "outside the sections"),
     "between sections": (lambda data: data.replace(ENDSEC, ENDSEC + circle(), 2), "outside the sections"),

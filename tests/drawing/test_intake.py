@@ -711,6 +711,44 @@ def test_blocks_that_would_go_on_and_on_come_to_an_end(how: str, tmp_path: Path)
     assert "blocks give the drawing more than" in drawing.findings[0].what
 
 
+@pytest.mark.parametrize(
+    ("deep", "scale", "why"),
+    [
+        (19, b"1.5", ""),
+        (30, b"1.5", "it holds blocks within blocks, more than 20 deep"),
+        (1, b"0.0", "a scale of its block is 0"),
+    ],
+)
+def test_what_keeps_a_block_from_being_shown_is_told_as_it_is(
+    deep: int, scale: bytes, why: str, tmp_path: Path
+) -> None:
+    draft = strip(Draft())
+    name = nested_blocks(draft, deep, 1, True)
+    draft.space.add_blockref(name, (300, 30), dxfattribs={"layer": "CUT", "xscale": 1.5, "yscale": 1.5})
+    path = tmp_path / "plate.dxf"
+    draft.doc.saveas(path)
+    path.write_bytes(path.read_bytes().replace(b"\n 41\n1.5\n", b"\n 41\n%b\n" % scale))
+    drawing = read_drawing(path)
+    assert checks(drawing) == ["unsupported-entity"] * bool(why)
+    assert all(finding.what.endswith(why) for finding in drawing.findings)
+
+
+@pytest.mark.parametrize("kind", ["text", "attrib"])
+def test_a_text_without_measure_is_read_within_seconds(kind: str, tmp_path: Path) -> None:
+    """Five million signs: the reader's search for codes in a TEXT costs the square of its length."""
+    draft = strip(Draft(ezdxf.filemanagement.new("R2010")))
+    said, note = "%%uA" * 1_250_000, {"layer": "NOTE"}
+    if kind == "text":
+        draft.space.add_text(said, dxfattribs=note)
+    else:
+        draft.doc.blocks.new("TITLE").add_attdef("SAID", (0, 0))
+        draft.space.add_blockref("TITLE", (0, 0), dxfattribs=note).add_attrib("SAID", said, (0, 0), dxfattribs=note)
+    start = time.perf_counter()
+    drawing = read_draft(draft, tmp_path)
+    assert time.perf_counter() - start < 60.0
+    assert drawing.account[-1].fate == "set aside"
+
+
 @pytest.mark.parametrize("size", [1e5, 1e9, 1e14, 1e300])
 def test_curves_of_absurd_size_come_to_an_end(size: float, tmp_path: Path) -> None:
     draft = strip(Draft())

@@ -71,7 +71,7 @@ def written(tags: list[Tag]) -> bytes:
 def drawn(tags: list[Tag]) -> Counter[str]:
     """Entities by kind, counted the plain way: all in the file, but for those between BLOCK and ENDBLK of a block.
 
-    Blocks that stand for model and paper space are no blocks in this.
+    Blocks that stand for model and paper space (up to R12 their names begin with $) are no blocks in this.
     """
     found, section, block = Counter[str](), "", ""
     for (code, value), (below, name) in pairwise([*tags, ("", "")]):
@@ -82,7 +82,7 @@ def drawn(tags: list[Tag]) -> Counter[str]:
             block = "?" if kind == "BLOCK" else ""
         elif block == "?" and code == "2":
             block = value.strip() or "?"
-        elif kind in DRAWN and (not block or block.upper().startswith(("*MODEL_SPACE", "*PAPER_SPACE"))):
+        elif kind in DRAWN and (not block or block.upper()[1:].startswith(("MODEL_SPACE", "PAPER_SPACE"))):
             found[kind] += 1
     return found
 

@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from fabplan.job import form, part_form, works_form
+from fabplan.job import form, joint_form, part_form, works_form
 from fabplan.model.checks import CHECKS
 from fabplan.rules.sets import read_rule_set, rule_set_names
 
@@ -80,6 +80,7 @@ def _keys() -> list[str]:
         ("ring = { }", part_form.RingForm),
         ("ends = [{ }]", part_form.EndForm),
         ("measured = { }", part_form.MeasuredForm),
+        ("options = [{ }]", joint_form.OptionForm),
     ]
     tables += [("bends = [{ }]", works_form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from fabplan.body.fittings import check_fittings
 from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.joint import Joint
@@ -27,6 +28,7 @@ from fabplan.model.dummies import dummies
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
 from fabplan.model.part import Part
+from fabplan.model.plugs import left_open
 from fabplan.model.pose import Pose
 
 
@@ -35,6 +37,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
     body = placing.body
     of_seams, joints = check_seams(job, placing, named)
     explained = holes_of(joints) | to_be_taken(job, body, holes, stacks) | dummies(job, body)
+    explained |= {hole for own in left_open(job, body, stacks).values() for hole in own}
     found = [
         *_not_placed(body),
         *_two_bodies(placing),
@@ -49,6 +52,7 @@ def check_body(job: Job, placing: Placing, holes: BodyHoles, stacks: Stacks, nam
         *check_tapers(job, body, stacks),
         *check_roots(body),
         *check_twice(job, body, stacks),
+        *check_fittings(job, body, stacks),
         *_plies(job, body, holes, stacks),
     ]
     if placing.faults and not closes(placing) and all(one.level is Level.NOTE for one in found):

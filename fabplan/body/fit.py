@@ -74,7 +74,7 @@ def fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float | None = None) -> F
     return Fit(
         mate_a,
         mate_b,
-        max(len(seen), len(row_a.points)),
+        link.wanted,
         gap,
         back_a=not on_marked,
         back_b=on_marked == (cosine > 0.0),
@@ -96,10 +96,9 @@ def _round_fit(link: Link, pose_a: Pose, pose_b: Pose, reach: float) -> Fit:
         rise = np.einsum("ij,ij->i", seen[mate_b] - points_a[mate_a], out_a[mate_a])
         gap = float(np.median(rise)) if len(rise) else float("nan")
         towards = turned(pose_a, out_a[len(out_a) // 2])
-        count = max(len(points_a), len(points_b))
         rank = (-len(mate_a), abs(gap) if len(rise) else float("inf"))
         if best is None or rank < best[0]:
-            best = rank, Fit(mate_a, mate_b, count, gap, back_a, back_b, towards)
+            best = rank, Fit(mate_a, mate_b, link.wanted, gap, back_a, back_b, towards)
     assert best is not None
     return best[1]
 
@@ -127,6 +126,6 @@ def faults(link: Link, pose_a: Pose, pose_b: Pose, inside: FloatArray) -> int:
 
 def _near(link: Link, found: Fit, pose_a: Pose, pose_b: Pose) -> bool:
     """True where all holes have their mates not far away, on faces that nearly touch."""
-    if not abs(found.gap) <= NEAR_ROW or len(link.row_a.points) != len(link.row_b.points):
+    if not abs(found.gap) <= NEAR_ROW or link.uneven:
         return False
     return len(fit(link, pose_a, pose_b, NEAR_ROW).mate_a) == found.count

@@ -172,7 +172,7 @@ def closes(rest: Rest, link: Link, instance: int, pose: Pose, allowed: Mapping[i
     other = rest.poses[_other(link, instance)]
     pose_a, pose_b = (pose, other) if link.a == instance else (other, pose)
     found = fit(link, pose_a, pose_b, CAPTURE)
-    if len(link.row_a.points) != len(link.row_b.points) or len(found.mate_a) < found.count:
+    if link.uneven or len(found.mate_a) < found.count:
         return False
     points_a, points_b = touching(link, found, pose_a, pose_b)
     off = across(points_b[found.mate_b] - points_a[found.mate_a], found.towards)

@@ -87,6 +87,7 @@ class Link:
         lies: poses of b in the frame of a that bring the rows together, face on face.
         allowed: how far their holes may be out, mm (see `fabplan.model.clearance.row_allowed`).
         reach: how near across the axis, mm, holes count as together.
+        spare: True where the ply with more holes is the pattern of a location, which may have some to spare.
     """
 
     seam: int
@@ -98,6 +99,18 @@ class Link:
     lies: tuple[Pose, ...]
     allowed: float = 0.0
     reach: float = FIT
+    spare: bool = False
+
+    @property
+    def wanted(self) -> int:
+        """How many holes of either row are to meet."""
+        both = len(self.row_a.points), len(self.row_b.points)
+        return min(both) if self.spare else max(both)
+
+    @property
+    def uneven(self) -> bool:
+        """True where one row has holes that the other should have and has not."""
+        return len(self.row_a.points) != len(self.row_b.points) and not self.spare
 
 
 def hung(link: Link, instance: int, placed: Pose, lie: Pose) -> Pose:
@@ -170,7 +183,11 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
             row_a, row_b = row_of(part_a, ply_a.row), row_of(part_b, ply_b.row)
             if row_a is not None and row_b is not None:
                 allowed = row_allowed(job, seam, [_drawn(part_a, ply_a, row_a), _drawn(part_b, ply_b, row_b)])
-                found.append(Link(number, a, b, row_a, row_b, seam.head, lies(row_a, row_b), allowed))
+                ends = (len(row_a.points), ply_a), (len(row_b.points), ply_b)
+                fuller = max(ends, key=lambda end: end[0])[1]
+                spare = any((one.instance, one.row) == (fuller.instance, fuller.row) for one in job.locations)
+                rows_lie = lies(row_a, row_b)
+                found.append(Link(number, a, b, row_a, row_b, seam.head, rows_lie, allowed, spare=spare))
     return tuple(found)
 
 

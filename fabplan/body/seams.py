@@ -39,7 +39,7 @@ def check_seams(job: Job, placing: Placing, named: str = "") -> tuple[list[Findi
             explained += own
     fits, out = (tuple(joint for joint in every if joint.open == opened) for opened in (False, True))
     for joint in every:
-        if len(joint.link.row_a.points) != len(joint.link.row_b.points):
+        if joint.link.uneven:
             findings.append(_count(job, body, joint))
             explained += [joint] if 2 * joint.together < joint.least else []
         told = None if joint in explained else _told(Case(job, body, fits, out, joint, named))
@@ -81,7 +81,7 @@ def holes_of(explained: list[Joint]) -> set[tuple[int, int]]:
 def amiss(joint: Joint) -> bool:
     """True where holes of a joint lack their mates or are out by more than the rivet allows, or faces do not touch."""
     link, found = joint.link, joint.found
-    if joint.open or len(link.row_a.points) != len(link.row_b.points):
+    if joint.open or link.uneven:
         return True
     points_a, points_b = touching(link, found, *joint.poses)
     off = across(points_b[found.mate_b] - points_a[found.mate_a], found.towards)

@@ -5,7 +5,16 @@ from typing import Annotated, Literal
 from pydantic import StringConstraints
 
 from fabplan.job.fields import Date, Form, Truth
-from fabplan.job.joint_form import FastenerForm, LevelForm, OrderForm, PlaceForm, RivetForm, SeamForm, WeldForm
+from fabplan.job.joint_form import (
+    FastenerForm,
+    LevelForm,
+    LocationForm,
+    OrderForm,
+    PlaceForm,
+    RivetForm,
+    SeamForm,
+    WeldForm,
+)
 from fabplan.job.part_form import PartForm
 from fabplan.job.works_form import ShopForm, SupplierForm, ToolForm
 
@@ -53,6 +62,7 @@ LISTS: dict[str, type[Form]] = {
     "weld": WeldForm,
     "level": LevelForm,
     "order": OrderForm,
+    "location": LocationForm,
     "place": PlaceForm,
     "supplier": SupplierForm,
     "tool": ToolForm,

@@ -122,3 +122,21 @@ class PlaceForm(Form):
     origin: Triple
     x: Triple
     y: Triple
+
+
+class OptionForm(Form):
+    """One option of a location."""
+
+    mark: Mark
+    parts: Annotated[tuple[Mark, ...], Field(min_length=1)]
+
+
+class LocationForm(Form):
+    """A table [[location]]: holes on the body that several fittings share."""
+
+    mark: Mark
+    holes: Annotated[str, Field(pattern=r"^[^/]+/[^/]+$")]
+    greatest_grip: Positive | None = None
+    plug: str = ""
+    chosen: str = ""
+    options: Annotated[tuple[OptionForm, ...], Field(min_length=1)]

@@ -7,6 +7,7 @@ import numpy as np
 
 from fabplan.errors import Fault
 from fabplan.job.joints import joint_faults
+from fabplan.job.locations import location_faults
 from fabplan.job.pieces import Pieces, no_piece
 from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
@@ -32,12 +33,15 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
     known = {mark: part for part in job.parts for mark, _ in instance_marks(part)}
     pieces = Pieces(known, broken, "parts" not in tables.unread)
     yield from _head_faults(tables, job, pieces, rule_sets)
-    for names in (("rivet", "fastener"), ("part",), ("seam",), ("weld",), ("level",), ("supplier",), ("tool",)):
-        yield from _twice(tables, names)
+    yield from _twice(tables, ("rivet", "fastener"))
+    for name in ("part", "seam", "weld", "level", "location", "supplier", "tool"):
+        yield from _twice(tables, (name,))
     yield from _same_pieces(tables, job)
     for part in job.parts:
         yield from _part_faults(part, tables, job, part.mark not in broken)
     yield from joint_faults(tables, job, pieces)
+    for location in job.locations:
+        yield from location_faults(location, job, pieces)
     for entry in tables.entries["place"]:
         yield from _place_faults(entry, pieces)
     for accepted in job.accepted:

@@ -10,6 +10,7 @@ from fabplan.job.places import rows_of
 from fabplan.job.tables import Entry, JobTables, load
 from fabplan.model import bends, joints
 from fabplan.model import job as model
+from fabplan.model.fitting import LocationSpec, OptionSpec
 from fabplan.model.marks import instance_marks
 from fabplan.model.tool import Tool
 
@@ -77,6 +78,7 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         order=tuple(
             joints.OrderSpec(entry.form.pieces, entry.form.seams, entry.place) for entry in tables.sound("order")
         ),
+        locations=tuple(_location(entry) for entry in tables.sound("location")),
         levels=tuple(_level(entry) for entry in tables.sound("level")),
         places=tuple(joints.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
@@ -121,6 +123,14 @@ def _rolls(part: part_form.PartForm) -> tuple[bends.RollSpec, ...]:
     if part.roll is None:
         return zones
     return (*zones, bends.RollSpec("", "", part.roll.inside_radius, part.roll.axis))
+
+
+def _location(entry: Entry) -> LocationSpec:
+    stated: joint_form.LocationForm = entry.form
+    instance, _, row = stated.holes.partition("/")
+    options = tuple(OptionSpec(option.mark, option.parts) for option in stated.options)
+    grip, plug = stated.greatest_grip, stated.plug
+    return LocationSpec(stated.mark, instance, row, grip, plug, options, stated.chosen, entry.place)
 
 
 def _fastener(stated: joint_form.FastenerForm) -> joints.RivetSpec:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
+from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
 from fabplan.model.tool import Tool
 
@@ -258,6 +259,7 @@ class Job:
         roles: pairs (layer name, role) of `[layers]`.
         accepted: findings that somebody answers for.
         holds: hold points.
+        locations: places for fittings, each with its options.
     """
 
     path: Path
@@ -280,4 +282,5 @@ class Job:
     roles: tuple[tuple[str, str], ...] = ()
     accepted: tuple[AcceptSpec, ...] = ()
     holds: tuple[HoldSpec, ...] = ()
+    locations: tuple[LocationSpec, ...] = ()
     shop: Shop = field(default_factory=Shop)

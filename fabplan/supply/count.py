@@ -7,7 +7,7 @@ from fabplan.model.job import Job
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
 from fabplan.supply.bars import bar_lines
-from fabplan.supply.bolts import bolt_lines, dummy_lines, service_bolts
+from fabplan.supply.bolts import bolt_lines, dummy_lines, plug_lines, service_bolts
 from fabplan.supply.plates import plate_lines
 from fabplan.supply.rivets import rivet_lines
 
@@ -28,7 +28,7 @@ def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[
     takes = driven(job, body, stacks)
     rivets, rivet_line, findings = rivet_lines(job, stacks, takes, tables)
     bolts, seam_bolts = bolt_lines(job, stacks, takes)
-    bolts = (*bolts, *dummy_lines(job, body))
+    bolts = (*bolts, *dummy_lines(job, body), *plug_lines(job, body, stacks))
     bolted = tuple(service_bolts(job, stacks, takes).tolist())
     rivet_mass = sum(line.count * line.mass_each for line in rivets)
     mass = pieces + rivet_mass

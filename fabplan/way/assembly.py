@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fabplan.body.drilled import drilled
+from fabplan.body.fittings import arranged
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
@@ -27,8 +28,12 @@ from fabplan.way.rows import named_rows
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Assembly:
-    """A job with its tables, its drawings by mark, what was found about rows, and the body put together."""
+    """A job as stated and with its chosen fittings alone, its tables, its drawings by mark, and the body of it.
 
+    `row_findings`: what was found about rows that no layer names.
+    """
+
+    stated: Job
     job: Job
     tables: Tables
     drawings: Mapping[str, Drawing]
@@ -39,7 +44,7 @@ class Assembly:
 
 
 def assembled(path: Path | str, progress: Progress = str) -> Assembly:
-    """Read a job and put its body together.
+    """Read a job and put its body together, with the fittings that it chooses.
 
     Args:
         path: the job file.
@@ -51,6 +56,19 @@ def assembled(path: Path | str, progress: Progress = str) -> Assembly:
     progress("job and tables")
     job, tables = read_job(Path(path), rule_set_names()), read_tables()
     known_sections(job, tables)
+    return put_together(job, {}, tables, progress)
+
+
+def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progress: Progress = str) -> Assembly:
+    """The body of a job.
+
+    Args:
+        stated: the job, with all its options.
+        fitted: options by their locations, where not those that the job chooses.
+        tables: shop tables.
+        progress: told each stage in a few words.
+    """
+    job = arranged(stated, fitted)
     progress("drawings")
     drawings = read_drawings(job)
     job, row_findings = named_rows(job, drawings)
@@ -60,7 +78,7 @@ def assembled(path: Path | str, progress: Progress = str) -> Assembly:
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
-    return Assembly(job, tables, drawings, row_findings, placing, holes, stacks)
+    return Assembly(stated, job, tables, drawings, row_findings, placing, holes, stacks)
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -31,6 +31,7 @@ from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
+from fabplan.model.plugs import left_open
 from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
 from fabplan.rules.as_built import check_as_built
@@ -56,6 +57,7 @@ from fabplan.way.check import (
 from fabplan.way.fold import folded
 from fabplan.way.formed import forming, supplied
 from fabplan.way.layouts import ordered, stated
+from fabplan.way.options import check_options
 from fabplan.way.unchecked import named, not_checked
 
 
@@ -76,6 +78,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     records, formed = forming(job, placing.body, holes, stacks, tables)
     why = _causes(job, placing, tables)
     body_findings = (*made.row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
+    body_findings = (*body_findings, *check_options(made, body_findings, progress))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     leg_findings = (
         *check_legs(job, placing.body, stacks, tables),
@@ -109,7 +112,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
         not_checked=_not_checked(job, placing, tables),
         used=_used(job, placing, sets),
-        accounts=_accounts(checked, placing.body, (holes, stacks), len(to_be_taken(job, placing.body, holes, stacks))),
+        accounts=_accounts(checked, placing.body, (holes, stacks), _elsewhere(job, placing.body, holes, stacks)),
         fingerprint=shapes.prints[KIT],
         forming=records,
         overlays=overlays(job, placing),
@@ -227,10 +230,18 @@ def _used(job: Job, placing: Placing, sets: Sequence[RuleSet]) -> tuple[str, ...
     return tuple(lines)
 
 
+def _elsewhere(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> tuple[tuple[str, int], ...]:
+    """Holes in no stack, by design: how many, and why; only reasons that there are."""
+    through = len(to_be_taken(job, body, holes, stacks))
+    spare = sum(map(len, left_open(job, body, stacks).values()))
+    reasons = (("to be taken into pieces formed to template", through), ("left open by the fittings chosen", spare))
+    return tuple(one for one in reasons if one[1])
+
+
 def _accounts(
-    checked: Sequence[Checked], body: Body, found: tuple[BodyHoles, Stacks], through: int
+    checked: Sequence[Checked], body: Body, found: tuple[BodyHoles, Stacks], elsewhere: tuple[tuple[str, int], ...]
 ) -> tuple[Account, ...]:
-    """Counts that must add up: entities, holes, pieces; `through` holes have a piece formed to template as mate."""
+    """Counts that must add up: entities, holes, pieces; `elsewhere` are holes in no stack by design."""
     holes, stacks = found
     fates = [entry.fate for one in checked for entry in one.drawing.account]
     entities = Account(
@@ -248,8 +259,8 @@ def _accounts(
         (
             ("in a stack", mated),
             ("open by purpose", free),
-            *((("to be taken into pieces formed to template", through),) if through else ()),
-            ("without a mate", len(holes.hole) - mated - free - through),
+            *elsewhere,
+            ("without a mate", len(holes.hole) - mated - free - sum(count for _, count in elsewhere)),
             ("of pieces not placed", total - len(holes.hole)),
         ),
     )

@@ -18,7 +18,6 @@ from fabplan.body.place import Placing
 from fabplan.body.residuals import residuals
 from fabplan.body.stacks import BodyHoles
 from fabplan.body.template import to_be_taken
-from fabplan.drawing.check import all_findings, check_drawing
 from fabplan.drawing.hand import other_hand
 from fabplan.model import checks
 from fabplan.model.body import Body, Stacks
@@ -27,7 +26,6 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.joints import FROM_MATE
-from fabplan.model.layout import SpacingFigure
 from fabplan.model.lookup import find_section
 from fabplan.model.part import Part
 from fabplan.model.plan import Account, Plan
@@ -36,28 +34,21 @@ from fabplan.model.rules import RuleSet
 from fabplan.model.tables import Tables
 from fabplan.rules.as_built import check_as_built
 from fabplan.rules.bearing import check_bearing
-from fabplan.rules.bends import check_bends
 from fabplan.rules.fasteners import check_fasteners
 from fabplan.rules.legs import check_legs, without_gauge
-from fabplan.rules.spacing import judged
 from fabplan.rules.tolerances import read_tolerances
 from fabplan.sequence.order import order
 from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.assembly import assembled
-from fabplan.way.body_layouts import body_layouts
 from fabplan.way.check import (
-    DRAWING_CHECKS,
     Progress,
-    available,
     gravest_first,
     rule_sets,
-    supplier_of,
-    used,
 )
 from fabplan.way.fold import folded
 from fabplan.way.formed import forming, supplied
-from fabplan.way.layouts import ordered, stated
 from fabplan.way.options import check_options
+from fabplan.way.part_checks import check_parts, known_of
 from fabplan.way.unchecked import named, not_checked
 
 
@@ -139,57 +130,10 @@ def _causes(job: Job, placing: Placing, tables: Tables) -> tuple[Cause, ...]:
     return causes(job, placing, Shop(remake, other_hand))
 
 
-def check_parts(
-    job: Job, body: Body, stacks: Stacks, tables: Tables, sets: Sequence[RuleSet]
-) -> tuple[tuple[Checked, ...], tuple[Finding, ...]]:
-    """The drawings with all findings on them, spacing judged with the true stacks; and the findings on bars."""
-    spacing: dict[str, list[Finding]] = {}
-    figures = {}
-    for plate in body_layouts(job, body, stacks, tables):
-        found, figures[plate.part] = judged(plate, sets)
-        spacing.setdefault(plate.part, []).extend(found)
-    checked = []
-    for part in body.kinds():
-        if part.blank is not None:
-            own = [*all_findings(_own(job, part), part.blank.findings), *spacing.pop(part.mark, [])]
-            checked.append(_checked(job, part, own, sets, figures.get(part.mark, ())))
-    return tuple(checked), tuple(finding for found in spacing.values() for finding in found)
-
-
-def _own(job: Job, part: Part) -> tuple[Finding, ...]:
-    assert part.blank is not None
-    known = ordered(job, part.spec)
-    thickness = part.spec.thickness
-    own = check_drawing(part.blank, supplier_of(job, part.spec), thickness, known)
-    return (*own, *check_bends(part.blank, part.spec, thickness))
-
-
-def _checked(
-    job: Job, part: Part, own: Sequence[Finding], sets: Sequence[RuleSet], figures: tuple[SpacingFigure, ...]
-) -> Checked:
-    assert part.blank is not None
-    supplier = supplier_of(job, part.spec)
-    named = [replace(finding, where=replace(finding.where, part=finding.where.part or part.mark)) for finding in own]
-    return Checked(
-        part.blank,
-        part,
-        gravest_first(named),
-        not_checked(_known(job, part.spec), DRAWING_CHECKS),
-        used(sets, supplier, stated(job, part.spec)),
-        figures,
-    )
-
-
-def _known(job: Job, spec: PartSpec) -> set[str]:
-    """What is known of a piece in a body: rivets and seams always."""
-    told = ordered(job, spec, job.shop.hoist)
-    return {checks.RIVET, checks.SEAMS, *available(supplier_of(job, spec), stated(job, spec), told)}
-
-
 def _not_checked(job: Job, placing: Placing, tables: Tables) -> tuple[str, ...]:
     always = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
     drawn = [spec for spec in job.parts if spec.drawing]
-    told = [(spec.mark, not_checked(always | _known(job, spec))) for spec in drawn]
+    told = [(spec.mark, not_checked(always | known_of(job, spec))) for spec in drawn]
     lines = named(told or [("", not_checked(always))])
     parts = placing.body.kinds()
     to_template = [part.mark for part in parts if part.spec.formed]

@@ -181,7 +181,7 @@ def _access(site: Site, rivets: int, scene: _Scene, men: int) -> Access:
     if len(left) and scene.rooms.size and men != NOBODY:
         _, reached = _by_arm(site, scene, _men(site, scene, men), left)
         kind[left[reached]] = MAN
-    best = _best(ways, kind, gate, rivets)
+    best = best_ways(ways, kind, gate, rivets)
     best.kind[site.nutted] = OUTSIDE
     heads = np.where(site.either, best.kind[:, :, DRIVE].max(axis=1), best.kind[:, 0, DRIVE])
     best.kind[site.screwed] = heads[site.screwed, None, None]
@@ -211,7 +211,7 @@ def _unsettled(ways: Ways, free: BoolArray, kind: IntArray) -> IntArray:
     return np.nonzero(free & ~settled[group])[0]
 
 
-def _best(ways: Ways, kind: IntArray, gate: IntArray, rivets: int) -> Access:
+def best_ways(ways: Ways, kind: IntArray, gate: IntArray, rivets: int) -> Access:
     """The best way of each rivet, side and use: best from outside, then by an arm, then by a man; the first tool."""
     rank = np.array([0, 3, 2, 1])[kind]
     order = np.lexsort((-ways.tool, rank))

@@ -7,8 +7,9 @@ import numpy as np
 from fabplan.geom.pose import to_own
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Lift
+from fabplan.sequence.bench import Bench
 from fabplan.sequence.scene import Scene
-from fabplan.sequence.stances import Load, load
+from fabplan.sequence.stances import AS_DRAWN, Load, load
 
 BY_HAND = 25.0  # kg, carried without a crane (common practice)
 MOST = 300  # holes looked at
@@ -18,8 +19,13 @@ FLAT = 100.0  # mm of height up to which a load wants four hooks, not two
 STEEP = np.tan(np.radians(60.0))  # slope of the legs of a sling, at least
 
 
-def lift_of(scene: Scene, instances: Sequence[int], what: str, down: FloatArray | None = None) -> Lift | None:
-    """One lift as a load hangs with `down` (3,) towards the floor, as drawn unless stated; None of what is carried."""
+def lift_of(
+    scene: Scene, instances: Sequence[int], what: str, filled: BoolArray, down: FloatArray = AS_DRAWN
+) -> Lift | None:
+    """One lift as a load hangs with `down` (3,) towards the floor; None of what is carried.
+
+    Holes whose rivets are in, `filled` (n,), take no hook.
+    """
     own = np.zeros(len(scene.body.instances), dtype=np.bool_)
     own[list(instances)] = True
     if not any(scene.body.part_of(i).panels for i in instances):
@@ -27,14 +33,27 @@ def lift_of(scene: Scene, instances: Sequence[int], what: str, down: FloatArray 
     weight = load(scene, own)
     if weight.mass <= BY_HAND:
         return None
-    up = np.array([0.0, 0.0, 1.0]) if down is None else -down
-    return Lift(what, weight.mass, _centre(scene, instances, weight), _hooks(scene, own, weight, up))
+    rivets = np.nonzero(scene.member[:, own].any(axis=1) & ~filled)[0]
+    return Lift(what, weight.mass, _centre(scene, instances, weight), _hooks(scene, rivets, weight, -down))
 
 
 def lifts_of(scene: Scene, instances: Sequence[int]) -> tuple[Lift, ...]:
     """The lifts of single pieces, those carried by hand left out."""
-    found = (lift_of(scene, [i], scene.mark(i)) for i in instances)
+    none = np.zeros(len(scene.member), dtype=np.bool_)
+    found = (lift_of(scene, [i], scene.mark(i), none) for i in instances)
     return tuple(one for one in found if one is not None)
+
+
+def unit_lifts(scene: Scene, bench: Bench, instances: Sequence[int]) -> tuple[Lift, ...]:
+    """The lifts of pieces that come on, those riveted on the bench as one."""
+    found: list[Lift] = []
+    taken: set[int] = set()
+    for unit in bench.units:
+        if unit[0] in instances:
+            taken |= set(unit)
+            one = lift_of(scene, unit, f"{scene.mark(unit[0])} with {scene.few(unit[1:])}", bench.driven)
+            found += [one] if one is not None else []
+    return (*found, *lifts_of(scene, [i for i in instances if i not in taken]))
 
 
 def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:
@@ -47,9 +66,8 @@ def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:
     return f"x {x}, y {y}, z {z} of {scene.mark(scene.datum)}"
 
 
-def _hooks(scene: Scene, own: BoolArray, weight: Load, up: FloatArray) -> str:
-    """Holes to hook on, and how high over them the crane's hook is at least; slings where no holes serve."""
-    rivets = np.nonzero(scene.member[:, own].any(axis=1))[0]
+def _hooks(scene: Scene, rivets: IntArray, weight: Load, up: FloatArray) -> str:
+    """Of the holes of some rivets those to hook on, the height of the crane's hook; slings where no holes serve."""
     rivets = rivets[:: max(1, len(rivets) // MOST)]
     points = scene.stacks.point[rivets]
     high = points @ up - float(weight.centre @ up)

@@ -16,11 +16,12 @@ from fabplan.sequence.access import HAND_LENGTH, Site, site
 from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
 from fabplan.sequence.near import near_upstands
+from fabplan.sequence.orders import orders
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
-from fabplan.sequence.shifts import RATES, Yard, shifts
+from fabplan.sequence.shifts import HOIST, RATES, Yard
 from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, seats, tool_words
@@ -60,14 +61,15 @@ def order(
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
     place = Yard(scene, seats(job, stacks, tables))
-    laid, tally = shifts(place, done)
-    steps = make_steps(scene, placed, laid, back)
+    weighed = orders(place, done, benches=not job.order)
+    taken = weighed[0]
+    steps = make_steps(scene, placed, taken, back)
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
-    found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, done), tables.near))
-    found = (*found, *gates(scene, steps), *no_room(scene, laid), *(broken(scene, done) if job.order else ()))
-    return Sequence(steps, core, _assumptions(job, reach, yard, placed), (tally,)), found
+    found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, taken.phases), tables.near))
+    found = (*found, *gates(scene, steps), *no_room(scene, taken.shifts), *(broken(scene, done) if job.order else ()))
+    return Sequence(steps, core, _assumptions(job, reach, yard, placed), tuple(one.tally for one in weighed)), found
 
 
 def _spare(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways | None:
@@ -97,7 +99,7 @@ def _ground(job: Job) -> Iterator[str]:
         if shop.table_height > 0.0
         else "the work lies on the floor"
     )
-    lifted = "any weight" if shop.hoist is None else f"up to {shop.hoist:g} kg"
+    lifted = f"up to {HOIST:g} kg (assumed)" if shop.hoist is None else f"up to {shop.hoist:g} kg"
     yield f"turned over by crane, {lifted}, {shop.turn_over_minutes:g} min each; {shop.lift_minutes:g} min a lift"
     yield RATES
 

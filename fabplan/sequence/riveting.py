@@ -4,13 +4,15 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.model.arrays import IntArray
+from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.sequence import Lie, Lift, SeamWork, Step
 from fabplan.sequence.access import ways_in
+from fabplan.sequence.bench import Bench
 from fabplan.sequence.erect import LIFTING
 from fabplan.sequence.gates import counts_of, face_words
 from fabplan.sequence.joining import finish_words, stay_step
-from fabplan.sequence.lifting import lift_of, lifts_of
+from fabplan.sequence.lifting import lift_of, unit_lifts
+from fabplan.sequence.orders import Order
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import LONG, Scene, count_of, indices
@@ -33,28 +35,42 @@ INSIDE = (
 )
 
 
-def riveting(scene: Scene, shifts: Sequence[Shift], back: HeldBack, off: list[int]) -> Iterator[Step]:
-    """One step for each shift and main plate; pieces that come back in get the step's kind 'close'."""
+def riveting(scene: Scene, order: Order, back: HeldBack, off: list[int]) -> Iterator[Step]:
+    """One step for each shift and main plate; pieces that come back in get the step's kind 'close'.
+
+    Pieces `off` are taken off before the first of them; what the bench has taken apart already is not.
+    """
     before: list[Phase] = []
-    turns = 0
-    for number, shift in enumerate(shifts):
+    turns = sum(shift.turned for unit in order.bench.shifts for shift in unit)
+    for number, shift in enumerate(order.shifts):
         phase = shift.phase
+        filled = _filled(scene, order, number)
         added = [int(i) for i in phase.added.tolist() if before and shift.begins]
-        groups = _groups(scene, shift.rivets)
+        groups = main_plates(scene, shift.rivets)
         turns += shift.turned
         fresh = shift.turned
         if added:
             first = groups.pop(0)[1] if groups else np.zeros(0, dtype=np.int64)
             lie = lie_of(scene, shift, first, turns, turned=fresh)
-            yield _closing(scene, shift, (added, first), _why_held(scene, phase, before, added, back), lie)
+            yield _closing(
+                scene, shift, (added, first, order.bench, filled), _why_held(scene, phase, before, added, back), lie
+            )
             fresh = False
         for k, (plate, rivets) in enumerate(groups):
             lie = lie_of(scene, shift, rivets, turns, turned=fresh)
-            yield _rivet_step(scene, shift, (plate, rivets), lie, off if number == 0 and k == 0 else [])
+            yield _rivet_step(scene, shift, (plate, rivets, filled), lie, off if number == 0 and k == 0 else [])
             fresh = False
         if shift.ends:
             yield from stay_step(scene, phase.present, phase.fitted)
             before.append(phase)
+
+
+def _filled(scene: Scene, order: Order, number: int) -> BoolArray:
+    """(n,) rivets that are in before a shift."""
+    filled = np.zeros(len(scene.member), dtype=np.bool_)
+    for shift in (*(one for unit in order.bench.shifts for one in unit), *order.shifts[:number]):
+        filled[shift.rivets] = True
+    return filled
 
 
 def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[int], back: HeldBack) -> str:
@@ -69,7 +85,7 @@ def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[i
     return "loose by the job file, so put in after the rest"
 
 
-def _groups(scene: Scene, rivets: IntArray) -> list[tuple[int, IntArray]]:
+def main_plates(scene: Scene, rivets: IntArray) -> list[tuple[int, IntArray]]:
     """Rivets by their main plate: the heaviest ply; the datum's first, then the fullest."""
     masses = np.array([scene.mass(i) for i in range(len(scene.body.instances))])
     plates = np.array([not scene.body.part_of(i).section for i in range(len(masses))])
@@ -85,8 +101,10 @@ def _inside(work: Sequence[SeamWork]) -> bool:
     return any("man inside" in (run.driver_access, run.holder_access) for run in work)
 
 
-def _cautions(work: Sequence[SeamWork]) -> tuple[str, ...]:
-    return (*((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
+def cautions(work: Sequence[SeamWork], lie: Lie) -> tuple[str, ...]:
+    """What can hurt someone who turns it over and rivets it."""
+    turning = (TURNING,) if lie.turned else ()
+    return (*turning, *((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
 
 
 def _man_ways(scene: Scene, shift: Shift, work: Sequence[SeamWork]) -> tuple[str, ...]:
@@ -108,19 +126,19 @@ CHECKS = (
 )
 
 
-def _before(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork]) -> Iterator[str]:
+def before_first(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork]) -> Iterator[str]:
     """What is seen to before the first rivet of a step."""
     yield from short_words(scene, shift, rivets)
     yield from finish_words(scene, [run.seam for run in work])
     yield from face_words(scene, counts_of(work))
 
 
-def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray], lie: Lie, off: list[int]) -> Step:
-    plate, rivets = group
+def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArray], lie: Lie, off: list[int]) -> Step:
+    plate, rivets, filled = group
     work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
     taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
-    seams = _seam_marks(scene, work)
+    seams = seam_marks(scene, work)
     return Step(
         0,
         "rivet",
@@ -133,24 +151,25 @@ def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray], lie: Li
         checks=(
             *(taken_off if off else ()),
             *_man_ways(scene, shift, work),
-            *_before(scene, shift, rivets, work),
+            *before_first(scene, shift, rivets, work),
             *CHECKS,
         ),
-        cautions=(*((TURNING,) if lie.turned else ()), *_cautions(work)),
+        cautions=cautions(work, lie),
         lie=lie,
-        lifts=_turned_over(scene, shift, lie),
+        lifts=turned_over(scene, shift, lie, filled),
     )
 
 
-def _turned_over(scene: Scene, shift: Shift, lie: Lie) -> tuple[Lift, ...]:
-    """The lift by which it is turned over before a step, hung as it lies afterwards."""
+def turned_over(scene: Scene, shift: Shift, lie: Lie, filled: BoolArray) -> tuple[Lift, ...]:
+    """The lift by which it is turned over before a step, hung as it lies afterwards; `filled` holes take no hook."""
     if not lie.turned:
         return ()
-    found = lift_of(scene, indices(shift.phase.present), f"turned over: {lie.on}", shift.stance.down)
+    found = lift_of(scene, indices(shift.phase.present), f"turned over: {lie.on}", filled, shift.stance.down)
     return (found,) if found is not None else ()
 
 
-def _seam_marks(scene: Scene, work: Sequence[SeamWork]) -> list[str]:
+def seam_marks(scene: Scene, work: Sequence[SeamWork]) -> list[str]:
+    """Marks of the seams of some runs, each once."""
     return list(dict.fromkeys(scene.job.seams[run.seam].mark if run.seam >= 0 else "(none)" for run in work))
 
 
@@ -165,9 +184,11 @@ def _missing(scene: Scene, phase: Phase) -> str:
     return f"{scene.few(off)} {'is' if len(off) == 1 else 'are'} off"
 
 
-def _closing(scene: Scene, shift: Shift, new: tuple[list[int], IntArray], reason: str, lie: Lie) -> Step:
+def _closing(
+    scene: Scene, shift: Shift, new: tuple[list[int], IntArray, Bench, BoolArray], reason: str, lie: Lie
+) -> Step:
     """Pieces that come back in, with the rivets of the shift's first plate; none where no order drives them."""
-    added, rivets = new
+    added, rivets, bench, filled = new
     work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     them = "it goes" if len(added) == 1 else "they go"
@@ -179,16 +200,16 @@ def _closing(scene: Scene, shift: Shift, new: tuple[list[int], IntArray], reason
         tuple(added),
         indices(shift.phase.present),
         work,
-        scene.bolts_through(added, shift.phase.present),
+        scene.bolts_through(added, shift.phase.present, bench.driven),
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
             *_man_ways(scene, shift, work),
-            *_before(scene, shift, rivets, work),
+            *before_first(scene, shift, rivets, work),
             *(CHECKS if work else ()),
         ),
-        cautions=(*((TURNING,) if lie.turned else ()), *_cautions(work), LIFTING),
-        lift=scene.lift(added),
+        cautions=(*cautions(work, lie), LIFTING),
+        lift=max((one.mass for one in unit_lifts(scene, bench, added)), default=scene.lift(added)),
         lie=lie,
-        lifts=(*_turned_over(scene, shift, lie), *lifts_of(scene, added)),
+        lifts=(*turned_over(scene, shift, lie, filled), *unit_lifts(scene, bench, added)),
     )

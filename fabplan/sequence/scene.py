@@ -57,9 +57,16 @@ class Scene:
         """The heaviest of some instances, kg."""
         return max((self.mass(i) for i in instances), default=0.0)
 
-    def bolts_through(self, instances: Sequence[int], present: BoolArray | None = None) -> tuple[tuple[int, int], ...]:
-        """Service bolts through any of some instances, of those whose plies all stand: pairs of seam and number."""
+    def bolts_through(
+        self, instances: Sequence[int], present: BoolArray | None = None, driven: BoolArray | None = None
+    ) -> tuple[tuple[int, int], ...]:
+        """Service bolts through any of some instances, of those whose plies all stand: pairs of seam and number.
+
+        Holes whose rivets are `driven` (n,) have none any more.
+        """
         through = self.bolted & self.member[:, list(instances)].any(axis=1)
+        if driven is not None and len(driven):
+            through &= ~driven
         if present is not None:
             through &= ~(self.member & ~present).any(axis=1)
         own = self.stacks.seam[through]

@@ -1,15 +1,15 @@
 """Shifts of work: how the body lies while which rivets are driven, so that least time goes and each has its room."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Tally
-from fabplan.sequence.access import MAN, Access, access
+from fabplan.sequence.access import MAN, NONE, Access, access
 from fabplan.sequence.floor import Floor, depths
-from fabplan.sequence.lying import AS_BEFORE, Lying, Stage, lie
+from fabplan.sequence.lying import ANY, AS_BEFORE, Lying, Stage, lie
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import Scene
@@ -22,6 +22,9 @@ DOWNHAND = (
 SIDEWAYS, OVERHEAD, INSIDE, STAGED = 1.25, 2.0, 1.5, 0.2  # times as long as downhand, and with what hinders (assumed)
 HIGH = 1800.0  # mm over the floor from which the driver wants staging (common practice)
 SHORT = 1e6  # minutes for a rivet without room over the floor: any other way of lying is taken before
+HOIST = 2000.0  # kg that are turned over where no hoist is stated (assumed)
+BENCH = 900.0  # mm, least height of the bench, open underneath (common practice)
+TURNED_BY_HAND, BY_HAND = 5.0, 50.0  # minutes, and kg up to which two men turn a piece over without a crane (assumed)
 RATES = (
     f"a rivet driven sideways takes {SIDEWAYS:g}, overhead {OVERHEAD:g} times as long as downhand, with a man inside "
     f"{INSIDE:g} times, from staging, over {HIGH:g} mm, {1 + STAGED:g} times (assumed)"
@@ -42,6 +45,7 @@ class Shift:
         short: (s,) rivets that find no room over the floor.
         mass: of what lies there, kg.
         floor: the floor.
+        bench: a sub-assembly on the bench, before it joins the body.
     """
 
     phase: Phase
@@ -54,6 +58,7 @@ class Shift:
     short: IntArray
     mass: float
     floor: Floor
+    bench: bool = False
 
     @property
     def floor_counts(self) -> bool:
@@ -69,22 +74,28 @@ class Yard:
     seats: tuple[Seat, Seat]
     deep: dict[bytes, FloatArray] = field(default_factory=dict)
 
-    def floor(self, stance: Stance) -> Floor:
-        """The floor under a body that lies one way."""
-        height = self.scene.job.shop.table_height
+    def floor(self, stance: Stance, *, bench: bool = False) -> Floor:
+        """The floor under a body that lies one way on its trestles, or under a bench."""
+        height = max(self.scene.job.shop.table_height, BENCH if bench else 0.0)
         key = stance.down.tobytes()
         if key not in self.deep:
             self.deep[key] = depths(self.scene.ways, self.seats, stance.down)
         return Floor(stance.down, stance.level + height, height, self.deep[key])
 
-    def over_floor(self, present: BoolArray, floor: Floor, free: Access) -> Access:
-        """Access over a floor; that in free space, where the floor is nobody's hindrance."""
-        site = self.scene.site
+    def over_floor(self, phase: Phase, floor: Floor, *, bench: bool = False) -> Access:
+        """Access over a floor; that in free space, where the floor is nobody's hindrance.
+
+        On the bench no other tool is tried in place of one that wants more room.
+        """
+        site, free = self.scene.site, phase.reach
         low = not floor.room >= site.space.sizes.man + site.space.play
-        used = np.unique(free.way[free.way >= 0])
-        if low or bool((floor.deep[used] > floor.level).any()):
-            return access(site, len(free.kind), present, floor=floor)
-        return free
+        way = free.way[phase.rivets]
+        dips = (way >= 0) & (floor.deep[way] > floor.level)
+        if bench:
+            kind = free.kind.copy()
+            kind[phase.rivets] = np.where(dips, NONE, kind[phase.rivets])
+            return Access(kind, free.way, free.gate) if dips.any() else free
+        return access(site, len(free.kind), phase.present, floor=floor) if low or dips.any() else free
 
 
 @dataclass(eq=False)
@@ -92,6 +103,8 @@ class _Course:
     """Phases with all ways of lying, numbered alike in all: `downs`; what is asked of the floor is kept.
 
     Attributes:
+        bench: True for one sub-assembly on the bench, which may lie in any way at first and at last.
+        downs: the directions towards the table.
         runs: for each phase the runs of rivets, each of one seam and driven from one side.
         minutes: for each phase (k, d) of each run.
         lies: for each phase its ways of lying by their numbers.
@@ -99,6 +112,7 @@ class _Course:
         reach: access over the floor by phase and number, where it was asked.
     """
 
+    bench: bool
     downs: list[FloatArray]
     runs: list[list[IntArray]]
     minutes: list[FloatArray]
@@ -107,16 +121,20 @@ class _Course:
     reach: dict[tuple[int, int], Access] = field(default_factory=dict)
 
 
-def shifts(yard: Yard, phases: Sequence[Phase], *, turning: bool = True) -> tuple[tuple[Shift, ...], Tally]:
+def shifts(
+    yard: Yard, phases: Sequence[Phase], *, turning: bool = True, bench: bool = False
+) -> tuple[tuple[Shift, ...], Tally]:
     """The shifts of phases, as drawn throughout where nothing may be turned, and what they come to.
+
+    On the bench there is one phase, a sub-assembly, which may lie in any way at first and at last.
 
     The floor is asked only about ways of lying that the search takes; it can but make them worse, so that the way
     taken in the end, all of which was asked, is the best.
     """
-    course = _course(yard, phases, turning)
+    course = _course(yard, phases, turning, bench)
     while True:
         stages = [_stage(yard, course, number, phase) for number, phase in enumerate(phases)]
-        lying = lie(stages, 0, 0)
+        lying = lie(stages, 0, ANY if bench else 0)
         asked = [(k, way) for k, order in enumerate(lying.orders) for way in order if (k, way) not in course.reach]
         if not asked:
             break
@@ -126,21 +144,28 @@ def shifts(yard: Yard, phases: Sequence[Phase], *, turning: bool = True) -> tupl
     return found, _tally(yard, phases, found, lying)
 
 
-def _course(yard: Yard, phases: Sequence[Phase], turning: bool) -> _Course:
+def _course(yard: Yard, phases: Sequence[Phase], turning: bool, bench: bool) -> _Course:
     scene = yard.scene
     loads = [load(scene, phase.present) for phase in phases]
     downs, lies = [AS_DRAWN], []
     for weight in loads:
         own: dict[int, Stance] = {}
-        for stance in stances(weight)[: None if turning else 1]:
+        for stance in _choice(stances(weight), turning, bench):
             known = next((k for k, down in enumerate(downs) if float(down @ stance.down) > ALIKE), len(downs))
             downs += [stance.down] if known == len(downs) else []
             own.setdefault(known, stance)
         lies.append(own)
     runs = [list(_runs(scene, phase)) for phase in phases]
-    course = _Course(downs, runs, [], lies, loads)
-    course.minutes += [_minutes(yard, phase, own, lie) for phase, own, lie in zip(phases, runs, lies, strict=True)]
+    course = _Course(bench, downs, runs, [], lies, loads)
+    course.minutes += [_minutes(yard, course, number, phase) for number, phase in enumerate(phases)]
     return course
+
+
+def _choice(found: tuple[Stance, ...], turning: bool, bench: bool) -> tuple[Stance, ...]:
+    """The ways of lying that are looked at: on the bench the steady ones, where there is one."""
+    if not bench:
+        return found if turning else found[:1]
+    return tuple(one for one in found if one.steady) or found[:1]
 
 
 def _runs(scene: Scene, phase: Phase) -> Iterator[IntArray]:
@@ -157,26 +182,31 @@ def upward(scene: Scene, reach: Access, rivets: IntArray, down: FloatArray) -> F
     return up
 
 
-def _minutes(yard: Yard, phase: Phase, runs: Sequence[IntArray], lies: Mapping[int, Stance]) -> FloatArray:
-    """(k, d) what each run takes in each way of lying."""
-    scene = yard.scene
-    each = 60.0 / scene.job.shop.rivets_per_hour
-    found = np.zeros((len(runs), len(lies)))
-    for row, rivets in enumerate(runs):
-        man = np.where(men_inside(phase.reach, rivets), INSIDE, 1.0)
-        for column, stance in enumerate(lies.values()):
-            up = upward(scene, phase.reach, rivets, stance.down)
-            hard = np.where(up >= DOWNHAND, 1.0, np.where(up > -DOWNHAND, SIDEWAYS, OVERHEAD))
-            staging = 1.0 + STAGED * (driver_heights(scene, phase.reach, rivets, stance) // HIGH)
-            found[row, column] = each * float((hard * man * staging).sum())
+def _minutes(yard: Yard, course: _Course, number: int, phase: Phase) -> FloatArray:
+    """(k, d) what each run of a phase takes in each of its ways of lying."""
+    floors = [yard.floor(stance, bench=course.bench) for stance in course.lies[number].values()]
+    found = np.zeros((len(course.runs[number]), len(floors)))
+    for column, floor in enumerate(floors):
+        for row, rivets in enumerate(course.runs[number]):
+            found[row, column] = rivet_minutes(yard.scene, phase.reach, rivets, floor).sum()
     return found
 
 
-def driver_heights(scene: Scene, reach: Access, rivets: IntArray, stance: Stance) -> FloatArray:
+def rivet_minutes(scene: Scene, reach: Access, rivets: IntArray, floor: Floor) -> FloatArray:
+    """(k,) what each rivet takes: by where its driver stands, and who is inside."""
+    up = upward(scene, reach, rivets, floor.down)
+    hard = np.where(up >= DOWNHAND, 1.0, np.where(up > -DOWNHAND, SIDEWAYS, OVERHEAD))
+    staging = 1.0 + STAGED * (driver_heights(scene, reach, rivets, floor) // HIGH)
+    man = np.where(men_inside(reach, rivets), INSIDE, 1.0)
+    minutes: FloatArray = 60.0 / scene.job.shop.rivets_per_hour * hard * staging * man
+    return minutes
+
+
+def driver_heights(scene: Scene, reach: Access, rivets: IntArray, floor: Floor) -> FloatArray:
     """(k,) height over the floor of rivets, on the driver's side, mm."""
     from_point = reach.driven_from(1)[rivets]
     face = np.where(from_point[:, None], scene.stacks.point_face[rivets], scene.stacks.head_face[rivets])
-    high: FloatArray = stance.level + scene.job.shop.table_height - face @ stance.down
+    high: FloatArray = floor.level - face @ floor.down
     return high
 
 
@@ -197,13 +227,16 @@ def _stage(yard: Yard, course: _Course, number: int, phase: Phase) -> Stage:
             minutes[:, way] += SHORT * np.array(short, dtype=np.float64)
     allowed = np.zeros(len(course.downs), dtype=np.bool_)
     allowed[list(course.lies[number])] = True
-    return Stage(minutes, allowed, turn_minutes(yard.scene, course.loads[number].mass), 0 if number else AS_BEFORE)
+    begins = ANY if course.bench else 0 if number else AS_BEFORE
+    return Stage(minutes, allowed, turn_minutes(yard.scene, course.loads[number].mass), begins)
 
 
 def turn_minutes(scene: Scene, mass: float) -> float:
     """What a turn-over takes; inf for what the hoist does not lift, or whose mass is not known."""
-    hoist = scene.job.shop.hoist
-    return scene.job.shop.turn_over_minutes if mass <= (np.inf if hoist is None else hoist) else float("inf")
+    shop = scene.job.shop
+    if mass <= BY_HAND:
+        return TURNED_BY_HAND
+    return shop.turn_over_minutes if mass <= (HOIST if shop.hoist is None else shop.hoist) else float("inf")
 
 
 def _short(phase: Phase, reach: Access, rivets: IntArray) -> BoolArray:
@@ -215,23 +248,25 @@ def _short(phase: Phase, reach: Access, rivets: IntArray) -> BoolArray:
 
 def _ask(yard: Yard, course: _Course, phase: Phase, which: tuple[int, int]) -> None:
     stance = course.lies[which[0]][which[1]]
-    course.reach[which] = yard.over_floor(phase.present, yard.floor(stance), phase.reach)
+    course.reach[which] = yard.over_floor(phase, yard.floor(stance, bench=course.bench), bench=course.bench)
 
 
 def _shifts(yard: Yard, course: _Course, phases: Sequence[Phase], lying: Lying) -> Iterator[Shift]:
     lay = 0
     for number, (phase, order, of_run) in enumerate(zip(phases, lying.orders, lying.of_run, strict=True)):
-        begin = 0 if number else lay
-        order = order if order[:1] == (begin,) or (not number and order) else (begin, *order)
+        if number or not order:
+            order = order if order[:1] == (0,) else (0, *order)
         for place, way in enumerate(order):
             stance = course.lies[number][way]
             own = [rivets for rivets, at in zip(course.runs[number], of_run.tolist(), strict=True) if at == way]
             rivets = np.sort(np.concatenate([np.zeros(0, dtype=np.int64), *own]))
             reach = course.reach.get((number, way), phase.reach)
             short = rivets[_short(phase, reach, rivets)]
+            turned = way != lay and not (course.bench and place == 0)
             yield Shift(
-                phase, stance, rivets, _known(phase.reach, reach, short), way != lay, place == 0,
-                place == len(order) - 1, short, course.loads[number].mass, yard.floor(stance),
+                phase, stance, rivets, _known(phase.reach, reach, short), turned, place == 0,
+                place == len(order) - 1, short, course.loads[number].mass, yard.floor(stance, bench=course.bench),
+                course.bench,
             )  # fmt: skip
             lay = way
 
@@ -250,9 +285,8 @@ def _tally(yard: Yard, phases: Sequence[Phase], found: Sequence[Shift], lying: L
     scene = yard.scene
     ups = [upward(scene, one.reach, one.rivets, one.stance.down) for one in found]
     up = np.concatenate([np.zeros(0), *ups])
+    bench = sum(len(one.rivets) for one in found if one.bench)
     inside = sum(int(men_inside(one.reach, one.rivets).sum()) for one in found)
     short = sum(len(one.short) for one in found)
-    return Tally(
-        "", short, 0, lying.turns, 0, int((up >= DOWNHAND).sum()), int((np.abs(up) < DOWNHAND).sum()),
-        int((up <= -DOWNHAND).sum()), inside, lying.minutes - SHORT * short,
-    )  # fmt: skip
+    ways = int((up >= DOWNHAND).sum()), int((np.abs(up) < DOWNHAND).sum()), int((up <= -DOWNHAND).sum())
+    return Tally("", short, bench, lying.turns, 0, *ways, inside, lying.minutes - SHORT * short)

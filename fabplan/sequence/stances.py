@@ -71,6 +71,7 @@ def stances(weight: Load) -> tuple[Stance, ...]:
 
 
 def _stance(weight: Load, down: FloatArray, rest: Rest | None) -> Stance:
+    down = np.round(down, 6) + 0.0  # alike to the last bit where it differs by rounding alone
     along = weight.points @ down
     level = float(along.max())
     on = np.unique(weight.owner[along >= level - FLAT]).tolist()

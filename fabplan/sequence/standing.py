@@ -21,7 +21,7 @@ def lie_of(scene: Scene, shift: Shift, rivets: IntArray, turns: int, *, turned: 
     """How it lies while some rivets of a shift are driven, after so many turn-overs."""
     stance, x_y_z = shift.stance, shift.stance.down.tolist()
     own = rivets[np.isin(rivets, shift.short)]
-    high = driver_heights(scene, shift.reach, rivets, stance)
+    high = driver_heights(scene, shift.reach, rivets, shift.floor)
     return Lie(
         (x_y_z[0], x_y_z[1], x_y_z[2]),
         on_words(scene, stance),

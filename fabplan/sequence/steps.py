@@ -1,6 +1,6 @@
 """Steps of work, one sheet each, with reasons, checks and cautions."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -10,24 +10,26 @@ from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray
 from fabplan.model.joints import LevelSpec
 from fabplan.model.sequence import Step
+from fabplan.sequence.bench_steps import bench_steps
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.formed import formed_step
 from fabplan.sequence.joining import dummy_step, weld_step
+from fabplan.sequence.orders import Order
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
 from fabplan.sequence.scene import Scene, indices
-from fabplan.sequence.shifts import Shift
 
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 WATER = "Water test: 1 t for each cubic metre, blocks under the floor, vent open; never air in its place."
 
 
-def make_steps(scene: Scene, placed: BoolArray, shifts: Sequence[Shift], back: HeldBack) -> tuple[Step, ...]:
+def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack) -> tuple[Step, ...]:
     """All steps, numbered."""
-    late = [*back.loose.tolist(), *back.closing.tolist()]
-    off = [i for i in sorted(late) if len(shifts) and not shifts[0].phase.present[i]]
+    shifts = order.shifts
+    off = np.nonzero(placed & ~shifts[0].phase.present)[0].tolist() if shifts else []
     driven = sum(len(shift.rivets) + (len(shift.phase.fitted) if shift.ends else 0) for shift in shifts)
+    driven += int(order.bench.driven.sum())
     drafts = [
         *erection(scene, placed, back, off),
         _dry_fit(scene, placed),
@@ -35,7 +37,8 @@ def make_steps(scene: Scene, placed: BoolArray, shifts: Sequence[Shift], back: H
         *weld_step(scene, placed, "before riveting"),
         *_templates(scene, placed),
         *weld_step(scene, placed, "before riveting", fitted=True),
-        *riveting(scene, shifts, back, off),
+        *bench_steps(scene, order),
+        *riveting(scene, order, back, off),
         *formed_step(scene, placed),
         *weld_step(scene, placed, "after riveting"),
         *dummy_step(scene, placed),

@@ -1,14 +1,25 @@
-"""How the work lies at a step, and what is lifted: two tables of its sheet."""
+"""How the work lies at a step, what is lifted, and what the orders come to that were weighed: tables of the sheets."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from fabplan.model.plan import Plan
-from fabplan.model.sequence import Lie, Step
+from fabplan.model.sequence import Lie, Step, Tally
 from fabplan.sheets.table import Table, natural, notes
 
 LIES = ("lies", "kg", "its centre over the table", "within the edge", "rivets over the floor", "turned over")
 LIFTED = ("lift", "kg", "centre of mass", "hooked on at")
+ORDERS = (
+    "order",
+    "on the bench",
+    "turn-overs",
+    "lifts",
+    "down / side / overhead",
+    "man inside",
+    "no room",
+    "hours",
+    "why",
+)
 GEAR = (
     "Rated gear, slung as the rules of the place say; holes free of burrs; lifted a hand's breadth and looked at first."
 )
@@ -51,3 +62,23 @@ def _lie(lie: Lie) -> tuple[str, ...]:
         heights,
         turned,
     )
+
+
+def orders_weighed(orders: Sequence[Tally], wide: float) -> Table:
+    """What each order comes to, the one taken first; nothing where there was no choice."""
+    rows = tuple(
+        (
+            one.name,
+            str(one.bench),
+            str(one.turns),
+            str(one.lifts),
+            f"{one.downhand} / {one.sideways} / {one.overhead}",
+            str(one.inside),
+            str(one.short),
+            f"{one.minutes / 60.0:.0f}",
+            one.why,
+        )
+        for one in orders
+        if len(orders) > 1
+    )
+    return Table("Orders weighed, the one taken first", ORDERS, natural(ORDERS, rows, wide), rows, tuple(range(1, 8)))

@@ -9,7 +9,7 @@ from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signed
-from fabplan.sheets.how_it_lies import how_it_lies
+from fabplan.sheets.how_it_lies import how_it_lies, orders_weighed
 from fabplan.sheets.isometric import Corner, Scene, isometric, scene
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
@@ -26,6 +26,7 @@ SIDE = (100.0, 76.0)  # mm, the picture of where the step is
 GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
 HEAD = 9.0  # mm, the heading of a further sheet of a step
+MANY = 16  # pieces named in the overview
 UNFAIR = 8  # lines for unfair holes
 EXCEPTIONS = 40.0  # mm, least width of the boxes for rivets that are not driven
 LABEL = 33.0  # mm, the word in front of the cautions
@@ -91,7 +92,7 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
             str(step.number),
             step.title,
             step.reason,
-            ", ".join(_marks(plan, step.parts)) or "-",
+            _few(_marks(plan, step.parts)),
             _rivets(step),
             f"{step.lift:.0f} kg" if step.lift > 0.0 else "-",
         )
@@ -110,6 +111,7 @@ def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
     tables = [
         table,
         notes("What no order can build", stuck),
+        orders_weighed(plan.sequence.orders, area[2] - area[0]),
         notes("Assumed", plan.sequence.assumptions),
         _drawings(plan),
     ]
@@ -123,6 +125,11 @@ def _rivets(step: Step) -> str:
     """How many rivets a step drives, those through pieces formed to template too."""
     many = sum(len(work.rivets) for work in step.work) + sum(count for _, count in step.unproved)
     return str(many) if many else "-"
+
+
+def _few(marks: Sequence[str]) -> str:
+    """Marks of the pieces that come in, or how many they are where those would fill several lines."""
+    return ", ".join(marks) or "-" if len(marks) <= MANY else f"{len(marks)} pieces"
 
 
 def _drawings(plan: Plan) -> Table:

@@ -46,7 +46,8 @@ def steps_of(own: Plan) -> list[tuple[list[str], list[str]]]:
     for step in own.sequence.steps:
         present = {marks[i] for i in step.present}
         for run in step.work:
-            seams[standing.index(present)].append(own.job.seams[run.seam].mark)
+            number = next(k for k, pieces in enumerate(standing) if present <= pieces)
+            seams[number].append(own.job.seams[run.seam].mark)
     return [(pieces, list(dict.fromkeys(names))) for pieces, names in zip(groups, seams, strict=True)]
 
 

@@ -59,9 +59,9 @@ def rows(page: Page) -> list[list[str]]:
 
 
 def test_the_order_in_pictures_tells_every_step(sheets: tuple[Page, ...], bowser_plan: Plan) -> None:
-    (page,) = named(sheets, "in pictures")
+    pages = named(sheets, "in pictures")
     assert bowser_plan.sequence is not None
-    text = " ".join(words_of(page))
+    text = " ".join(word for page in pages for word in words_of(page))
     assert all(f"{step.number}: " in text for step in bowser_plan.sequence.steps)
     first = next(step.number for step in bowser_plan.sequence.steps if step.kind == "rivet")
-    assert f"{first}: rivet As, An, Aw, Ae" in text
+    assert f"{first}: bench: F1, A1R, A1L, A2, A3; rivet As, An, Aw, Ae" in text

@@ -1,0 +1,125 @@
+"""Sub-assemblies: a piece and the bars and small plates that are riveted to it on the bench, both sides free."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.geom.hull import hull_planes, outside
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.sequence import Tally
+from fabplan.sequence.access import NONE, OUTSIDE, Access, Site, best_ways
+from fabplan.sequence.phases import Phase
+from fabplan.sequence.scene import Scene
+from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
+from fabplan.sequence.stances import load, stances
+
+SMALL = 1.0 / 3.0  # of a piece's mass: a plate no heavier goes onto it, as a strap does; a bar up to its own mass
+FEWEST = 4  # rivets for which a sub-assembly is made
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bench:
+    """Sub-assemblies.
+
+    Attributes:
+        units: instances of each, its plate first.
+        shifts: what is driven on the bench, in order, and for each what it comes to.
+        driven: (n,) True for rivets that are driven there.
+    """
+
+    units: tuple[tuple[int, ...], ...]
+    shifts: tuple[tuple[Shift, ...], ...]
+    tallies: tuple[Tally, ...]
+    driven: BoolArray
+
+
+def on_the_bench(yard: Yard, phases: Sequence[Phase]) -> Bench:
+    """The sub-assemblies that save time, each piece in one; pieces of one come on in the same phase."""
+    scene = yard.scene
+    saved = _savings(yard, phases)
+    group = _groups(scene, _came(scene, phases), saved)
+    of = _of_rivets(scene, group)
+    reach = _free_reach(scene.site, group, of)
+    wanted = np.zeros(len(scene.member), dtype=np.bool_)
+    for phase in phases:
+        wanted[phase.rivets] = True
+    units, driven_in, tallies = [], [], []
+    driven = np.zeros(len(scene.member), dtype=np.bool_)
+    for head in np.unique(of[of >= 0]).tolist():
+        own = np.nonzero((of == head) & wanted & reach.reached)[0]
+        if len(own) < FEWEST:
+            continue
+        present = group == head
+        phase = Phase(present, own, reach, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
+        found, tally = shifts(yard, [phase], bench=True)
+        if saved[own].sum() > tally.minutes - _downhand(scene, len(own)) and not tally.short:
+            units.append((head, *(i for i in np.nonzero(present)[0].tolist() if i != head)))
+            driven_in.append(found)
+            tallies.append(tally)
+            driven[own] = True
+    return Bench(tuple(units), tuple(driven_in), tuple(tallies), driven)
+
+
+def _downhand(scene: Scene, rivets: int) -> float:
+    return 60.0 * rivets / scene.job.shop.rivets_per_hour
+
+
+def _savings(yard: Yard, phases: Sequence[Phase]) -> FloatArray:
+    """(n,) minutes that each rivet would take less downhand than in the body as drawn."""
+    found = np.zeros(len(yard.scene.member))
+    for phase in phases:
+        floor = yard.floor(stances(load(yard.scene, phase.present))[0])
+        found[phase.rivets] = rivet_minutes(yard.scene, phase.reach, phase.rivets, floor) - _downhand(yard.scene, 1)
+    return found
+
+
+def _came(scene: Scene, phases: Sequence[Phase]) -> IntArray:
+    """(m,) the phase in which each instance comes on, -1 for none."""
+    came = np.full(len(scene.body.instances), -1)
+    for number, phase in reversed(list(enumerate(phases))):
+        came[phase.added] = number
+    return came
+
+
+def _groups(scene: Scene, came: IntArray, saved: FloatArray) -> IntArray:
+    """(m,) the piece to which each instance is riveted on the bench, itself for that one, -1 for none."""
+    count = len(came)
+    mass = np.array([scene.mass(i) for i in range(count)])
+    bar = np.array([bool(scene.body.part_of(i).section) for i in range(count)])
+    gain = scene.member.T.astype(np.float64) @ (scene.member * np.maximum(saved, 0.0)[:, None])
+    can = (came[:, None] == came[None]) & (came >= 0)[None]
+    can &= (mass > 0.0)[:, None] & (mass[:, None] <= np.where(bar, 1.0, SMALL)[:, None] * mass[None])
+    gain = np.where(can & ~np.eye(count, dtype=np.bool_), gain, 0.0)
+    head = np.where(gain.max(axis=1) > 0.0, gain.argmax(axis=1), -1)
+    moved = (head >= 0) & ~np.isin(np.arange(count), head[bar & (head >= 0)])  # what bears bars stays itself
+    group = np.full(count, -1)
+    group[moved] = head[moved]
+    bearing = np.setdiff1d(group[group >= 0], np.nonzero(moved)[0])
+    group[~np.isin(group, bearing)] = -1
+    group[bearing] = bearing
+    return group
+
+
+def _of_rivets(scene: Scene, group: IntArray) -> IntArray:
+    """(n,) the sub-assembly that holds all plies of a rivet, -1 for none."""
+    least = np.where(scene.member, group[None], len(group)).min(axis=1)
+    most = np.where(scene.member, group[None], -1).max(axis=1)
+    return np.where(least == most, most, -1)
+
+
+def _free_reach(site: Site, group: IntArray, of: IntArray) -> Access:
+    """How rivets are reached from outside while only their sub-assembly is there; of other rivets not at all."""
+    ways = site.ways
+    own = of[ways.rivet]
+    pairs = ways.blocked
+    free = own >= 0
+    free[pairs.of[(group[pairs.instance] == own[pairs.of]) & (own[pairs.of] >= 0)]] = False
+    kind = np.full(len(ways.rivet), NONE)
+    for head in np.unique(of[of >= 0]).tolist():
+        corners = [
+            one.corners for one, i in zip(site.panels.solids, site.panels.owner, strict=True) if group[i] == head
+        ]
+        rows = np.nonzero(free & (own == head))[0]
+        kind[rows[outside(hull_planes(np.vstack(corners)), ways.end[rows])]] = OUTSIDE
+    return best_ways(ways, kind, np.full(len(kind), -1), len(of))

@@ -1,0 +1,94 @@
+"""Steps of the bench: what is riveted there, and the body bolted up again from what comes off it."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from fabplan.model.sequence import Step
+from fabplan.sequence.erect import LIFTING
+from fabplan.sequence.lifting import unit_lifts
+from fabplan.sequence.orders import Order
+from fabplan.sequence.riveting import CHECKS, before_first, cautions, seam_marks, turned_over
+from fabplan.sequence.runs import balanced, works
+from fabplan.sequence.scene import Scene, count_of, indices
+from fabplan.sequence.shifts import Shift
+from fabplan.sequence.standing import lie_of
+
+
+def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
+    """One step for each sub-assembly and way in which it lies, then the body bolted up again where it is apart."""
+    bench, phase = order.bench, order.shifts[0].phase if order.shifts else None
+    turns = 0
+    for number, (unit, shifts) in enumerate(zip(bench.units, bench.shifts, strict=True)):
+        for shift in shifts:
+            turns += shift.turned
+            if len(shift.rivets):
+                apart = _apart(scene, order) if number == 0 and shift is shifts[0] else ()
+                yield _bench_step(scene, shift, unit, turns, apart)
+    if phase is not None and taken_apart(order):
+        yield _again(scene, order)
+
+
+def taken_apart(order: Order) -> bool:
+    """True where the body is parted for the bench, not only what is held back."""
+    return bool(order.shifts) and any(order.shifts[0].phase.present[unit[0]] for unit in order.bench.units)
+
+
+def _apart(scene: Scene, order: Order) -> tuple[str, ...]:
+    every = order.shifts[-1].phase.present
+    off = every if taken_apart(order) else every & ~order.shifts[0].phase.present
+    bolts = sum(count for _, count in scene.bolts_through(indices(off)))
+    what = "the whole body parted again" if taken_apart(order) else f"off again: {scene.few(indices(off))}"
+    return (f"{what}, {count_of(bolts, 'service bolt')} out; marks read before each piece is laid down",)
+
+
+def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, apart: tuple[str, ...]) -> Step:
+    work = balanced(scene, tuple(works(scene, shift.reach, shift.rivets)))
+    seams = seam_marks(scene, work)
+    lie = lie_of(scene, shift, shift.rivets, turns, turned=shift.turned)
+    return Step(
+        0,
+        "rivet",
+        f"On the bench, rivet {scene.few(unit[1:])} to {scene.mark(unit[0])}: {count_of(len(shift.rivets), 'rivet')}, "
+        f"seam{'s' if len(seams) > 1 else ''} {', '.join(seams)}",
+        "both sides of every rivet are free there; it joins the body as one piece",
+        parts=tuple(unit),
+        present=tuple(sorted(unit)),
+        work=work,
+        checks=(
+            *apart,
+            *before_first(scene, shift, shift.rivets, work),
+            "flat and square on the bench, edges and free rows as in the dry fit, before its first rivet",
+            *CHECKS,
+        ),
+        cautions=cautions(work, lie),
+        lift=lie.mass,
+        lie=lie,
+        lifts=turned_over(scene, shift, lie, np.zeros(len(scene.member), dtype=np.bool_)),
+    )
+
+
+def _again(scene: Scene, order: Order) -> Step:
+    """The body bolted up again from sub-assemblies and single pieces."""
+    phase, bench = order.shifts[0].phase, order.bench
+    present = indices(phase.present)
+    lifts = unit_lifts(scene, bench, present)
+    units = [scene.mark(unit[0]) for unit in bench.units if phase.present[unit[0]]]
+    bolts = scene.bolts_through(present, phase.present, bench.driven)
+    return Step(
+        0,
+        "erect",
+        f"Bolt up again with what comes off the bench: {', '.join(units)}",
+        "as in the dry fit, the datum first; what is riveted goes on as one piece",
+        parts=present,
+        present=present,
+        bolts=bolts,
+        checks=(
+            f"{sum(count for _, count in bolts)} service bolts in, finger tight, then from the middle outwards",
+            "diagonals and wind measured again, against the figures of the dry fit",
+            "holes tried again with a pin: riveting draws plates; reamed through all plies where they are out",
+        ),
+        cautions=(LIFTING,),
+        lift=max((one.mass for one in lifts), default=scene.lift(present)),
+        lifts=lifts,
+    )

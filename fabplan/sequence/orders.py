@@ -1,0 +1,102 @@
+"""Orders of work that can be done, weighed against one another: on the bench first or not, turned over or not."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.model.sequence import Tally
+from fabplan.sequence.bench import Bench, on_the_bench
+from fabplan.sequence.lifting import BY_HAND
+from fabplan.sequence.phases import Phase
+from fabplan.sequence.scene import Scene
+from fabplan.sequence.shifts import Shift, Yard, shifts
+
+NO_BENCH = Bench((), (), (), np.zeros(0, dtype=np.bool_))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Order:
+    """One order: the sub-assemblies of the bench, the shifts of the body after them, and what both come to."""
+
+    bench: Bench
+    shifts: tuple[Shift, ...]
+    tally: Tally
+
+    @property
+    def phases(self) -> tuple[Phase, ...]:
+        """Which rivets are driven while what stands, bench and body."""
+        every = [*(one for unit in self.bench.shifts for one in unit), *self.shifts]
+        return tuple(replace(one.phase, rivets=one.rivets, reach=one.reach) for one in every)
+
+
+def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool) -> tuple[Order, ...]:
+    """The orders, best first: most rivets with room, then least time; each says why it stands where it does.
+
+    Args:
+        yard: the yard.
+        phases: states of the body with the rivets that are driven in each.
+        benches: False for a stated order, which is taken as it is.
+    """
+    found = [_order(yard, phases, NO_BENCH, turning) for turning in (False, True)]
+    bench = on_the_bench(yard, phases) if benches else NO_BENCH
+    if bench.units:
+        rest = [replace(phase, rivets=phase.rivets[~bench.driven[phase.rivets]]) for phase in phases]
+        found += [_order(yard, rest, bench, turning) for turning in (False, True)]
+    unlike = {_figures(one.tally): one for one in reversed(found)}
+    ranked = sorted(unlike.values(), key=lambda one: (one.tally.short, one.tally.minutes, one.tally.turns))
+    return tuple(replace(one, tally=replace(one.tally, why=_why(one.tally, ranked[0].tally))) for one in ranked)
+
+
+def _figures(tally: Tally) -> Tally:
+    return replace(tally, name="", why="")
+
+
+def _order(yard: Yard, phases: Sequence[Phase], bench: Bench, turning: bool) -> Order:
+    found, body = shifts(yard, phases, turning=turning)
+    first = "sub-assemblies on the bench first" if bench.units else "bolted whole, then riveted"
+    name = f"{first}, {'turned over as it pays' if turning else 'as drawn throughout'}"
+    tallies = [body, *bench.tallies]
+    lifts = _lifts(yard.scene, phases, bench)
+    total = {field: sum(getattr(one, field) for one in tallies) for field in SUMMED}
+    total["minutes"] += lifts * yard.scene.job.shop.lift_minutes
+    return Order(bench, found, Tally(name=name, lifts=lifts, **total))
+
+
+SUMMED = ("short", "bench", "turns", "downhand", "sideways", "overhead", "inside", "minutes")
+
+
+def _lifts(scene: Scene, phases: Sequence[Phase], bench: Bench) -> int:
+    """Lifts by crane: pieces set up; those that are off again in between; what goes on the bench, and comes back."""
+    heavy = np.array([scene.mass(i) > BY_HAND for i in range(len(scene.body.instances))])
+    placed = phases[-1].present
+    late = placed & ~phases[0].present
+    apart = placed if any(phases[0].present[unit[0]] for unit in bench.units) else late
+    joined = np.zeros_like(placed)
+    for unit in bench.units:
+        joined[list(unit)] = True
+    again = int((heavy & apart & ~joined).sum()) + sum(_heavy(scene, unit) for unit in bench.units)
+    return int((heavy & placed).sum()) + int((heavy & apart).sum()) + again
+
+
+def _heavy(scene: Scene, unit: Sequence[int]) -> bool:
+    return sum(scene.mass(i) for i in unit) > BY_HAND
+
+
+def _why(tally: Tally, best: Tally) -> str:
+    """In what an order differs from the one taken."""
+    if tally is best:
+        return "taken: of those with room for most rivets the least time"
+    told = [
+        (tally.short - best.short, "without room over the floor"),
+        (tally.overhead - best.overhead, "overhead"),
+        (tally.inside - best.inside, "with a man inside"),
+        (tally.turns - best.turns, "turn-overs"),
+        (tally.lifts - best.lifts, "lifts"),
+    ]
+    more = [f"{number} more {words}" for number, words in told if number > 0]
+    fewer = [f"{-number} fewer {words}" for number, words in told if number < 0]
+    hours = (tally.minutes - best.minutes) / 60.0
+    return (
+        f"{abs(hours):.0f} h {'longer' if hours >= 0.0 else 'shorter'}: {', '.join([*more, *fewer]) or 'less downhand'}"
+    )

@@ -10,7 +10,7 @@ from fabplan.drawing import hole_faults, orders, sending, tips
 from fabplan.drawing.corners import sharp_corners
 from fabplan.drawing.faces import hand_not_told, marks_on_other_face, words_against_job
 from fabplan.drawing.flanges import edges_near, short_flanges
-from fabplan.drawing.folding import folds_cut, near_folds
+from fabplan.drawing.folding import folds_beside, folds_cut, near_folds
 from fabplan.drawing.limits import slot_limit, web_limit
 from fabplan.drawing.metal import at_holes, by_row, named, near_itself
 from fabplan.drawing.nesting import wrong_nesting
@@ -18,6 +18,7 @@ from fabplan.drawing.rolling import flat_ends
 from fabplan.drawing.say import NO_FIGURES, finding
 from fabplan.drawing.segments import tiny_segments
 from fabplan.drawing.slots import narrow_slots
+from fabplan.drawing.split import one_by_one
 from fabplan.drawing.stated import inch_sizes, thickness_differs
 from fabplan.drawing.symmetry import near_symmetric
 from fabplan.drawing.webs import thin_webs
@@ -89,8 +90,10 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
     yield from hole_faults.overlapping(drawing)
     yield from wrong_nesting(drawing)
     yield from tiny_segments(drawing)
-    yield from folds_cut(drawing)
-    yield from near_symmetric(drawing)
+    yield from folds_beside(drawing)
+    for piece in one_by_one(drawing):
+        yield from folds_cut(piece)
+        yield from near_symmetric(piece)
     told = np.zeros((0, 2))
     if thickness is not None:
         yield from hole_faults.small(drawing, supplier, thickness)
@@ -106,18 +109,25 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
 
 def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None, ordered: Ordered) -> Iterator[Finding]:
     """What is said beside the lines, in the drawing and in the job."""
-    yield from thickness_differs(drawing, thickness, ordered)
     yield from inch_sizes(drawing, thickness, ordered.holes)
     yield from marks_on_other_face(drawing, supplier)
     if ordered.spec is not None:
         yield from words_against_job(drawing, ordered.spec)
-        yield from hand_not_told(drawing, supplier, ordered.spec, ordered.roles)
-    if thickness is not None:
-        yield from near_folds(drawing, thickness, ordered)
-        yield from edges_near(drawing, thickness, ordered)
+    for piece in one_by_one(drawing):
+        yield from thickness_differs(piece, thickness, ordered)
         if ordered.spec is not None:
-            yield from short_flanges(drawing, thickness, ordered.spec, ordered.bender)
-            yield from flat_ends(drawing, thickness, ordered.spec)
+            yield from hand_not_told(piece, supplier, ordered.spec, ordered.roles)
+        if thickness is not None:
+            yield from _forming(piece, thickness, ordered)
+
+
+def _forming(piece: Drawing, thickness: float, ordered: Ordered) -> Iterator[Finding]:
+    """What lies too near to the lines of forming of one piece, and flanges that the press cannot hold."""
+    yield from near_folds(piece, thickness, ordered)
+    yield from edges_near(piece, thickness, ordered)
+    if ordered.spec is not None:
+        yield from short_flanges(piece, thickness, ordered.spec, ordered.bender)
+        yield from flat_ends(piece, thickness, ordered.spec)
 
 
 def _against_supplier(

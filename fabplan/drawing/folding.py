@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fabplan.drawing.limits import die_opening
-from fabplan.drawing.metal import at_holes, by_row, named
+from fabplan.drawing.metal import at_holes, by_row, named, plates
 from fabplan.drawing.say import finding
+from fabplan.geom.holders import places_along, well_inside
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import flattened
 from fabplan.geom.segments import line_distance, meets
@@ -45,11 +46,23 @@ def folds_cut(drawing: Drawing) -> Iterator[Finding]:
         for cutout in drawing.cutouts:
             if not _apart(cutout, line) > FIGURE and not _ends_in(cutout, line):
                 yield _cut(f"a cut-out cuts through fold line {line.name}", _at(drawing, cutout), False)
-        yield from _off_plate(drawing, line)
+        yield from _notched(drawing, line)
 
 
-def _off_plate(drawing: Drawing, line: Line) -> Iterator[Finding]:
-    """A fold line that lies beside the metal, or that a notch of the outline cuts in two."""
+def folds_beside(drawing: Drawing) -> Iterator[Finding]:
+    """Fold lines that lie beside all metal, or along its edge."""
+    outlines = [outline for outline, _ in plates(drawing)]
+    for line in drawing.folds if outlines else ():
+        if well_inside(outlines, places_along(line.points)).any():
+            continue
+        x, y = line.points.mean(axis=0).tolist()
+        where = Where(drawing=drawing.name, handles=(line.handle,), xy=(x, y))
+        mend = "Draw the line where the plate is to be folded, or take it out."
+        yield finding("fold-cut", f"fold line {line.name} lies beside the plate", mend, where, (0.0, None, "mm"))
+
+
+def _notched(drawing: Drawing, line: Line) -> Iterator[Finding]:
+    """A fold line that a notch of the outline cuts in two."""
     if drawing.outline is None:
         return
     steps = np.linspace(0.0, len(line.points) - 1.0, STEPS)
@@ -58,12 +71,8 @@ def _off_plate(drawing: Drawing, line: Line) -> Iterator[Finding]:
     on = inside(drawing.outline, places)
     x, y = places[STEPS // 2].tolist()
     where = Where(drawing=drawing.name, handles=(line.handle,), xy=(x, y))
-    if not on.any():
-        mend = "Draw the line where the plate is to be folded, or take it out."
-        yield finding("fold-cut", f"fold line {line.name} lies beside the plate", mend, where, (0.0, None, "mm"))
-        return
     run = np.nonzero(on)[0]
-    if not on[run[0] : run[-1] + 1].all():
+    if len(run) and not on[run[0] : run[-1] + 1].all():
         yield _cut(f"a notch of the outline cuts through fold line {line.name}", where, False)
 
 

@@ -19,7 +19,7 @@ from fabplan.drawing.paper import paper_entries
 from fabplan.drawing.pieces import Piece, pieces
 from fabplan.drawing.sorting import Sorting, sort_pieces
 from fabplan.drawing.source import UNIT_NAMES, Source, open_source
-from fabplan.drawing.split import discs_apart, shapes, with_discs
+from fabplan.drawing.split import discs_apart, one_by_one, shapes, with_discs
 from fabplan.drawing.units import Unit, settle_unit
 from fabplan.errors import FabplanError
 from fabplan.geom.crossing import crossings
@@ -220,7 +220,8 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     yield from say.troubles(drawing, [*others, *unround])
     yield from say.roleless(drawing, sorting.roleless, intake)
     yield from say.words_beside_cuts(drawing, sorting)
-    yield from border.sheet_border(drawing) if sorting.bare else ()
+    for piece in one_by_one(drawing) if sorting.bare else ():
+        yield from border.sheet_border(piece)
     yield from say.hidden(drawing, sorting.hidden)
     yield from say.paper(drawing)
     yield from say.units(drawing, found.unit, intake)

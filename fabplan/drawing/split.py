@@ -8,10 +8,11 @@ import numpy as np
 from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
+from fabplan.geom.holders import holders, line_holders
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import area, bounds, circle
 from fabplan.geom.tolerance import FIGURE
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import IntArray
 from fabplan.model.drawing import Drawing, Label, Line, Shape
 from fabplan.model.holes import Holes
 from fabplan.model.profile import Profile
@@ -22,14 +23,46 @@ MOST_DISCS = 200  # round pieces that are sought in one drawing
 Plate = tuple[Profile, tuple[Profile, ...]]
 
 
-def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:
-    """Each piece of metal of a drawing as a drawing of its own; the drawing itself where it holds no more than one.
+def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
+    """Each piece of metal of a drawing by itself, still under the name of the file; else the drawing.
 
-    Entries of the account and lines go with the piece that they lie in or are part of; findings stay with the file.
+    A line goes with every piece in which some of it lies, a text with the piece round it or beside it.
     """
     if not drawing.shapes:
         return (drawing,)
-    return tuple(_one(drawing, number, shape) for number, shape in enumerate(drawing.shapes, start=1))
+    outlines = [shape.outline for shape in drawing.shapes]
+    written = _label_owners(outlines, drawing.labels)
+    kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
+    held = [_held(outlines, lines) for lines in kinds]
+    found = []
+    for number, shape in enumerate(drawing.shapes):
+        folds, rolls, marks, loose, aside = (tuple(own[number]) for own in held)
+        alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
+        alone = replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside)
+        found.append(replace(alone, labels=tuple(drawing.labels[k] for k in np.nonzero(written == number)[0].tolist())))
+    return tuple(found)
+
+
+def _held(outlines: Sequence[Profile], lines: Sequence[Line]) -> list[list[Line]]:
+    """For each outline the lines of which some lies in it."""
+    found: list[list[Line]] = [[] for _ in outlines]
+    for line, owners in zip(lines, line_holders(outlines, [line.points for line in lines]), strict=True):
+        for number in owners:
+            found[number].append(line)
+    return found
+
+
+def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:
+    """Each piece of metal of a drawing as a drawing of its own; the drawing itself where it holds no more than one.
+
+    Entries of the account go with the piece that they are part of; findings stay with the file.
+    """
+    if not drawing.shapes:
+        return (drawing,)
+    return tuple(
+        _one(piece, shape.label or str(number))
+        for number, (piece, shape) in enumerate(zip(one_by_one(drawing), drawing.shapes, strict=True), start=1)
+    )
 
 
 def piece_of(drawing: Drawing, mark: str) -> Drawing:
@@ -40,7 +73,7 @@ def piece_of(drawing: Drawing, mark: str) -> Drawing:
     named = [number for number, shape in enumerate(drawing.shapes) if shape.label.casefold() == mark.casefold()]
     if len(named) != 1:
         return drawing
-    own = _one(drawing, named[0] + 1, drawing.shapes[named[0]])
+    own = _one(one_by_one(drawing)[named[0]], drawing.shapes[named[0]].label)
     handles = {entry.handle for entry in own.account}
     told = tuple(
         finding
@@ -51,38 +84,19 @@ def piece_of(drawing: Drawing, mark: str) -> Drawing:
     return replace(own, findings=told)
 
 
-def _one(drawing: Drawing, number: int, shape: Shape) -> Drawing:
-    def within(points: FloatArray) -> bool:
-        return bool(inside(shape.outline, points[:1])[0])
-
-    profiles = (shape.outline, *shape.cutouts)
-
-    def lines(own: Sequence[Line]) -> tuple[Line, ...]:
-        return tuple(line for line in own if within(line.points))
-
-    folds, rolls, marks, loose, aside = (
-        lines(own) for own in (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
-    )
-    handles = {handle for profile in profiles for handle in profile.handles}
-    handles |= {*shape.holes.handle, *(line.handle for line in (*folds, *rolls, *marks, *loose, *aside))}
-    labels = tuple(label for label in drawing.labels if within(np.array([label.xy])))
+def _one(piece: Drawing, name: str) -> Drawing:
+    """A piece with the entries of the account that it is made of, named within its file."""
+    assert piece.outline is not None
+    handles = {handle for profile in (piece.outline, *piece.cutouts) for handle in profile.handles}
+    lines = (*piece.folds, *piece.rolls, *piece.marks, *piece.open_lines, *piece.aside)
+    handles |= {*piece.holes.handle, *(line.handle for line in lines)}
     own = replace(
-        drawing,
-        name=f"{drawing.name} ({shape.label or number})",
-        outline=shape.outline,
-        cutouts=shape.cutouts,
-        holes=shape.holes,
-        labels=labels,
-        account=tuple(entry for entry in drawing.account if entry.handle in handles),
-        fits=tuple(fit for fit in drawing.fits if handles & {*fit.handles}),
-        shapes=(),
+        piece,
+        name=f"{piece.name} ({name})",
+        account=tuple(entry for entry in piece.account if entry.handle in handles),
+        fits=tuple(fit for fit in piece.fits if handles & {*fit.handles}),
         findings=(),
         paper=(),
-        folds=folds,
-        rolls=rolls,
-        marks=marks,
-        open_lines=loose,
-        aside=aside,
     )
     return replace(own, scanned=len(own.account), fingerprint=fingerprint(own))
 
@@ -122,21 +136,12 @@ def shapes(nested: Nest, holes: Holes, labels: Sequence[Label]) -> tuple[Shape, 
     if len(nested.plates) < 2:
         return ()
     outlines = [outline for outline, _ in nested.plates]
-    owner = _holders(outlines, holes.xy)
+    owner = holders(outlines, holes.xy)
     names = _labels(outlines, labels)
     return tuple(
         Shape(name, outline, cutouts, _some(holes, np.nonzero(owner == number)[0]))
         for number, (name, (outline, cutouts)) in enumerate(zip(names, nested.plates, strict=True))
     )
-
-
-def _holders(outlines: Sequence[Profile], xy: FloatArray) -> IntArray:
-    """The smallest outline round each point (n, 2), -1 for none."""
-    owner = np.full(len(xy), -1, dtype=np.int64)
-    for number, outline in enumerate(outlines):  # the largest first: the last to hold a point is the smallest
-        if len(xy):
-            owner[inside(outline, xy)] = number
-    return owner
 
 
 def _some(holes: Holes, index: IntArray) -> Holes:
@@ -149,18 +154,24 @@ def _some(holes: Holes, index: IntArray) -> Holes:
 
 def _labels(outlines: Sequence[Profile], labels: Sequence[Label]) -> list[str]:
     """For each outline the text of the largest letters inside it, or else of those beside it."""
+    owner = _label_owners(outlines, labels)
+    inner = holders(outlines, np.array([label.xy for label in labels]).reshape(-1, 2)) >= 0
+    found = []
+    for number in range(len(outlines)):
+        own = np.nonzero(owner == number)[0]
+        own = own[inner[own]] if inner[own].any() else own
+        found.append(max((labels[k] for k in own.tolist()), key=lambda label: label.height).text if len(own) else "")
+    return found
+
+
+def _label_owners(outlines: Sequence[Profile], labels: Sequence[Label]) -> IntArray:
+    """(n,) the outline round each text, else the nearest within `BESIDE`, else -1."""
     xy = np.array([label.xy for label in labels]).reshape(-1, 2)
     boxes = np.array([bounds(outline) for outline in outlines])
-    owner = _holders(outlines, xy)
-    inner: dict[int, list[Label]] = {}
-    beside: dict[int, list[Label]] = {}
-    for label, point, own in zip(labels, xy, owner.tolist(), strict=True):
-        if own >= 0:
-            inner.setdefault(own, []).append(label)
-            continue
-        away = np.hypot(*np.maximum(np.maximum(boxes[:, :2] - point, point - boxes[:, 2:]), 0.0).T)
+    owner = holders(outlines, xy)
+    for k in np.nonzero(owner < 0)[0].tolist():
+        away = np.hypot(*np.maximum(np.maximum(boxes[:, :2] - xy[k], xy[k] - boxes[:, 2:]), 0.0).T)
         nearest = int(away.argmin())
-        if away[nearest] <= BESIDE * label.height:
-            beside.setdefault(nearest, []).append(label)
-    found = [inner.get(number) or beside.get(number) or [] for number in range(len(outlines))]
-    return [max(own, key=lambda label: label.height).text if own else "" for own in found]
+        if away[nearest] <= BESIDE * labels[k].height:
+            owner[k] = nearest
+    return owner

@@ -116,7 +116,7 @@ def thickness_differs(
     stem, names = drawing.name.rsplit(".", 1)[0].split(" (")[0], ordered.names
     in_name = [*thicknesses(stem, _NAMES), *likely_thicknesses(stem, names, (_NAME_LIKE_MARK,) * (stem not in names))]
     told += [(size, "the file name", "", None) for size in in_name]
-    for label in drawing.labels if not drawing.shapes else ():
+    for label in drawing.labels:
         sizes = thicknesses(label.text)
         if role_of(label.layer, ordered.roles).name != "MARK":  # what is written on the steel is its mark
             sizes += likely_thicknesses(label.text, names)

@@ -74,7 +74,7 @@ def fits(drawing: Drawing) -> list[Fit]:
     """The ways in which the plate could be put without its edge, openings, folds or marks showing it."""
     outline, holes = drawing.outline, drawing.holes
     own = _mated(holes)
-    if outline is None or drawing.shapes or not 3 <= len(own) <= MOST or len(outline.vertices) > MOST:
+    if outline is None or not 3 <= len(own) <= MOST or len(outline.vertices) > MOST:
         return []
     if not np.isfinite(holes.xy).all():
         return []

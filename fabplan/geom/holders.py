@@ -1,0 +1,69 @@
+"""Which of several outlines hold a point, or some of a line."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fabplan.geom.inside import edge_distance, inside
+from fabplan.geom.profile import bounds
+from fabplan.geom.tolerance import JOIN
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.profile import Profile
+
+STATIONS = 101  # places along a line, off both its ends: these lie on edges, or beyond them, as a rule
+
+
+def holders(outlines: Sequence[Profile], xy: FloatArray) -> IntArray:
+    """The smallest outline round each point (n, 2), -1 for none.
+
+    Args:
+        outlines: the largest first.
+        xy: mm.
+    """
+    owner = np.full(len(xy), -1, dtype=np.int64)
+    for number, outline in enumerate(outlines):  # the last to hold a point is the smallest
+        box = bounds(outline)
+        near = np.nonzero(np.all((xy >= box[:2]) & (xy <= box[2:]), axis=1))[0]
+        if len(near):
+            owner[near[inside(outline, xy[near])]] = number
+    return owner
+
+
+def line_holders(outlines: Sequence[Profile], lines: Sequence[FloatArray]) -> list[list[int]]:
+    """For each open line (k, 2) the numbers of the outlines, largest first, in which, or on which, some of it lies."""
+    if not lines:
+        return []
+    places = [places_along(line) for line in lines]
+    every = np.vstack(places)
+    line_of = np.repeat(np.arange(len(lines)), [len(own) for own in places])
+    owner = holders(outlines, every)
+    held = {(int(line), int(number)) for line, number in zip(line_of, owner, strict=True) if number >= 0}
+    for number, outline in enumerate(outlines):
+        held |= {(line, number) for line in line_of[_on_edge(outline, every)].tolist()}
+    return [[number for number in range(len(outlines)) if (line, number) in held] for line in range(len(lines))]
+
+
+def _on_edge(outline: Profile, xy: FloatArray) -> BoolArray:
+    """(n,) True for points (n, 2) on an outline."""
+    box, on = bounds(outline), np.zeros(len(xy), dtype=np.bool_)
+    near = np.nonzero(np.all((xy >= box[:2] - JOIN) & (xy <= box[2:] + JOIN), axis=1))[0]
+    if len(near):
+        on[near] = edge_distance(outline, xy[near])[0] <= JOIN
+    return on
+
+
+def well_inside(outlines: Sequence[Profile], xy: FloatArray) -> BoolArray:
+    """(n,) True for points (n, 2) in some outline, off its edge."""
+    within = holders(outlines, xy) >= 0
+    for outline in outlines:
+        within &= ~_on_edge(outline, xy)
+    return within
+
+
+def places_along(line: FloatArray) -> FloatArray:
+    """Places (n, 2) along an open line; of one without length its first point."""
+    if len(line) < 2:
+        return line[:1]
+    way = np.append(0.0, np.cumsum(np.hypot(*np.diff(line, axis=0).T)))
+    at = (np.arange(STATIONS) + 0.5) / STATIONS * way[-1]
+    return np.column_stack([np.interp(at, way, line[:, axis]) for axis in (0, 1)])

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fabplan.model.assumed import HOLES, OTHERS
 from fabplan.model.job import Supplier
 
 Stated = tuple[float, float]  # mm, times t
@@ -14,13 +15,6 @@ class Limit:
     least: float
     source: str
     assumed: bool = False
-
-
-HOLES = {"plasma": (1.5, 6.0), "oxy-fuel": (2.0, 20.0)}
-"""Smallest hole by process where the supplier states none: times t, and mm at least (from memory)."""
-
-OTHERS = (1.0, 0.0)
-"""The same of a laser, a water jet, a punch, and of webs and slots by any process (common practice)."""
 
 
 def hole_limit(supplier: Supplier | None, thickness: float) -> Limit:

@@ -8,12 +8,12 @@ import numpy as np
 from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
-from fabplan.geom.holders import holders, line_holders
+from fabplan.geom.holders import held_lines, holders
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import area, bounds, circle
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import IntArray
-from fabplan.model.drawing import Drawing, Label, Line, Shape
+from fabplan.model.drawing import Drawing, Label, Shape
 from fabplan.model.holes import Holes
 from fabplan.model.profile import Profile
 
@@ -33,23 +33,14 @@ def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
     outlines = [shape.outline for shape in drawing.shapes]
     written = _label_owners(outlines, drawing.labels)
     kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
-    held = [_held(outlines, lines) for lines in kinds]
+    held = [held_lines(outlines, lines) for lines in kinds]
     found = []
     for number, shape in enumerate(drawing.shapes):
-        folds, rolls, marks, loose, aside = (tuple(own[number]) for own in held)
+        folds, rolls, marks, loose, aside = (own[number] for own in held)
         alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
         alone = replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside)
         found.append(replace(alone, labels=tuple(drawing.labels[k] for k in np.nonzero(written == number)[0].tolist())))
     return tuple(found)
-
-
-def _held(outlines: Sequence[Profile], lines: Sequence[Line]) -> list[list[Line]]:
-    """For each outline the lines of which some lies in it."""
-    found: list[list[Line]] = [[] for _ in outlines]
-    for line, owners in zip(lines, line_holders(outlines, [line.points for line in lines]), strict=True):
-        for number in owners:
-            found[number].append(line)
-    return found
 
 
 def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:

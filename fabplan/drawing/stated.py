@@ -34,6 +34,7 @@ _TEXTS = tuple(
         rf"\b(?:thk|thickness|thick)\.?\s*[=:]?\s*{_SIZE}{_NOT_MORE}",
         rf"(?<![\d.,/x]){_SIZE}\s*-?\s*(?:thk|thick)\b",
         r"(?<![\d.,/x])(\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?)\s*(?P<unit>mm|\"|in|inch)\s+plate\b",
+        r"(?<![\d.,/x])(\d+\s+\d+/\d+|\d+/\d+)(?P<unit>)\s*-?\s*plate\b",
         rf"\bPL\.?\s?{_SIZE}{_NOT_MORE}(?![A-Za-z])",
         r"\bplate\s+(\d+(?:[.,]\d+)?)\s*(?P<unit>mm|\"|in|inch)(?![A-Za-z\d])",
         r"(?-i:(?<![A-Za-z\d-])t)(\d+(?:[.,]\d+)?)(?P<unit>mm)?(?![\d.,A-Za-z])",

@@ -8,6 +8,7 @@ from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.drawing import Line
 from fabplan.model.profile import Profile
 
 STATIONS = 101  # places along a line, off both its ends: these lie on edges, or beyond them, as a rule
@@ -39,11 +40,20 @@ def line_holders(outlines: Sequence[Profile], lines: Sequence[FloatArray]) -> li
     owner = holders(outlines, every)
     held = {(int(line), int(number)) for line, number in zip(line_of, owner, strict=True) if number >= 0}
     for number, outline in enumerate(outlines):
-        held |= {(line, number) for line in line_of[_on_edge(outline, every)].tolist()}
+        held |= {(line, number) for line in line_of[on_edge(outline, every)].tolist()}
     return [[number for number in range(len(outlines)) if (line, number) in held] for line in range(len(lines))]
 
 
-def _on_edge(outline: Profile, xy: FloatArray) -> BoolArray:
+def held_lines(outlines: Sequence[Profile], lines: Sequence[Line]) -> list[tuple[Line, ...]]:
+    """For each outline, largest first, the drawn lines of which some lies in it or on it."""
+    found: list[list[Line]] = [[] for _ in outlines]
+    for line, owners in zip(lines, line_holders(outlines, [line.points for line in lines]), strict=True):
+        for number in owners:
+            found[number].append(line)
+    return [tuple(own) for own in found]
+
+
+def on_edge(outline: Profile, xy: FloatArray) -> BoolArray:
     """(n,) True for points (n, 2) on an outline."""
     box, on = bounds(outline), np.zeros(len(xy), dtype=np.bool_)
     near = np.nonzero(np.all((xy >= box[:2] - JOIN) & (xy <= box[2:] + JOIN), axis=1))[0]
@@ -56,7 +66,7 @@ def well_inside(outlines: Sequence[Profile], xy: FloatArray) -> BoolArray:
     """(n,) True for points (n, 2) in some outline, off its edge."""
     within = holders(outlines, xy) >= 0
     for outline in outlines:
-        within &= ~_on_edge(outline, xy)
+        within &= ~on_edge(outline, xy)
     return within
 
 

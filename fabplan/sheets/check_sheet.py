@@ -19,7 +19,7 @@ from fabplan.model.plan import Plan
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
 from fabplan.sheets.picture import extent, fitting_view, line_key, plate_picture
-from fabplan.sheets.pieces import piece_names, pieces, placed_on
+from fabplan.sheets.pieces import metal_reach, on_pieces, piece_names, pieces
 from fabplan.sheets.schedule import diameter_letters, hole_schedule
 from fabplan.sheets.table import Table, flow, notes
 
@@ -62,7 +62,8 @@ def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> 
     letters = diameter_letters(checked.drawing.holes.diameter)
     tables = _tables(checked)
     drawn, boxes = _places(checked, tables, inner)
-    picture = plate_picture(checked.drawing, findings, letters, drawn)
+    numbered = dict(enumerate(findings, start=1))
+    picture = plate_picture(checked.drawing, numbered, letters, drawn)
     columns = flow(tables, _boxes(boxes, area))
     listed = tuple(range(1, len(findings) + 1))
     subject = _subject(checked)
@@ -70,7 +71,7 @@ def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> 
     fixed = (Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True), *signed(area, SIGNED))
     first = [item for column in columns[: len(boxes)] for item in column]
     sheets = [Sheet((*fixed, *picture.items, *first), tuple(picture.rings), listed, subject)]
-    sheets += _piece_sheets(checked, findings, listed, area)
+    sheets += _piece_sheets(checked, findings, area)
     rest = columns[len(boxes) :]
     sheets += [
         Sheet(tuple(item for column in rest[k : k + 2] for item in column), subject=subject)
@@ -79,23 +80,28 @@ def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> 
     return framed(paper, sheets)
 
 
-def _piece_sheets(checked: Checked, findings: tuple[Finding, ...], listed: tuple[int, ...], area: Box) -> list[Sheet]:
-    """A sheet for each of several pieces of a drawing, the largest first: its picture, size and holes."""
+def _piece_sheets(checked: Checked, findings: tuple[Finding, ...], area: Box) -> list[Sheet]:
+    """A sheet for each of several pieces of a drawing, the largest first: its picture, size, findings and holes."""
     drawing, sheets = checked.drawing, []
     own = pieces(drawing) if drawing.shapes else ()
     letters = dict(zip(drawing.holes.number, diameter_letters(drawing.holes.diameter), strict=True))
     split = area[0] + SHARE * (area[2] - area[0])
-    for name, piece in list(zip(piece_names(drawing), own, strict=False))[:MOST_PIECES]:
+    told = on_pieces(findings, drawing)
+    for name, piece, numbered in list(zip(piece_names(drawing), own, told, strict=False))[:MOST_PIECES]:
         box = (area[0], area[1] + 2.0, split, area[3] - HEAD)
         named = [letters[number] for number in piece.holes.number]
-        picture = plate_picture(piece, placed_on(findings, piece), named, box)
+        picture = plate_picture(piece, numbered, named, box)
         head = short(f"{name}, of {_subject(checked)}", area[2] - area[0], TITLE, bold=True)
         title = Text((area[0], area[3] - TITLE - 1.0), head, TITLE, bold=True)
         facts = Table("", ("", ""), (0.75, 4.45), (("overall size", _size(piece)), *_key(piece)))
-        columns = flow(
-            [facts, _hole_schedule(piece, "Hole schedule", letters)], repeat((split + GAP, *box[1:2], area[2], box[3]))
-        )
-        sheets.append(Sheet((title, *picture.items, *columns[0]), tuple(picture.rings), listed, _subject(checked)))
+        tables = [
+            facts,
+            finding_table("Findings at this piece, by their numbers in the list of all", numbered, (name,)),
+        ]
+        tables.append(_hole_schedule(piece, "Hole schedule", letters))
+        columns = flow(tables, repeat((split + GAP, *box[1:2], area[2], box[3])))
+        items = (title, *picture.items, *columns[0])
+        sheets.append(Sheet(items, tuple(picture.rings), tuple(numbered), _subject(checked)))
         sheets += [Sheet(tuple(column), subject=_subject(checked)) for column in columns[1:]]
     return sheets
 
@@ -166,7 +172,7 @@ def _boxes(first: list[Box], area: Box) -> Iterator[Box]:
 def _tables(checked: Checked) -> list[Table]:
     return [
         _facts(checked),
-        finding_table("Findings", _listed(checked), _own(checked)),
+        finding_table("Findings", dict(enumerate(_listed(checked), start=1)), _own(checked)),
         *_schedules(checked.drawing),
         _spacings(checked.figures),
         _aside(checked),
@@ -218,18 +224,18 @@ def _own(checked: Checked) -> frozenset[str]:
     return frozenset([checked.part.mark if checked.part else "", PurePath(checked.drawing.name).stem])
 
 
-def finding_table(title: str, findings: tuple[Finding, ...], own: Collection[str]) -> Table:
+def finding_table(title: str, findings: Mapping[int, Finding], own: Collection[str]) -> Table:
     """Numbered findings with figures, source and remedy; one row says so where there is none.
 
     Args:
         title: of the table.
-        findings: in the order of the rings.
+        findings: by the numbers of their rings.
         own: names of the sheet's piece, which the places need not repeat.
     """
     if not findings:
         return notes(title, ["No fault found by these checks with these data."])
     rows = []
-    for number, finding in enumerate(findings, start=1):
+    for number, finding in findings.items():
         where = finding.where
         place = [where.part if where.part not in own else "", where.seam and f"seam {where.seam}"]
         if where.xy:
@@ -265,7 +271,7 @@ def _hole_schedule(drawing: Drawing, title: str, letters: Mapping[str, str] | No
         letters: of the diameters, by the number of a hole; by default those of the drawing by itself.
     """
     holes = drawing.holes
-    reach = extent(drawing)
+    reach = metal_reach(drawing) or extent(drawing)
     corner = reach[0] if reach else np.zeros(2)
     rows = []
     for group in hole_schedule(holes):
@@ -275,7 +281,7 @@ def _hole_schedule(drawing: Drawing, title: str, letters: Mapping[str, str] | No
         rows.append((letter, f"{group.diameter:g}", group.purpose, group.row, count, start, group.runs))
     heads = ("", "dia", "for", "row", "no", "hole 1 from left, foot", "spacing")
     total = f"{title}: {len(holes)} holes"
-    return Table(total, heads, (0.35, 0.7, 0.75, 1.2, 0.55, 2.9, 3.6), tuple(rows), right=(1, 4))
+    return Table(total, heads, (0.35, 0.7, 0.75, 1.2, 0.7, 2.75, 3.6), tuple(rows), right=(1, 4))
 
 
 def _spacings(figures: tuple[SpacingFigure, ...]) -> Table:

@@ -23,7 +23,7 @@ def cone_sheets(paper: Paper, record: FormingRecord, cone: ConeRecord, part: Par
         assert part.blank is not None
         x0, y0, x1, y1 = area
         middle = y0 + 0.42 * (y1 - y0)
-        blank = plate_picture(part.blank, (), (), (x0, middle, x1, y1)).items
+        blank = plate_picture(part.blank, {}, (), (x0, middle, x1, y1)).items
         return [*blank, *as_formed(part, (x0, y0, x1, middle - 4.0), "as rolled")]
 
     return formed_sheets(paper, Formed(named(part, record.mark), "rolled", 0.48, _tables(record, cone, part)), draw)

@@ -57,7 +57,7 @@ def _bent_sheets(paper: Paper, record: FormingRecord, part: Part) -> list[Sheet]
 def _blank(record: FormingRecord, part: Part, area: Box) -> list[Item]:
     """The blank with its bends numbered; the edges of each bent zone thin beside its middle."""
     assert part.blank is not None
-    picture = plate_picture(part.blank, (), (), area)
+    picture = plate_picture(part.blank, {}, (), area)
     reach = extent(part.blank)
     assert reach is not None
     view = fitting_view(*reach, area)

@@ -1,7 +1,7 @@
 """A plate drawn to scale: outline, cut-outs, holes, folds, marks, overall sizes, rows, rings round faults."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -14,15 +14,16 @@ from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
-from fabplan.sheets.pieces import piece_names, pieces, profiles_of
+from fabplan.sheets.pieces import metal_reach, piece_names, pieces, profiles_of
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
 SIDE = 0.3  # mm on paper either side of a line that words keep off
-BESIDE = 1.0  # mm on paper between the name of a row and other words
+BESIDE = 1.0  # mm on paper between a name or a number and other words
 LEADER = 30.0  # mm on paper: the longest leader to a name beside the plate
 RIM = 3.0  # mm on paper: of a larger hole a name may cover the middle
 ROOMY = 5.0  # mm on paper: a hole of more radius takes its letter inside
+CLEAR_OF_ENDS = 1.5  # mm on paper: a figure wider than its dimension line stands clear of the strokes at both ends
 FEW = 6  # holes of one finding that are ringed one by one; of more, the first
 NAME = 3.5  # mm on paper: capitals of the names of several pieces
 EDGE = 12.0  # mm on paper left round the plate for dimensions and ring numbers
@@ -99,12 +100,12 @@ def extent(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
     return (every.min(axis=0), every.max(axis=0)) if len(every) else None
 
 
-def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequence[str], area: Box) -> Picture:
+def plate_picture(drawing: Drawing, findings: Mapping[int, Finding], letters: Sequence[str], area: Box) -> Picture:
     """The plate with everything that its sheet speaks of.
 
     Args:
         drawing: as read.
-        findings: numbered from 1 in this order; those with a place get a ring.
+        findings: by the numbers of their list; those with a place get a ring.
         letters: letter of each hole's diameter; () draws none.
         area: where on the paper, mm.
     """
@@ -118,7 +119,7 @@ def plate_picture(drawing: Drawing, findings: Sequence[Finding], letters: Sequen
     _edges(picture, *reach, view)
     _holes(picture, drawing, view, area)
     _lines(picture, drawing, view, area)
-    _sizes(picture, reach, view, area)
+    _sizes(picture, metal_reach(drawing) or reach, view, area)
     _rings(picture, drawing, findings, view, area)
     _names(picture, drawing, view, area)
     for piece in pieces(drawing):
@@ -224,13 +225,15 @@ def dimension(picture: Picture, start: tuple[float, float], end: tuple[float, fl
         picture.items.append(Stroke(((x - 1.0, y - 1.0), (x + 1.0, y + 1.0)), 0.3))
     if abs(end[1] - start[1]) < abs(end[0] - start[0]):
         long = end[0] - start[0]
-        texts = [Text((start[0] + share * long, start[1] + 0.9), words, LEAST, "middle") for share in (0.5, 0.3, 0.7)]
+        up = 0.9 if width(words, LEAST) + 2.0 <= abs(long) else CLEAR_OF_ENDS
+        texts = [Text((start[0] + share * long, start[1] + up), words, LEAST, "middle") for share in (0.5, 0.3, 0.7)]
         clear = [text for text in texts if not any(overlap(box(text), other) for other in picture.covered)]
         picture.write((clear or texts)[0])
     else:
-        x, y = start[0] - 0.9, (start[1] + end[1]) / 2.0
-        picture.items.append(Text((x, y), words, LEAST, "middle", turn=90.0))
         half = width(words, LEAST) / 2.0
+        out = 0.9 if 2.0 * half + 2.0 <= abs(end[1] - start[1]) else CLEAR_OF_ENDS
+        x, y = start[0] - out, (start[1] + end[1]) / 2.0
+        picture.items.append(Text((x, y), words, LEAST, "middle", turn=90.0))
         picture.covered.append((x - 1.05 * LEAST, y - half, x + 0.25 * LEAST, y + half))
 
 
@@ -245,10 +248,10 @@ def places_of(finding: Finding, drawing: Drawing) -> list[tuple[float, float]]:
     return places if is_hole else [where.xy]
 
 
-def _rings(picture: Picture, drawing: Drawing, findings: Sequence[Finding], view: View, area: Box) -> None:
+def _rings(picture: Picture, drawing: Drawing, findings: Mapping[int, Finding], view: View, area: Box) -> None:
     """A ring round every place of a finding; findings at one place share it, each number beside it."""
     at: dict[tuple[int, int], list[tuple[int, tuple[float, float]]]] = {}
-    for number, finding in enumerate(findings, start=1):
+    for number, finding in findings.items():
         for x, y in (view.at(place) for place in places_of(finding, drawing)):
             if area[0] <= x <= area[2] and area[1] <= y <= area[3]:
                 at.setdefault((round(x / 3.0), round(y / 3.0)), []).append((number, (x, y)))
@@ -256,8 +259,9 @@ def _rings(picture: Picture, drawing: Drawing, findings: Sequence[Finding], view
         centre = group[0][1]
         picture.rings += [Ring(centre, 3.0, number) for number, _ in group]
         picture.covered.append((centre[0] - 3.0, centre[1] - 3.0, centre[0] + 3.0, centre[1] + 3.0))
+    for group in at.values():
         words = ", ".join(str(number) for number, _ in group)
-        _beside(picture, centre, short(words, 30.0, 3.0, bold=True), area)
+        _beside(picture, group[0][1], short(words, 30.0, 3.0, bold=True), area)
 
 
 def _beside(picture: Picture, centre: tuple[float, float], words: str, area: Box) -> None:
@@ -272,6 +276,8 @@ def _beside(picture: Picture, centre: tuple[float, float], words: str, area: Box
                 tip = (centre[0] + 3.0 * math.cos(angle), centre[1] + 3.0 * math.sin(angle))
                 picture.items.append(Stroke((tip, (x, y)), 0.2))
                 picture.write(text)
+                x0, y0, x1, y1 = box(text)
+                picture.covered.append((x0 - BESIDE, y0, x1 + BESIDE, y1))
                 return
 
 

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from fabplan.geom.holders import held_lines, holders, on_edge
 from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray
-from fabplan.model.drawing import Drawing, Line, Shape
+from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 
@@ -26,43 +27,46 @@ def piece_names(drawing: Drawing) -> list[str]:
 
 
 def pieces(drawing: Drawing) -> tuple[Drawing, ...]:
-    """Each piece with its holes and the lines that begin in its box; the drawing itself where it holds one."""
-    return tuple(_one(drawing, shape) for shape in drawing.shapes) or (drawing,)
+    """Each piece with its holes and the lines that run in it; the drawing itself where it holds one."""
+    if not drawing.shapes:
+        return (drawing,)
+    outlines = [shape.outline for shape in drawing.shapes]
+    kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
+    held = [held_lines(outlines, lines) for lines in kinds]
+    found = []
+    for number, shape in enumerate(drawing.shapes):
+        folds, rolls, marks, loose, aside = (own[number] for own in held)
+        alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
+        found.append(replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside))
+    return tuple(found)
 
 
-def _one(drawing: Drawing, shape: Shape) -> Drawing:
-    box = bounds(shape.outline)
-
-    def own(lines: Sequence[Line]) -> tuple[Line, ...]:
-        return tuple(line for line in lines if len(line.points) and _held(line.points[0], box))
-
-    return replace(
-        drawing,
-        outline=shape.outline,
-        cutouts=shape.cutouts,
-        holes=shape.holes,
-        shapes=(),
-        folds=own(drawing.folds),
-        rolls=own(drawing.rolls),
-        marks=own(drawing.marks),
-        open_lines=own(drawing.open_lines),
-        aside=own(drawing.aside),
-    )
+def metal_reach(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
+    """Lower left and upper right of the outlines, mm; None where nothing closes."""
+    boxes = np.array([bounds(outline) for outline in profiles_of(drawing)[0]])
+    return (boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)) if len(boxes) else None
 
 
-def placed_on(findings: Sequence[Finding], piece: Drawing) -> tuple[Finding, ...]:
-    """The same findings under the same numbers; those that lie beside a piece without their place."""
-    if piece.outline is None:
-        return tuple(findings)
-    box = bounds(piece.outline)
-    return tuple(
-        one if one.where.xy is None or _held(np.array(one.where.xy), box) else _without_place(one) for one in findings
-    )
+def feet(drawing: Drawing) -> FloatArray:
+    """(n, 2) for each hole the lower left corner of the metal that it stands in, mm; without metal the origin."""
+    reach = metal_reach(drawing)
+    found = np.tile(reach[0] if reach else np.zeros(2), (len(drawing.holes), 1))
+    place = {number: k for k, number in enumerate(drawing.holes.number)}
+    for shape in drawing.shapes:
+        found[[place[number] for number in shape.holes.number]] = bounds(shape.outline)[:2]
+    return found
 
 
-def _held(point: FloatArray, box: FloatArray) -> bool:
-    return bool(np.all(point >= box[:2]) and np.all(point <= box[2:]))
-
-
-def _without_place(one: Finding) -> Finding:
-    return replace(one, where=replace(one.where, xy=None))
+def on_pieces(findings: Sequence[Finding], drawing: Drawing) -> list[dict[int, Finding]]:
+    """For each of several pieces the findings that lie on it, by their numbers in the list of all, from 1."""
+    outlines = [shape.outline for shape in drawing.shapes]
+    placed = [(number, one) for number, one in enumerate(findings, start=1) if one.where.xy is not None]
+    xy = np.array([one.where.xy for _, one in placed], dtype=np.float64).reshape(-1, 2)
+    owner = holders(outlines, xy)
+    found = []
+    for number, outline in enumerate(outlines):
+        box = bounds(outline)
+        beside = (owner < 0) & np.all((xy >= box[:2]) & (xy <= box[2:]), axis=1)
+        own = (owner == number) | on_edge(outline, xy) | beside
+        found.append(dict(one for one, mine in zip(placed, own.tolist(), strict=True) if mine))
+    return found

@@ -17,7 +17,7 @@ from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 from fabplan.sheets.markup import Markup, element, joined, number, words
-from fabplan.sheets.pieces import profiles_of
+from fabplan.sheets.pieces import metal_reach, profiles_of
 from fabplan.sheets.schedule import HoleGroup
 
 FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, only counted
@@ -25,6 +25,8 @@ NOMINAL = (900.0, 480.0)  # signs of the screen (CSS px), the picture's size unt
 WIDEST_ARC = 2.0  # radians: longer arcs are split, for near a half turn the radius alone fixes an arc badly
 TILE = 200  # holes to a path, about
 MOST_LETTERS = 300  # holes without a row that bear a letter
+NEAR = 40.0  # signs of the screen: numbers of rings that are nearer would cover one another
+CORNERS = (("10", "-9", "start"), ("10", "17", "start"), ("-10", "-9", "end"), ("-10", "17", "end"))
 LESSER = 0.05  # share of the plate's longer side left free round it; twice that where the sizes stand
 
 
@@ -102,22 +104,32 @@ def plate_svg(drawing: Drawing, findings: Sequence[Finding], groups: Sequence[Ho
     lines = [("fold", drawing.folds), ("roll", drawing.rolls), ("mark", drawing.marks), ("open", drawing.open_lines)]
     lines.append(("aside", drawing.aside))
     outlines, cutouts = profiles_of(drawing)
+    sized = _metal(drawing, frame)
     drawn = [
         _path("metal", _profiles(outlines, frame)),
         _path("cut", _profiles(cutouts, frame)),
         *_holes(drawing, groups, frame),
         *(_path(kind, _lines(own, frame)) for kind, own in lines),
-        _sizes(frame),
+        _sizes(sized, frame),
     ]
     content = [
         element("g", joined(drawn), class_="drawn"),
-        element("g", joined([*_figures(frame), *_letters(drawing, groups, frame)]), class_="letters"),
+        element("g", joined([*_figures(sized, frame), *_letters(drawing, groups, frame)]), class_="letters"),
         element("g", joined(_rings(findings, frame)), class_="rings"),
     ]
     view = " ".join(number(value) for value in frame.view)
-    wide, tall = (number(value, 1) for value in frame.size)
+    wide, tall = (number(value, 1) for value in sized.size)
     told = f"{drawing.name} to scale, {wide} x {tall} mm, {len(drawing.holes)} holes"
     return element("svg", joined(content), viewBox=view, role="img", aria_label=told, data_low=_pair(frame))
+
+
+def _metal(drawing: Drawing, frame: Frame) -> Frame:
+    """What the overall sizes are those of: the outlines, where they are shown, else all that is shown."""
+    reach = metal_reach(drawing)
+    if reach is None or not frame.shows(np.array(reach)).all():
+        return frame
+    low, high = (corner.tolist() for corner in reach)
+    return Frame((low[0], low[1]), (high[0], high[1]))
 
 
 def _pair(frame: Frame) -> str:
@@ -198,12 +210,12 @@ def _lines(lines: Iterable[Line], frame: Frame) -> str:
     return "".join("M" + "L".join(_at(point) for point in points) for points in shown if len(points) > 1)
 
 
-def _sizes(frame: Frame) -> Markup:
+def _sizes(sized: Frame, frame: Frame) -> Markup:
     """Lines of the overall sizes, below and at the left."""
-    wide, tall = frame.size
-    edge = LESSER * max(wide, tall)
-    tick, y, x = 0.15 * edge, tall + edge, -edge
-    ends = [(0.0, y), (wide, y), (x, 0.0), (x, tall)]
+    edge = LESSER * max(frame.size)
+    (left, top), (right, foot) = frame.place(np.array([[sized.low[0], sized.high[1]], [sized.high[0], sized.low[1]]]))
+    tick, y, x = 0.15 * edge, frame.size[1] + edge, -edge
+    ends = [(left, y), (right, y), (x, top), (x, foot)]
     slashes = "".join(
         f"M{_at((px - tick, py + tick))}L{_at((px + tick, py - tick))}" for px, py in ends
     )  # short strokes across both ends
@@ -217,35 +229,55 @@ def _floating(xy: Sequence[float], unit: float, content: object, **attributes: o
     return element("g", content, transform=moved, data_x=x, data_y=y, **attributes)
 
 
-def _figures(frame: Frame) -> list[Markup]:
+def _figures(sized: Frame, frame: Frame) -> list[Markup]:
     """The overall sizes in figures."""
-    wide, tall = frame.size
-    edge = LESSER * max(wide, tall)
+    wide, tall = sized.size
+    edge = LESSER * max(frame.size)
+    middle = (np.array(sized.low) + sized.high) / 2.0
+    x, y = frame.place(middle[None])[0].tolist()
     across = element("text", number(wide, 1), y="-4", text_anchor="middle")
     up = element("text", number(tall, 1), y="-4", text_anchor="middle", transform="rotate(-90)")
     return [
-        _floating((wide / 2.0, tall + edge), frame.unit, across, class_="fixed"),
-        _floating((-edge, tall / 2.0), frame.unit, up, class_="fixed"),
+        _floating((x, frame.size[1] + edge), frame.unit, across, class_="fixed"),
+        _floating((-edge, y), frame.unit, up, class_="fixed"),
     ]
 
 
 def _letters(drawing: Drawing, groups: Sequence[HoleGroup], frame: Frame) -> list[Markup]:
     """The name of each row at its first hole; the letter of its diameter at each hole that stands in no row."""
-    named = [_letter(drawing, frame, group.holes, f"{group.row}: 1") for group in groups if group.row]
+    middle = frame.place(_middles(drawing, frame))
+    named = [_letter(drawing, frame, group.holes, (f"{group.row}: 1", middle)) for group in groups if group.row]
     alone = [(hole, group.letter) for group in groups if not group.row for hole in group.holes]
-    named += [_letter(drawing, frame, (hole,), letter) for hole, letter in alone[:MOST_LETTERS]]
+    named += [_letter(drawing, frame, (hole,), (letter, middle)) for hole, letter in alone[:MOST_LETTERS]]
     return [letter for letter in named[:MOST_LETTERS] if letter]
 
 
-def _letter(drawing: Drawing, frame: Frame, holes: Sequence[int], name: str) -> Markup:
-    """Words beside the first of some holes: off the line of their row, towards the middle of the plate."""
+def _middles(drawing: Drawing, frame: Frame) -> FloatArray:
+    """(n, 2) for each hole the middle of its piece, else of all that is shown, mm."""
+    found = np.tile((np.array(frame.low) + frame.high) / 2.0, (len(drawing.holes), 1))
+    place = {number: k for k, number in enumerate(drawing.holes.number)}
+    for shape in drawing.shapes:
+        found[[place[number] for number in shape.holes.number]] = bounds(shape.outline).reshape(2, 2).mean(axis=0)
+    return found
+
+
+def _letter(drawing: Drawing, frame: Frame, holes: Sequence[int], told: tuple[str, FloatArray]) -> Markup:
+    """Words beside the first of some holes: off the line of their row, towards the middle of their piece.
+
+    Args:
+        drawing: as read.
+        frame: what is shown.
+        holes: numbers of the row's holes.
+        told: the words, and (n, 2) the middle of each hole's piece in the frame.
+    """
     xy = drawing.holes.xy[list(holes[:2])]
     if not frame.shows(xy).all():
         return Markup("")
     places = frame.place(xy)
     x, y = places[0].tolist()
     off = 0.5 * float(drawing.holes.diameter[holes[0]])
-    right, down = 2.0 * x < frame.size[0], 2.0 * y < frame.size[1]
+    name, middle = told[0], told[1][holes[0]]
+    right, down = bool(x < middle[0]), bool(y < middle[1])
     along = np.abs(places[-1] - places[0])
     level = bool(along[0] >= along[1])
     if level:
@@ -265,14 +297,24 @@ def _rings(findings: Sequence[Finding], frame: Frame) -> list[Markup]:
             if frame.shows(xy)[0]:
                 x, y = frame.place(xy)[0].tolist()
                 at.setdefault((round(x, 2), round(y, 2)), []).append(count)
-    rings = []
-    for place, counts in at.items():
+    rings, corners = [], _corners(list(at), frame)
+    for (place, counts), (dx, dy, anchor) in zip(at.items(), corners, strict=True):
         level = str(min(findings[count - 1].level for count in counts))
-        name = element("text", ", ".join(map(str, counts)), x="10", y="-9")
+        name = element("text", ", ".join(map(str, counts)), x=dx, y=dy, text_anchor=anchor)
         circles = element("circle", "", r="11", class_="halo") + element("circle", "", r="11")
         numbers = " ".join(map(str, counts))
         rings.append(_floating(place, frame.unit, circles + name, class_=f"ring {level}", data_n=numbers))
     return rings
+
+
+def _corners(places: Sequence[tuple[float, float]], frame: Frame) -> list[tuple[str, str, str]]:
+    """Where the number of each ring stands beside it: in another corner than those of the rings that are near."""
+    found: list[int] = []
+    for k, place in enumerate(places):
+        near = np.hypot(*(np.array(places[:k]).reshape(-1, 2) - place).T) < NEAR * frame.unit
+        taken = {found[i] for i in np.nonzero(near)[0].tolist()}
+        found.append(next((corner for corner in range(len(CORNERS)) if corner not in taken), 0))
+    return [CORNERS[corner] for corner in found]
 
 
 def ringed(finding: Finding, frame: Frame | None) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from fabplan.model.assumed import HOLES, OTHERS
 from fabplan.model.job import Job, Supplier
 from fabplan.model.page import Page
 from fabplan.sheets.frame import A4_TALL, Paper, Sheet, framed, rooms
@@ -32,7 +33,7 @@ def questionnaire(supplier: Supplier, job: Job | None) -> tuple[Page, ...]:
         ("Your machine", _machine(supplier)),
         ("Your limits, mm (t: thickness of the plate)", _limits(supplier)),
         ("Your files", _files(supplier)),
-        ("The steel", _steel()),
+        ("The steel", _steel(supplier)),
     )
     tables = [
         notes(f"To {supplier.name}: please answer and send back, with date and signature", [WHAT_COMES]),
@@ -60,6 +61,12 @@ def _limit(pair: tuple[float, float] | None) -> str:
     return " + ".join([*parts, f"{pair[1]:g} t"] if pair[1] else parts or ["0 mm"])
 
 
+def _assumed_hole(one: Supplier) -> str:
+    """The smallest hole that the checks take of his process."""
+    times, least = HOLES.get(one.process, OTHERS)
+    return f"{times:g} t" + (f", {least:g} mm at least" if least else "")
+
+
 def _pair(pair: Sequence[float] | None) -> str:
     return " x ".join(f"{size:g}" for size in pair) if pair else ""
 
@@ -78,7 +85,7 @@ def _machine(one: Supplier) -> tuple[Row, ...]:
 
 def _limits(one: Supplier) -> tuple[Row, ...]:
     return (
-        ("Smallest hole that stays round, diameter", _known(one, _limit(one.smallest_hole), "1 t"), ""),
+        ("Smallest hole that stays round, diameter", _known(one, _limit(one.smallest_hole), _assumed_hole(one)), ""),
         ("Least metal between two cuts", _known(one, _limit(one.smallest_web), "1 t"), ""),
         ("Narrowest slot", _known(one, _limit(one.smallest_slot), "1 t"), ""),
         ("Least radius of an inner corner", _known(one, _limit(one.smallest_corner), "5 mm"), ""),
@@ -97,9 +104,9 @@ def _files(one: Supplier) -> tuple[Row, ...]:
     )
 
 
-def _steel() -> tuple[Row, ...]:
+def _steel(one: Supplier) -> tuple[Row, ...]:
     return (
-        ("Usable sheet sizes in S275, 4 to 10 mm", NOTHING, ""),
+        ("Usable sheet sizes in S275, 4 to 10 mm", _known(one, _pair(one.sheet), NOTHING), ""),
         ("Certificate by EN 10204: 2.2 or 3.1?", "3.1 for plate under load", ""),
         ("Flatness, by EN 10029 or EN 10051: class?", "normal class", ""),
         ("Edges: burr taken off, corners kept?", "burr off, corners kept", ""),

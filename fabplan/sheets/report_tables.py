@@ -4,12 +4,15 @@ import math
 from collections import Counter
 from collections.abc import Collection, Sequence
 
+import numpy as np
+
 from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Entry
 from fabplan.model.finding import Finding
 from fabplan.model.layout import SpacingFigure
 from fabplan.sheets.caution import stopped
 from fabplan.sheets.markup import Markup, element, figure, joined, listed, number, row, table, words
+from fabplan.sheets.pieces import feet, metal_reach
 from fabplan.sheets.plate_svg import Frame, ringed
 from fabplan.sheets.schedule import HoleGroup
 
@@ -98,10 +101,10 @@ def hole_table(drawing: Drawing, groups: Sequence[HoleGroup], frame: Frame | Non
     """The hole schedule."""
     if not groups:
         return element("p", "No round holes.")
-    low = frame.low if frame else (0.0, 0.0)
+    foot = feet(drawing) if metal_reach(drawing) or not frame else np.tile(frame.low, (len(drawing.holes), 1))
     rows = []
     for group in groups[:MOST_ROWS]:
-        x, y = (drawing.holes.xy[group.holes[0]] - low).tolist()
+        x, y = (drawing.holes.xy[group.holes[0]] - foot[group.holes[0]]).tolist()
         start = f"{number(x, 1)}, {number(y, 1)}" if math.isfinite(x + y) else "no number"
         cells = (group.letter, figure(group.diameter), group.purpose, group.row, len(group.holes), start, group.runs)
         rows.append(row(HOLES, cells, (1, 4, 5)))

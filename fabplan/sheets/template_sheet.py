@@ -20,7 +20,7 @@ def template_sheets(paper: Paper, record: FormingRecord, template: TemplateRecor
     assert part.blank is not None
     blank = part.blank
     told = Formed(f"{named(part, record.mark)}: to template", "formed", 0.52, _tables(record, template, part))
-    return formed_sheets(paper, told, lambda area: plate_picture(blank, (), (), area).items)
+    return formed_sheets(paper, told, lambda area: plate_picture(blank, {}, (), area).items)
 
 
 def _tables(record: FormingRecord, template: TemplateRecord, part: Part) -> list[Table]:

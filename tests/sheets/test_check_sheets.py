@@ -9,11 +9,14 @@ import pypdf
 import pytest
 import shapely
 
+from fabplan.model.joints import RivetSpec
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet, check_sheets
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.lint import lint
+from fabplan.sheets.pen import box
+from fabplan.sheets.report import report
 from fabplan.sheets.schedule import drawing_schedule
 from fabplan.way.check import check_files
 from fabplan.way.look import Outcome, Wanted, look
@@ -22,9 +25,9 @@ from fabplan.way.plan import plan
 from tests.kits.defects import hole_missing, places
 from tests.kits.draw import write_drawings
 from tests.kits.job_file import job_text
-from tests.kits.random_kits import box
+from tests.kits.random_kits import box as random_box
 
-KIT = box(0)
+KIT = random_box(0)
 PLACE = places(KIT, "F1", "Aw")[-1]  # of the floor's hole whose mate is left out, as the kit was built in space
 
 
@@ -193,3 +196,70 @@ def test_each_of_several_pieces_is_drawn_named_and_sized(tmp_path: Path) -> None
         ("A of G2", 6, "5 @ 40 = 200"),
     ]
     assert sorted(hole for group in groups for hole in group.holes) == list(range(18))
+
+
+def two_folded(path: Path) -> None:
+    """Two equal plates, their fold lines drawn 10 mm past both edges; a bolt of the second 3 mm from its fold."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    for x in (0.0, 500.0):
+        ring = [(x, 0.0), (x + 400.0, 0.0), (x + 400.0, 180.0), (x + 60.0, 200.0), (x, 200.0)]
+        space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+        space.add_line((x - 10.0, 80.0), (x + 410.0, 80.0), dxfattribs={"layer": "FOLD 1"})
+    space.add_circle((700.0, 90.0), 7.0, dxfattribs={"layer": "BOLT"})
+    document.saveas(path)
+
+
+def test_the_page_of_a_piece_shows_its_folds_and_explains_its_rings(tmp_path: Path) -> None:
+    two_folded(tmp_path / "two.dxf")
+    (one,) = check_files([tmp_path / "two.dxf"], (6.0, None), "en1993-1-8-2005", str)
+    pages = check_sheet(one, None)
+    assert [fault for page in pages for fault in lint(page)] == []
+    second = next(page for page in pages if "piece 2, of two.dxf" in words(page))
+    folds = [item for item in second.items if isinstance(item, Stroke) and item.dash == (4.0, 1.5)]
+    assert len(folds) == 1
+    assert "near-fold: hole 1 3.0 mm from fold line FOLD 1" in words(second)
+    column = {item.text for item in second.items if isinstance(item, Text) and not item.bold}
+    assert second.rings
+    assert {str(ring.number) for ring in second.rings} <= column
+
+
+def test_overall_sizes_and_places_of_holes_are_those_of_the_plate(tmp_path: Path) -> None:
+    """A hole drawn 20 mm left of a plate of 400 x 300 makes it no wider, and moves no other."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    ring = [(0.0, 0.0), (400.0, 0.0), (400.0, 300.0), (0.0, 300.0)]
+    space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+    space.add_circle((-20.0, 150.0), 5.5, dxfattribs={"layer": "RIVET B"})
+    for k in range(6):
+        space.add_circle((35.0 + 60.0 * k, 25.0), 5.5, dxfattribs={"layer": "RIVET A"})
+    document.saveas(tmp_path / "plate.dxf")
+    outcome = look(Wanted(tmp_path / "plate.dxf", thickness=6.0))
+    (page, *_) = check_sheet(outcome.checked[0], None)
+    texts = [item.text for item in page.items if isinstance(item, Text)]
+    assert {"400", "300", "35 25", "-20 150"} <= set(texts)
+    assert "420" not in texts
+    screen = report(outcome.checked, None, outcome.findings)
+    assert ">400</text>" in screen
+    assert ">420</text>" not in screen
+    assert "35, 25" in screen
+
+
+def test_numbers_of_rings_in_a_row_cover_no_ring_and_keep_apart(tmp_path: Path) -> None:
+    """Six holes 30 mm apart, too near to the edge in two ways; at 1:2.5 twelve millimetres of paper between them."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    ring = [(0.0, 0.0), (400.0, 0.0), (400.0, 300.0), (0.0, 300.0)]
+    space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+    for k in range(6):
+        space.add_circle((40.0 + 30.0 * k, 8.0), 5.5, dxfattribs={"layer": "RIVET A"})
+    document.saveas(tmp_path / "plate.dxf")
+    known = (6.0, RivetSpec("R10", 10.0, 11.0))
+    (one,) = check_files([tmp_path / "plate.dxf"], known, "en1993-1-8-2005", str)
+    (page, *_) = check_sheet(one, None)
+    names = [item for item in page.items if isinstance(item, Text) and item.bold and item.halo]
+    assert len(names) == 6
+    boxes = [shapely.box(*box(name)) for name in names]
+    assert min(a.distance(b) for k, a in enumerate(boxes) for b in boxes[:k]) >= 1.0
+    rings = [shapely.Point(ring.centre).buffer(ring.radius) for ring in page.rings]
+    assert not any(own.intersects(ring) for own in boxes for ring in rings)

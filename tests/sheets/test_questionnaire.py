@@ -7,6 +7,7 @@ from pypdf import PdfReader
 
 from fabplan.errors import FabplanError
 from fabplan.model.job import Supplier
+from fabplan.model.page import Text
 from fabplan.sheets.lint import lint
 from fabplan.sheets.questionnaire import questionnaire
 from fabplan.way.begin import ask
@@ -47,9 +48,19 @@ def test_what_the_job_knows_is_filled_in_with_its_date(tmp_path: Path) -> None:
         "1.5 t (2026-03-01)",
         "6 mm (2026-03-01)",
         "3000 x 1500",
+        "2980 x 1480 (2026-03-01)",
         "CUT on 0, MARK on 1",
     ):
         assert words in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("process", "least"), [("plasma", "1.5 t, 6 mm at least"), ("oxy-fuel", "2 t, 20 mm at least"), ("laser", "1 t")]
+)
+def test_the_smallest_hole_is_that_of_his_process(process: str, least: str) -> None:
+    """Smallest holes by process, from memory: those that a check takes too, so that he is not asked of others."""
+    (page,) = questionnaire(Supplier("cutter", process=process), None)
+    assert least in [item.text for item in page.items if isinstance(item, Text)]
 
 
 def test_a_name_becomes_no_path(tmp_path: Path) -> None:

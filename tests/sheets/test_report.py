@@ -9,6 +9,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
+import ezdxf.filemanagement
 import numpy as np
 import pytest
 
@@ -183,3 +184,26 @@ def test_the_command_writes_one_file_and_the_same_bytes_each_time(tmp_path: Path
     refused = check(tmp_path)
     assert refused.returncode == 2
     assert "cannot be written" in refused.stderr
+
+
+def test_names_of_rows_and_numbers_of_rings_stand_at_their_own_piece(tmp_path: Path) -> None:
+    """Two plates side by side, a row 25 mm over the foot of each: its name lies towards the middle of its own plate."""
+    document = ezdxf.filemanagement.new("R2010", units=4)
+    space = document.modelspace()
+    for x in (0.0, 500.0):
+        ring = [(x, 0.0), (x + 400.0, 0.0), (x + 400.0, 200.0), (x, 200.0)]
+        space.add_lwpolyline(ring, close=True, dxfattribs={"layer": "CUT"})
+        for k in range(6):
+            space.add_circle((x + 25.0 + 50.0 * k, 25.0), 5.5, dxfattribs={"layer": "RIVET A"})
+    space.add_circle((700.0, 100.0), 1.0, dxfattribs={"layer": "CUT"})
+    space.add_circle((700.0, 106.0), 1.0, dxfattribs={"layer": "CUT"})
+    document.saveas(tmp_path / "two.dxf")
+    outcome = look(Wanted(tmp_path / "two.dxf", thickness=6.0))
+    screen = report(outcome.checked, None, outcome.findings)
+    group = r'data-x="([^"]*)" data-y="[^"]*" class="letter">'
+    rows = re.findall(group + r'<text text-anchor="([a-z]+)" x="0" y="(-?)[0-9]+">A of', screen)
+    assert [anchor for _, anchor, _ in rows] == ["start", "start"], "both first holes lie left of their middles"
+    assert [sign for _, _, sign in rows] == ["-", "-"], "and below them"
+    assert [float(x) for x, _, _ in rows] == [25.0, 525.0]
+    assert "25, 25" in screen
+    assert "525, 25" not in screen

@@ -80,6 +80,7 @@ def _keys() -> list[str]:
         ("ring = { }", part_form.RingForm),
         ("ends = [{ }]", part_form.EndForm),
         ("measured = { }", part_form.MeasuredForm),
+        ("a table of measured holes", part_form.MeasuredHoleForm),
         ("options = [{ }]", joint_form.OptionForm),
     ]
     tables += [("bends = [{ }]", works_form.BendForm)]

@@ -168,7 +168,7 @@ def _thicknesses(shop: Shop, spec: PartSpec, drawing: Drawing) -> Iterator[Chang
                 "wrong thickness",
                 f"{spec.mark} is {spec.thickness:g} mm thick in the job and fits as one of {thickness:g} mm",
                 "Correct `thickness`, or order the thickness that the body is drawn for.",
-                _made(shop, replace(spec, thickness=thickness, measured_thickness=None), drawing),
+                _made(shop, replace(spec, thickness=thickness, measured=None), drawing),
                 choices=len(THICKNESSES),
             )
 

@@ -131,9 +131,30 @@ class WholeRollForm(Form):
 
 
 class MeasuredForm(Form):
-    """Sizes of the piece that came."""
+    """Sizes of the piece that is there; `holes` names a table of them, each with the `accuracy` stated."""
 
-    thickness: Thickness
+    thickness: Thickness | None = None
+    holes: str = ""
+    accuracy: Positive | None = None
+    source: str = ""
+
+    @model_validator(mode="after")
+    def _something(self) -> "MeasuredForm":
+        if not self.holes and self.thickness is None:
+            raise ValueError("a `thickness`, or `holes` with their `accuracy`")
+        if bool(self.holes) != (self.accuracy is not None):
+            raise ValueError("the `accuracy` of `holes`, mm, where these are stated, and only there")
+        return self
+
+
+class MeasuredHoleForm(Form):
+    """A row of a table of measured holes."""
+
+    hole: Annotated[str, Field(min_length=1)]
+    x: Number
+    y: Number
+    diameter: Positive | None = None
+    least_diameter: Positive | None = None
 
 
 class PartForm(Form):

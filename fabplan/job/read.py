@@ -5,6 +5,7 @@ from pathlib import Path
 
 from fabplan.errors import Fault, JobError
 from fabplan.job import form, joint_form, part_form, works_form
+from fabplan.job.measured import measured_of
 from fabplan.job.names import name_faults
 from fabplan.job.places import rows_of
 from fabplan.job.tables import Entry, JobTables, load
@@ -57,7 +58,7 @@ def _in_order(tables: JobTables) -> list[Fault]:
 def _job(path: Path, tables: JobTables) -> model.Job:
     """The job of all tables that have no faults of form."""
     head = tables.entries["job"][0].form or form.JobForm()
-    parts = tuple(_part(entry, tables.faults) for entry in tables.sound("part"))
+    parts = tuple(_part(entry, path.parent, tables.faults) for entry in tables.sound("part"))
     return model.Job(
         path=path,
         drawings=path.parent / head.drawings,
@@ -101,7 +102,7 @@ BESIDE = {"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers",
 """Keys of a part that are not taken over as they are."""
 
 
-def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
+def _part(entry: Entry, folder: Path, faults: list[Fault]) -> model.PartSpec:
     part: part_form.PartForm = entry.form
     return model.PartSpec(
         **part.model_dump(exclude=BESIDE),
@@ -113,7 +114,7 @@ def _part(entry: Entry, faults: list[Fault]) -> model.PartSpec:
         ends=tuple(bends.BarEnd(**end.model_dump()) for end in part.ends),
         cone=bends.ConeSpec(**part.cone.model_dump()) if part.cone else None,
         ring=bends.RingSpec(**part.ring.model_dump()) if part.ring else None,
-        measured_thickness=part.measured.thickness if part.measured else None,
+        measured=measured_of(part.measured, entry.place, folder, faults),
         place=entry.place,
     )
 

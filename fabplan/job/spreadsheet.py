@@ -9,8 +9,10 @@ from typing import Any
 
 from fabplan.errors import FabplanError
 
-_LENGTHS = frozenset({"thickness", "length", "back_mark", "first", "last", "pitch", "diameter", "inside_radius"})
-NUMBERS = _LENGTHS | {"quantity", "count", "mass", "angle"}
+_LENGTHS = frozenset(
+    {"thickness", "length", "back_mark", "first", "last", "pitch", "diameter", "inside_radius", "x", "y"}
+)
+NUMBERS = _LENGTHS | {"least_diameter", "quantity", "count", "mass", "angle"}
 LISTS = frozenset({"size", "at"})
 TRUTHS = frozenset({"loose", "closing"})
 NESTED = ("{", "[")

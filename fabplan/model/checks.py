@@ -171,6 +171,11 @@ CHECKS: dict[str, Check] = _table(
         (PART,),
         "the job file",
     ),
+    ("measured-holes", _NOTE, "holes that are taken where they were measured", (PART,), "the job file"),
+    ("measured-unknown", _STOP, "measured holes that the drawing does not have", (PART,), "the job file"),
+    ("measured-mirrored", _STOP, "measured holes that fit as their mirror image", (PART,), _GEOMETRY),
+    ("measured-grows", _QUERY, "a measured row that is evenly longer or shorter than drawn", (PART,), _GEOMETRY),
+    ("oval-hole", _QUERY, "a measured hole that is not round", (PART,), _PRACTICE),
     ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),
     ("fold-order", _QUERY, "a flange already up in the way of the next fold", (BODY,), _GEOMETRY),
     # body

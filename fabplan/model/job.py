@@ -6,6 +6,7 @@ from pathlib import Path
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
 from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
+from fabplan.model.measured import Measured
 from fabplan.model.tool import Tool
 
 
@@ -43,7 +44,7 @@ class PartSpec:
         drawing: file name of its drawing, relative to the job's folder of drawings, or "" for a bar.
         section: section name of a bar ("L50x50x6", "FL50x6", "UPN100"), or "" for a plate.
         thickness: of a plate as drawn and ordered; None when not stated.
-        measured_thickness: of the plate that came, where it was measured: what the body is built of.
+        measured: sizes of the piece that is there, where it was measured: what the body is built of; else None.
         length: of a bar, straight; None for a plate, and where the angle of its `ring` settles it.
         grade: steel grade, "" when not stated.
         material: "steel" unless stated otherwise.
@@ -107,8 +108,13 @@ class PartSpec:
     loose: bool = False
     closing: bool = False
     mass: float | None = None
-    measured_thickness: float | None = None
+    measured: Measured | None = None
     place: str = ""
+
+    @property
+    def measured_thickness(self) -> float | None:
+        """Of a plate, where it was measured."""
+        return self.measured.thickness if self.measured is not None else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,7 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
-    further = (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends, part.measured_thickness)
+    further = (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends, part.measured)
     stated = tuple(one for one in further if one)
     return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *stated))
 

@@ -23,6 +23,7 @@ from fabplan.model.tables import Tables
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
 from fabplan.way.check import Progress, intake_of
+from fabplan.way.measured import as_measured
 from fabplan.way.rows import named_rows
 
 
@@ -30,7 +31,7 @@ from fabplan.way.rows import named_rows
 class Assembly:
     """A job as stated and with its chosen fittings alone, its tables, its drawings by mark, and the body of it.
 
-    `row_findings`: what was found about rows that no layer names.
+    `row_findings`: what was found about rows that are not there, and holes that were measured.
     """
 
     stated: Job
@@ -72,13 +73,14 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     progress("drawings")
     drawings = read_drawings(job)
     job, row_findings = named_rows(job, drawings)
+    drawings, measured = as_measured(job, drawings)
     progress("putting together")
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     placing = place(job, parts, instances)
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
-    return Assembly(stated, job, tables, drawings, row_findings, placing, holes, stacks)
+    return Assembly(stated, job, tables, drawings, (*row_findings, *measured), placing, holes, stacks)
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -1,0 +1,156 @@
+"""Measured patterns: the drawing of a piece with its holes where they were measured, and what that tells."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fabplan.geom.laid_over import laid_over
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.checks import CHECKS
+from fabplan.model.drawing import Drawing
+from fabplan.model.finding import Finding, Where
+from fabplan.model.job import Job, PartSpec
+from fabplan.model.measured import Measured
+
+LEAST = 3
+"""Holes that a pattern must have to be laid over the drawing."""
+
+GROWN = 2.0
+"""How many times the accuracy a row may be longer or shorter than drawn before it is told."""
+
+
+def as_measured(job: Job, drawings: Mapping[str, Drawing]) -> tuple[dict[str, Drawing], tuple[Finding, ...]]:
+    """The drawings with measured holes in place of drawn ones, and what is found about them.
+
+    The measured pattern is laid over the drawing as a whole, by a turn and a shift; it is never mirrored or smoothed.
+    """
+    taken, found = dict(drawings), []
+    for spec in job.parts:
+        measured = spec.measured
+        if measured is not None and measured.holes and spec.mark in drawings:
+            drawing, told = _taken(spec, measured, drawings[spec.mark])
+            taken[spec.mark] = drawing
+            found += told
+    return taken, tuple(found)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """The measured holes of a piece laid over its drawing: `index` (n,) of the drawn ones, and `xy` (n, 2), mm."""
+
+    spec: PartSpec
+    measured: Measured
+    drawing: Drawing
+    index: IntArray
+    xy: FloatArray
+
+    @property
+    def drawn(self) -> FloatArray:
+        """(n, 2) where they are drawn."""
+        return self.drawing.holes.xy[self.index]
+
+    @property
+    def off(self) -> FloatArray:
+        """(n, 2) measured less drawn."""
+        return self.xy - self.drawn
+
+
+def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> tuple[Drawing, list[Finding]]:
+    numbers = list(drawing.holes.number)
+    unknown = [hole.number for hole in measured.holes if hole.number not in numbers]
+    if unknown or len(measured.holes) < LEAST:
+        return drawing, [_unused(spec, unknown)]
+    index = np.array([numbers.index(hole.number) for hole in measured.holes], dtype=np.int64)
+    own, drawn = np.array([(hole.x, hole.y) for hole in measured.holes]), drawing.holes.xy[index]
+    laid = _Laid(spec, measured, drawing, index, laid_over(own, drawn))
+    off, turned = _worst(laid.off), _worst(laid_over(own * [-1.0, 1.0], drawn) - drawn)
+    if off > GROWN * measured.accuracy and turned <= measured.accuracy + FIGURE:
+        return drawing, [_mirrored(spec, off, turned)]
+    return _changed(laid), [_told(laid), *_ovals(laid), *_grown(laid)]
+
+
+def _changed(laid: _Laid) -> Drawing:
+    """The drawing with its holes where they were measured; of a size beyond the accuracy the least across is taken."""
+    holes, accuracy = laid.drawing.holes, laid.measured.accuracy
+    xy, diameter = holes.xy.copy(), holes.diameter.copy()
+    xy[laid.index] = laid.xy
+    for k, hole in zip(laid.index.tolist(), laid.measured.holes, strict=True):
+        least = hole.least or hole.diameter
+        if least is not None and not abs(least - diameter[k]) <= accuracy + FIGURE:
+            diameter[k] = least
+    return replace(laid.drawing, holes=replace(holes, xy=xy, diameter=diameter))
+
+
+def _worst(off: FloatArray) -> float:
+    return float(np.linalg.norm(off, axis=1).max())
+
+
+def _finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None]) -> Finding:
+    row = CHECKS[check]
+    return Finding(check, row.level, what, where, *figures, "mm", row.source, mend)
+
+
+def _unused(spec: PartSpec, unknown: list[str]) -> Finding:
+    what = f"{spec.mark}: {len(unknown)} measured holes are not on its drawing: {', '.join(unknown[:6])}"
+    if not unknown:
+        what = f"{spec.mark}: fewer than {LEAST} measured holes cannot be laid over its drawing"
+    mend = "Number them as its check sheet does."
+    return _finding("measured-unknown", what, mend, Where(part=spec.mark), (None, None))
+
+
+def _mirrored(spec: PartSpec, off: float, turned: float) -> Finding:
+    what = f"{spec.mark}: its measured holes fit as their mirror image, within {turned:.2f} mm, and are not taken"
+    mend = "Measure on the marked face, x to the right and y up; or correct `marked` or the hand."
+    return _finding("measured-mirrored", what, mend, Where(part=spec.mark), (off, turned))
+
+
+def _told(laid: _Laid) -> Finding:
+    """One note on all holes of a piece, with the one that is furthest from its drawing."""
+    size, accuracy = np.linalg.norm(laid.off, axis=1), laid.measured.accuracy
+    worst = int(size.argmax())
+    beyond = int(np.sum(~(size <= accuracy + FIGURE)))
+    how = f" ({laid.measured.source})" if laid.measured.source else ""
+    x, y = laid.off[worst].tolist()
+    what = (
+        f"{laid.spec.mark}: {len(size)} holes are taken as measured{how}; {beyond} off the drawing by more than the "
+        f"accuracy of {accuracy:g} mm, the worst {laid.measured.holes[worst].number} by {x:+.2f} in x, {y:+.2f} in y"
+    )
+    mend = "The measured pattern is master: draw or drill its mates from it."
+    where = Where(laid.spec.drawing, laid.spec.mark)
+    return _finding("measured-holes", what, mend, where, (float(size[worst]), accuracy))
+
+
+def _ovals(laid: _Laid) -> Iterator[Finding]:
+    mark = laid.spec.mark
+    for hole in laid.measured.holes:
+        if hole.least is not None and hole.diameter is not None and not hole.diameter - hole.least <= FIGURE:
+            what = f"{mark}: hole {hole.number} is oval, {hole.diameter:g} by {hole.least:g} mm"
+            mend = "Ream it to the next size of rivet, by a concession with its reason; or weld it up and drill again."
+            where = Where(laid.spec.drawing, mark, holes=(hole.number,))
+            yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, 0.0))
+
+
+def _grown(laid: _Laid) -> Iterator[Finding]:
+    """Rows whose spaces add up to more or less than drawn: the error grows from one end to the other."""
+    rows = [laid.drawing.holes.row[k] for k in laid.index.tolist()]
+    limit = GROWN * laid.measured.accuracy
+    for row in dict.fromkeys(row for row in rows if row):
+        own = np.array([k for k, name in enumerate(rows) if name == row])
+        if len(own) >= LEAST:
+            grown, length = _growth(laid.drawn[own], laid.off[own])
+            if not abs(grown) <= limit + FIGURE:
+                word = "longer" if grown > 0 else "shorter"
+                what = f"{laid.spec.mark}: row {row} is {abs(grown):.2f} mm {word} than drawn, over {length:.0f} mm"
+                mend = "Look for a pitch that was added up, or at the tape; mates take their holes from this piece."
+                yield _finding("measured-grows", what, mend, Where(laid.spec.drawing, laid.spec.mark), (grown, limit))
+
+
+def _growth(drawn: FloatArray, off: FloatArray) -> tuple[float, float]:
+    """How much longer a row (n, 2) is than drawn, by the line through its errors; and its length, mm."""
+    centred = drawn - drawn.mean(axis=0)
+    way = np.linalg.svd(centred, full_matrices=False)[2][0]
+    along = centred @ way
+    length = float(np.ptp(along))
+    return float(along @ (off @ way) / (along @ along)) * length, length

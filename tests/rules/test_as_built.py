@@ -92,4 +92,4 @@ def test_a_measured_thickness_wants_a_stated_one(tmp_path: Path) -> None:
 def test_the_fingerprint_of_the_kit_tells_it(tmp_path: Path, lap_plan: Plan) -> None:
     found = measured(tmp_path, "first-lap", "P1", "measured = { thickness = 5.8 }")
     assert found.fingerprint != lap_plan.fingerprint
-    assert replace(found.job.parts[0], measured_thickness=None, place="") == replace(lap_plan.job.parts[0], place="")
+    assert replace(found.job.parts[0], measured=None, place="") == replace(lap_plan.job.parts[0], place="")

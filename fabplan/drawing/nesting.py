@@ -14,7 +14,10 @@ from fabplan.model.profile import Profile
 def wrong_nesting(drawing: Drawing) -> Iterator[Finding]:
     """A finding for each island in a cut-out and for each cut-out in a round opening."""
     openings = [cutout for shape in drawing.shapes for cutout in shape.cutouts]
+    crossing = {handle for one in drawing.findings if one.check == "crossing-lines" for handle in one.where.handles}
     for shape in drawing.shapes[1:]:
+        if crossing & {*shape.outline.handles}:
+            continue  # it lies half in another, which is told
         if any(inside(cutout, shape.outline.vertices[:1])[0] for cutout in openings):
             what = "a profile lies in a cut-out: an island of metal that falls out with the scrap"
             yield _found(drawing, what, (shape.outline, *shape.cutouts))

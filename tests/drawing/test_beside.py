@@ -12,6 +12,7 @@ from fabplan.job.read import read_job
 from fabplan.model.finding import Level
 from fabplan.rules.sets import rule_set_names
 from fabplan.way.check import check_with_job
+from fabplan.way.look import Wanted, look
 from tests.drawing.plates import Draft
 from tests.drawing.register import CLEAR, FAULTY, Fault, Folder, write
 
@@ -48,3 +49,16 @@ def test_the_second_piece_of_a_file_is_judged_as_the_first(folder: Folder, mirro
     }
     assert got == {f"{name}.dxf": {one.check} if folder is FAULTY else set() for name, one in small.items()}
     assert {one.check for one in small.values()} == OWN_LINES
+
+
+@pytest.mark.parametrize("apart", [-2.0, -60.0])
+def test_cut_outs_that_cross_are_not_told_as_one_within_the_other(apart: float, tmp_path: Path) -> None:
+    """Two openings of 70 x 70 and 60 x 50 mm whose edges cross: one fault, crossing lines."""
+    draft = Draft()
+    draft.light([(0.0, 0.0), (330.0, 0.0), (330.0, 180.0), (40.0, 210.0), (0.0, 210.0)])
+    draft.light([(50.0, 50.0), (120.0, 50.0), (120.0, 120.0), (50.0, 120.0)])
+    x = 120.0 + apart
+    draft.light([(x, 60.0), (x + 63.0, 60.0), (x + 63.0, 110.0), (x, 110.0)])
+    draft.doc.saveas(tmp_path / "plate.dxf")
+    (one,) = look(Wanted(tmp_path / "plate.dxf")).checked
+    assert {found.check for found in one.findings if found.level != Level.NOTE} == {"crossing-lines"}

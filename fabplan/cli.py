@@ -18,10 +18,11 @@ from fabplan.model.finding import Level
 
 if TYPE_CHECKING:
     from fabplan.model.checked import Checked
-    from fabplan.model.finding import Finding
+    from fabplan.model.finding import Finding, Where
     from fabplan.model.joints import RivetSpec
 
 STOPPED, FAILED = 1, 2
+NAMED = 3  # handles that are named of a finding without a place
 THICKEST = 300.0  # mm, as in the job file
 HOT_FROM = 10.0  # mm: from here on a rivet named on the command line is taken as hot driven (common practice)
 _RIVET = re.compile(r"R?\s*(\d+(?:\.\d+)?)(?:\s*/\s*(\d+(?:\.\d+)?))?", re.IGNORECASE)
@@ -258,8 +259,7 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
     for finding in findings:
         where = finding.where
         place = ", ".join(filter(None, [where.drawing, where.part, where.seam and f"seam {where.seam}"]))
-        at = f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}" if where.xy else ""
-        told = ": ".join(filter(None, [finding.check, place + at, finding.what]))
+        told = ": ".join(filter(None, [finding.check, place + _at(where), finding.what]))
         _say(f"{finding.rank.upper():6} {told}. {finding.mend}")
         _say(f"       source: {finding.source}")
         if finding.accepted:
@@ -267,6 +267,14 @@ def _print_findings(findings: "tuple[Finding, ...]") -> None:
     if all(finding.accepted or finding.level == Level.NOTE for finding in findings):
         but = " but those accepted" if any(finding.accepted for finding in findings) else ""
         print(f"No fault found by these checks with these data{but}.")
+
+
+def _at(where: "Where") -> str:
+    """Where on its drawing a finding is: its place, or by handle what has none."""
+    if where.xy:
+        return f" at {where.xy[0]:.1f}, {where.xy[1]:.1f}"
+    named, more = ", ".join(where.handles[:NAMED]), len(where.handles) - NAMED
+    return f" handle {named}" + (f" and {more} more" if more > 0 else "") if named else ""
 
 
 def _print_list(title: str, lines: tuple[str, ...]) -> None:

@@ -80,6 +80,7 @@ def mend(salvaged: Salvage) -> Mended:
     tags, mended = salvaged.tags, Mended(notes=Counter(salvaged.notes))
     handles, found = _Handles(set(), _highest(tags)), survey(tags)
     mended.notes["a further section ENTITIES"] += max(found.sections - 1, 0)
+    mended.notes["entities without a section"] += bool(found.spaces) and not found.sections
     for record in found.spaces:
         _write(tags, record, handles, mended, _spoilt(salvaged, record))
     blocks = list(_blocks(salvaged, found.blocks, handles, mended.notes))

@@ -312,8 +312,11 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
         return _odd(handle, kind, layer, "zero-length")
     reach = float(np.abs(points).max())
     if not reach <= FAR or (kind not in _ROUND and not np.abs(bulges).max() <= FAR):
-        why = f"it reaches further than {FAR:g} from the origin" if FAR < reach < np.inf else ""
-        return _odd(handle, kind, layer, "bad-coordinates", why)
+        far = FAR < reach < np.inf
+        why = f"a coordinate lies further than {FAR:g} from the origin" if far else "a coordinate is no finite number"
+        within = points[(np.abs(points) <= FAR).all(axis=1)][:1, :2]
+        at = within if len(within) else _somewhere(entity)
+        return replace(_odd(handle, kind, layer, "bad-coordinates", why), points=at, bulges=np.zeros(len(at)))
     if kind in _ROUND and not entity.dxf.radius > 0.0:
         at, radius = _somewhere(entity), float(entity.dxf.radius)
         trouble, why = ("negative-radius", f"{radius:g}, {_BACKWARDS[kind]}") if radius < 0.0 else ("zero-length", "")

@@ -209,7 +209,6 @@ def _label(piece: Piece, scale: float) -> Label:
 def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -> Iterator[Finding]:
     sorting, chained = found.sorting, found.chained
     nested = replace(found.nested, extra=tuple(one for one in found.nested.extra if id(one) not in found.crossed))
-    unround = [("unsupported-entity", piece) for piece in found.sifted.unround]
     spoilt = any(check in _SPOILING for check, _ in sorting.troubles)
     lost = [piece for check, piece in sorting.troubles if check == "account-open"]
     others = [(check, piece) for check, piece in sorting.troubles if check != "account-open"]
@@ -217,7 +216,8 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
     yield from say.encoding(drawing, source.words.note)
     yield from say.names(drawing, _block_names(source))
     yield from say.account(drawing, lost)
-    yield from say.troubles(drawing, [*others, *unround])
+    yield from say.troubles(drawing, others)
+    yield from say.unround(drawing, found.sifted.unround)
     yield from say.roleless(drawing, sorting.roleless, intake)
     yield from say.words_beside_cuts(drawing, sorting)
     for piece in one_by_one(drawing) if sorting.bare else ():

@@ -38,6 +38,7 @@ def salvage(data: bytes) -> Salvage:
             data = data.decode("utf-16", "replace").encode()
         found = _of_lines(data.removeprefix(codecs.BOM_UTF8).splitlines())
         found.notes["two bytes for every sign"] += wide
+        found.notes["a byte order mark before the first line"] += data.startswith(codecs.BOM_UTF8) and not wide
         found.tags.short |= not data.endswith((b"\n", b"\r"))
     if not _ends(found.tags):
         found.notes["the file ends without its end mark"] += 1

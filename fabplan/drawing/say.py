@@ -144,9 +144,10 @@ def chords(drawing: Drawing) -> Iterator[Finding]:
         name = "circle" if whole else "arc"
         many = f"{len(own)} {name}s" if len(own) > 1 else f"{'a' if whole else 'an'} {name}"
         size = f"{worst.diameter:.4g} mm across" if whole else f"of {worst.diameter / 2.0:.4g} mm radius"
-        least, sag = min(fit.corners for fit in own), max(fit.sag for fit in own)
+        least, most, sag = min(fit.corners for fit in own), max(fit.corners for fit in own), max(fit.sag for fit in own)
         taken = "taken as true circles" if not of_holes.isdisjoint(worst.handles) else "left as drawn"
-        drawn = f"straight lines between {least} corners" if least else "a spline or ellipse"
+        corners = f"{least} to {most}" if most > least else f"{least}"
+        drawn = f"straight lines between {corners} corners" if least else "a spline or ellipse"
         what = f"{many} {size} drawn as {drawn}, {taken}: {'corners' if least else 'it lies'} within "
         what += f"{worst.error:.2g} mm of the round" + (f", lines up to {sag:.2g} mm inside it" if least else "")
         mend = "Draw it as a circle or an arc: it would be cut with flats."
@@ -158,26 +159,47 @@ def chords(drawing: Drawing) -> Iterator[Finding]:
 _TROUBLES = {
     "text-on-cut-layer": ("would be cut as lines", "Move it to a NOTE or MARK layer."),
     "unsupported-entity": ("cannot be part of a flat profile", "Draw it with lines, arcs and circles."),
-    "bad-coordinates": ("has a coordinate that is no finite number", "Draw it anew."),
+    "bad-coordinates": ("cannot be placed", "Draw it anew."),
     "zero-length": ("has no length or size", "Delete it."),
     "negative-radius": ("has a negative radius", "Draw it anew with the radius that is meant."),
-    "units-in-doubt": ("is a block drawn in another unit than the file", "Explode it, or draw it in the file's unit."),
+    "units-in-doubt": (
+        "shows a block drawn in another unit than the file",
+        "Explode it, or draw it in the file's unit.",
+    ),
     "not-flat": ("does not lie flat in the plane of the drawing", "Set all z to 0 and flatten the drawing."),
 }
+_UNROUND = "is no circle, and holes are", "Draw a circle, or move it to CUT if it is an opening."
+_OF_MANY = {"has": "have", "is": "are", "does": "do", "shows": "show"}
 
 
 def troubles(drawing: Drawing, found: Sequence[tuple[str, Piece]]) -> Iterator[Finding]:
     """Entities that cannot be used, one finding a kind of trouble and layer."""
+    for (check, _, _, why), own in _alike(found).items():
+        yield _trouble(drawing, check, own, _TROUBLES[check], why)
+
+
+def unround(drawing: Drawing, found: Sequence[Piece]) -> Iterator[Finding]:
+    """Entities on the layers of holes that are no circles, one finding a kind and layer."""
+    for own in _alike([("", piece) for piece in found]).values():
+        yield _trouble(drawing, "unsupported-entity", own, _UNROUND)
+
+
+def _alike(found: Sequence[tuple[str, Piece]]) -> dict[tuple[str, str, str, str], list[Piece]]:
     groups: dict[tuple[str, str, str, str], list[Piece]] = {}
     for check, piece in found:
         groups.setdefault((check, piece.kind, piece.layer, piece.why), []).append(piece)
-    for (check, kind, layer, why), own in groups.items():
-        what, mend = _TROUBLES[check]
-        many = f"{len(own)} {kind}" if len(own) > 1 else _a(kind)
-        handles = tuple(dict.fromkeys(piece.handle for piece in own))
-        where = Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, own))
-        said = f"{many} on layer {layer} {what}" + (f": {why}" if why else "")
-        yield finding(check, said, mend, where, (float(len(own)), 0.0, "entities"))
+    return groups
+
+
+def _trouble(drawing: Drawing, check: str, own: Sequence[Piece], said: tuple[str, str], why: str = "") -> Finding:
+    """One finding on entities of one kind and layer; `said` is what is wrong with one of them, and the remedy."""
+    (verb, rest), mend = said[0].split(" ", 1), said[1]
+    many = f"{len(own)} {own[0].kind}" if len(own) > 1 else _a(own[0].kind)
+    verb = _OF_MANY.get(verb, verb) if len(own) > 1 else verb
+    handles = tuple(dict.fromkeys(piece.handle for piece in own))
+    where = Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, own))
+    what = f"{many} on layer {own[0].layer} {verb} {rest}" + (f": {why}" if why else "")
+    return finding(check, what, mend, where, (float(len(own)), 0.0, "entities"))
 
 
 def _first_place(drawing: Drawing, pieces: Sequence[Piece]) -> tuple[float, float] | None:

@@ -205,7 +205,13 @@ def _complete(document: "Document", lifted: Lifted) -> bool:
 
 
 def _sentence(error: Exception, path: Path) -> str:
-    """What a reader said, without the folder and shortened."""
+    """What a reader said, without the folder and shortened; where it broke off by itself, that it did."""
+    from ezdxf.lldxf.const import DXFError
+
+    if isinstance(error, OSError):
+        return "it does not begin as a DXF file does"
+    if not isinstance(error, DXFError):
+        return "the reader breaks off in it"
     said = " ".join(str(error).replace(str(path), path.name).split()).rstrip(".")
     said = said.removeprefix("DXFStructureError: ")
     return said if 0 < len(said) <= LONGEST else f"{said[:LONGEST]}..." if said else type(error).__name__

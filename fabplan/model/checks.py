@@ -65,7 +65,7 @@ CHECKS: dict[str, Check] = _table(
     ("damaged-drawing", _QUERY, "the file had to be mended to be read", (DRAWING,), _GEOMETRY),
     ("empty-drawing", _STOP, "the model space holds nothing", (DRAWING,), _GEOMETRY),
     ("unsupported-entity", _QUERY, "an entity that cannot be part of a flat profile", (DRAWING,), _GEOMETRY),
-    ("bad-coordinates", _STOP, "a coordinate that is no finite number", (DRAWING,), _GEOMETRY),
+    ("bad-coordinates", _STOP, "a coordinate that is no finite number, or beyond all measure", (DRAWING,), _GEOMETRY),
     ("layer-without-role", _STOP, "a layer whose part in the drawing is not known", (DRAWING,), _PRACTICE),
     ("units-in-doubt", _QUERY, "header and proofs of the unit disagree or are missing", (DRAWING,), _PRACTICE),
     ("size-differs", _STOP, "overall size differs from the stated one", (DRAWING, SIZE), "the job file"),

@@ -167,6 +167,7 @@ def test_a_squeezed_circle_is_no_rivet_hole(tmp_path: Path) -> None:
     drawing = read(draft, tmp_path)
     assert drawing.holes.row.count("more") == 1
     assert [finding.check for finding in drawing.findings] == ["unsupported-entity"]
+    assert drawing.findings[0].what.startswith("an ELLIPSE on layer RIVET more is no circle")
 
 
 @pytest.mark.parametrize("how", ["arcs", "bulges", "old polyline", "36 corners", "block", "ellipse", "full arc"])

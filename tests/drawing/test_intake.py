@@ -268,6 +268,31 @@ def test_a_line_without_its_end_is_not_drawn_to_the_origin(tmp_path: Path) -> No
     assert drawing.open_lines == ()
 
 
+@pytest.mark.parametrize(
+    ("head", "why"),
+    [("\ufeff", "a byte order mark before the first line"), ("", "entities without a section")],
+)
+def test_what_was_mended_is_said_in_words_of_the_drawing(head: str, why: str, tmp_path: Path) -> None:
+    """Both are DXF but for their first lines; a reader says of them that they are none."""
+    own = ring(STRIP) + CIRCLE
+    drawing = read_text(head + fragment(own) if head else own + tags((0, "EOF")), tmp_path, SIZE)
+    (told,) = [finding.what for finding in drawing.findings if finding.check == "damaged-drawing"]
+    assert why in told
+    assert "not a DXF file" not in told
+    assert (drawing.scanned, len(drawing.holes)) == (len(drawing.account), 1)
+
+
+@pytest.mark.parametrize(("far", "why"), [(1e13, "lies further than 1e+10"), (math.nan, "is no finite number")])
+def test_what_cannot_be_placed_is_told_by_its_other_end(far: float, why: str, tmp_path: Path) -> None:
+    """1e13 is a finite number; the end that can be placed is where to look."""
+    lines = [tags((0, "LINE"), (8, "CUT"), (10, far), (20, y), (11, 7.0), (21, y)) for y in (5.0, 6.0)]
+    drawing = read_text(fragment(ring(STRIP) + CIRCLE + "".join(lines)), tmp_path, SIZE)
+    (told,) = [finding for finding in drawing.findings if finding.check == "bad-coordinates"]
+    assert told.what.startswith("2 LINE on layer CUT cannot be placed: a coordinate ")
+    assert why in told.what
+    assert told.where.xy == (7.0, 5.0)
+
+
 def test_what_any_reader_opens_is_opened(tmp_path: Path) -> None:
     """Judge: both readers of ezdxf. What lines and texts they show stand in the account.
 

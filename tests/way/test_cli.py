@@ -44,6 +44,15 @@ def test_both_modules_run(module: str) -> None:
     assert "Usage:" in done.stderr
 
 
+def test_what_has_no_place_is_told_by_its_handle(tmp_path: Path) -> None:
+    region = "0\nREGION\n5\n{}\n100\nAcDbEntity\n8\nCUT\n100\nAcDbModelerGeometry\n70\n1\n"
+    head = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1015\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n"
+    held = "".join(region.format(handle) for handle in ("A1", "A2", "A3", "A4", "A5"))
+    (tmp_path / "plate.dxf").write_text(head + held + "0\nENDSEC\n0\nEOF\n")
+    told = "unsupported-entity: plate.dxf handle A1, A2, A3 and 2 more: 5 REGION on layer CUT"
+    assert told in run("check", tmp_path / "plate.dxf").stdout
+
+
 def test_json_is_json() -> None:
     done = run("check", ROOT / "drawings" / "bowser" / "F1.dxf", "--thickness", "6", "--rivet", "10/11", "--json")
     record = json.loads(done.stdout)

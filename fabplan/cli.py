@@ -212,8 +212,14 @@ def forecast(job: Path, bodies: int, seed: int, sheet: Path | None, as_json: boo
 @root.command()
 @click.argument("folder", metavar="FOLDER", type=A_PATH, default=Path())
 @click.option("--ask", metavar="SUPPLIER", default="", help="Print a page of questions to send to him before drawing.")
-def new(folder: Path, ask: str) -> None:
+@click.option("--datum", metavar="MARK", default="", help="The piece that all others are set from.")
+@click.option("--answer", metavar="OPEN=WAY", multiple=True, help="The way taken of an open choice, by its numbers.")
+@click.option("--answers", type=A_PATH, help="A file with such answers, one a line.")
+def new(folder: Path, ask: str, datum: str, answer: tuple[str, ...], answers: Path | None) -> None:
     """Start a job: writes a commented job.toml into a folder of drawings.
+
+    With a parts.csv beside the drawings (and a rows.csv for bars) the kit is put together by its holes: seams are
+    proposed, written into the job.toml and shown in seams.html; what holes cannot tell is listed, for --answer.
 
     With --ask, writes one page of questions to a supplier instead, with what the job.toml there says of him.
     """
@@ -222,8 +228,34 @@ def new(folder: Path, ask: str) -> None:
     if ask:
         _say(f"{begin.ask(folder, ask)}: send it; what comes back belongs into [[supplier]]")
         return
-    path, count = begin.new_job(folder)
-    _say(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
+    from fabplan.way import propose
+
+    if not propose.tables_of(folder):
+        path, count = begin.new_job(folder)
+        _say(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
+        return
+    with _progress("putting together", quiet=False):
+        begun = propose.begin(folder, _answers(answer, answers), datum)
+    for line in (*begun.lines, *begun.questions):
+        _say(line)
+    _say(f"{begun.path}: look at {begun.path.parent / propose.PAGE}, then: fabplan check {begun.path}")
+
+
+def _answers(given: tuple[str, ...], file: Path | None) -> dict[int, int]:
+    """Answers to open choices, from the command line and from a file."""
+    lines = list(given)
+    if file is not None:
+        try:
+            lines = [*file.read_text("utf-8").split("\n"), *lines]
+        except (OSError, UnicodeDecodeError) as error:
+            raise FabplanError(f"{file} cannot be read ({error})", "Name a text file.") from None
+    found: dict[int, int] = {}
+    for line in filter(None, (one.split("#")[0].strip() for one in lines)):
+        match = re.fullmatch(r"(\d+)\s*=\s*(\d+)", line)
+        if match is None:
+            raise FabplanError(f"{line!r} is no answer", "Write the number of the open choice, =, and that of the way.")
+        found[int(match[1])] = int(match[2])
+    return found
 
 
 @contextmanager

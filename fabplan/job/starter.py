@@ -67,7 +67,7 @@ def starter(title: str, drawings: Sequence[Drawing]) -> str:
     marks = _marks(drawings)
     guess = _guess(drawings)
     sections = [
-        _HEAD.format(title=_quoted(title), datum=f"# datum = {_quoted(marks[0] if marks else 'F1')}"),
+        _HEAD.format(title=quoted(title), datum=f"# datum = {quoted(marks[0] if marks else 'F1')}"),
         _rivet(guess),
     ]
     sections += [_part(mark, drawing) for mark, drawing in zip(marks, drawings, strict=True)]
@@ -75,7 +75,7 @@ def starter(title: str, drawings: Sequence[Drawing]) -> str:
     return "\n".join(sections)
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """A text as a TOML string on one line."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
@@ -126,6 +126,13 @@ def _off_stock(hole: float) -> float:
     return min(abs(hole - size - play) for size in SIZES for play in PLAY)
 
 
+def rivet_table(drawings: Sequence[Drawing]) -> tuple[str, str]:
+    """The table of the rivet that the commonest hole is for, and its mark."""
+    guess = _guess(drawings)
+    text = _rivet(guess) if guess else _rivet(_Guess(10.0, 11.0, 0, ""))
+    return text, f"R{guess.rivet if guess else 10.0:g}"
+
+
 def _rivet(guess: _Guess | None) -> str:
     if guess is None:
         return '# [[rivet]]\n# mark = "R10"\n# diameter = 10\n# hole = 11\n'
@@ -143,15 +150,15 @@ def _part(mark: str, drawing: Drawing) -> str:
     why = "as its text or file name tells" if told else "fill in, mm"
     lines = [
         "[[part]]",
-        f"mark = {_quoted(mark)}",
-        f"drawing = {_quoted(drawing.name)}",
+        f"mark = {quoted(mark)}",
+        f"drawing = {quoted(drawing.name)}",
         f"# {f'thickness = {told or 6}':<34}# {why}",
         '# marked = "inside"                 # or "outside": where the face that the drawing shows will look',
         '# grade = "S275"',
         "# quantity = 1",
     ]
     rows = Counter(row for row in drawing.holes.row if row)
-    lines += [f"#   row {_quoted(row)}: {count} holes" for row, count in sorted(rows.items())]
+    lines += [f"#   row {quoted(row)}: {count} holes" for row, count in sorted(rows.items())]
     return "\n".join(lines) + "\n"
 
 
@@ -175,9 +182,9 @@ def _seams(marks: Sequence[str], drawings: Sequence[Drawing], rivet: str) -> str
     text = "# Seams: rows of pieces that one run of rivets joins, from the head side.\n"
     for row, plies in sorted(rows.items()):
         if len(plies) > 1:
-            listed = ", ".join(_quoted(f"{mark}/{row}") for mark, _ in plies)
+            listed = ", ".join(quoted(f"{mark}/{row}") for mark, _ in plies)
             counts = " and ".join(str(count) for _, count in plies)
             text += f"# [[seam]]                          # rows of one name: {counts} holes\n"
-            text += f'# mark = {_quoted(row)}\n# parts = [{listed}]\n# rivet = "{rivet}"\n# tight = true\n'
+            text += f'# mark = {quoted(row)}\n# parts = [{listed}]\n# rivet = "{rivet}"\n# tight = true\n'
             text += '# head = "inside"                   # or "outside": where the made heads lie, once you know it\n'
     return text

@@ -45,9 +45,13 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     stances = Stances(kinds)
     stances.datum = stances.number(number, Pose())
     found = Search(kinds, stances, work).run(stances.datum)
-    bodies = tuple(_poses(kinds, stances, body, parts, first) for _, body in found.bodies)
+    bodies, like = [], dict[int, int]()
+    for _, body in found.bodies:
+        named = _named(kinds, stances, body, first, like)
+        like = like or named
+        bodies.append(_poses(kinds, stances, named, parts))
     bare = found.bodies[0][0] if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-    return Bodies(first, bodies, bare, found.whole, tuple(kind.instances for kind in kinds))
+    return Bodies(first, tuple(bodies), bare, found.whole, tuple(kind.instances for kind in kinds))
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:
@@ -60,17 +64,28 @@ def _datum(kinds: tuple[Kind, ...]) -> int:
     return max(range(len(kinds)), key=rank)
 
 
-def _poses(
-    kinds: tuple[Kind, ...], stances: Stances, body: tuple[int, ...], parts: tuple[Part, ...], datum: int
-) -> dict[int, Pose]:
-    """Poses by instance in the frame of the datum; pieces alike take the places of their kind in order."""
-    taken: dict[int, int] = {}
-    poses: dict[int, Pose] = {}
+def _named(
+    kinds: tuple[Kind, ...], stances: Stances, body: tuple[int, ...], datum: int, like: Mapping[int, int]
+) -> dict[int, int]:
+    """Instance by place: pieces alike stand where they stand in another body, as far as it has their places."""
+    named: dict[int, int] = {body[0]: datum}
+    named |= {place: like[place] for place in body if place in like}
+    taken = set(named.values())
     for place in body:
-        kind = kinds[stances.kind(place)]
-        own = sorted(kind.instances, key=lambda i: (i != datum, i))
-        instance = own[taken.get(stances.kind(place), 0)]
-        taken[stances.kind(place)] = taken.get(stances.kind(place), 0) + 1
-        poses[instance] = compose(stances.pose(place), kind.moved[id(parts[instance])])
-    back = inverse(poses[datum])
+        if place not in named:
+            free = (i for i in kinds[stances.kind(place)].instances if i not in taken)
+            named[place] = next(free)
+            taken.add(named[place])
+    return named
+
+
+def _poses(
+    kinds: tuple[Kind, ...], stances: Stances, named: Mapping[int, int], parts: tuple[Part, ...]
+) -> dict[int, Pose]:
+    """Poses by instance in the frame of the datum, which is named first."""
+    poses = {
+        instance: compose(stances.pose(place), kinds[stances.kind(place)].moved[id(parts[instance])])
+        for place, instance in named.items()
+    }
+    back = inverse(poses[next(iter(named.values()))])
     return {i: compose(back, poses[i]) for i in sorted(poses)}

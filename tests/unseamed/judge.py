@@ -8,9 +8,11 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from fabplan.geom.congruent import motions
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies
+from fabplan.model.body import Body
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from tests.kits.build import Array, Kit
@@ -88,8 +90,6 @@ def _by_choices(body: list[Piece], true: list[Piece], others: list[list[Piece]],
 
 def _lies(piece: Piece, true: list[Piece]) -> list[Pose]:
     """Turns and shifts that carry a piece onto a true one like it: the first body's own frame is the datum's."""
-    from fabplan.geom.congruent import motions
-
     found = []
     for other in true:
         if len(other[0]) != len(piece[0]) or len(other[1]) != len(piece[1]):
@@ -114,3 +114,13 @@ def _on(one: Piece, two: Piece) -> bool:
         return False
     box = [np.array([points.min(axis=0), points.max(axis=0)]) for points in (one[0], two[0])]
     return bool(np.abs(box[0] - box[1]).max() <= NEAR)
+
+
+def same_body(kit: Kit, body: Body) -> bool:
+    """True where all pieces of a placed body stand as they were built, up to symmetry and the exchange of like ones."""
+    parts = [body.part_of(i) for i in range(len(body.instances))]
+    points = {id(part): _points(part) for part in parts}
+    marks = [instance.mark for instance in body.instances]
+    true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
+    found = [_moved(points[id(part)], pose) for part, pose in zip(parts, body.poses, strict=True) if pose is not None]
+    return len(found) == len(parts) and _same(found, true, [found])

@@ -1,0 +1,162 @@
+"""Seams and open choices from the bodies that a kit's holes allow."""
+
+from collections.abc import Mapping, Sequence
+from itertools import permutations
+from string import ascii_uppercase
+
+import numpy as np
+
+from fabplan.geom.pose import to_outer, turned
+from fabplan.geom.prism import thick
+from fabplan.geom.stack import touching_groups
+from fabplan.geom.tolerance import TOUCH
+from fabplan.kit.contact import MEET
+from fabplan.kit.find import Bodies
+from fabplan.model.arrays import FloatArray
+from fabplan.model.part import Part
+from fabplan.model.pose import Pose
+from fabplan.model.proposal import Choice, Proposal, ProposedSeam
+
+Rows = tuple[tuple[int, str], ...]
+Places = Mapping[int, Pose]
+MOVED = 0.5  # mm by which a corner of a piece is elsewhere in another body
+PAIRED = 24  # bodies held against one another for what they leave open
+LEVEL = 20.0  # mm: a body whose middle lies no further under its datum lies flat on either side
+FEW = 2  # rivets that make a seam of their own
+
+
+def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
+    """What is proposed: of bodies as good, that on the side to which the datum's marked face looks.
+
+    Args:
+        parts: part of each instance.
+        found: the bodies.
+    """
+    if not found.bodies:
+        return Proposal(found.datum, {found.datum: Pose()}, (), (), found.bare, found.whole)
+    bodies = sorted(found.bodies, key=lambda body: -round(_height(parts, body), 3))
+    stacks = [_stacks(parts, body) for body in bodies]
+    grouped = [_grouped(own) for own in stacks]
+    known = [{frozenset(rows) for rows in own} for own in grouped]
+    seams = tuple(
+        ProposedSeam(
+            letter(number),
+            rows,
+            tuple(_count(parts, *row) for row in rows),
+            points,
+            sum(frozenset(rows) in other for other in known),
+        )
+        for number, (rows, points) in enumerate(grouped[0].items())
+    )
+    unlisted = sum(len(rows) < 2 for rows, _ in stacks[0])
+    choices = _choices(parts, bodies)
+    inside = _height(parts, bodies[0]) > -LEVEL
+    return Proposal(found.datum, bodies[0], seams, choices, found.bare, found.whole, len(bodies), inside, unlisted)
+
+
+def letter(number: int) -> str:
+    """A, B ... Z, A2, B2 ...
+
+    >>> letter(0), letter(25), letter(26)
+    ('A', 'Z', 'A2')
+    """
+    round_, place = divmod(number, len(ascii_uppercase))
+    return ascii_uppercase[place] + (str(round_ + 1) if round_ else "")
+
+
+def _height(parts: tuple[Part, ...], body: Places) -> float:
+    """How far the middle of all metal lies over the marked face of the datum, mm."""
+    weights, middles = [], []
+    for i, pose in body.items():
+        for panel in parts[i].panels:
+            solid = thick(panel)
+            weights.append(solid.volume)
+            middles.append(float(to_outer(pose, solid.middle)[2]))
+    return float(np.average(middles, weights=weights)) if weights else 0.0
+
+
+def _count(parts: tuple[Part, ...], instance: int, row: str) -> int:
+    return sum(one == row for one in parts[instance].holes.holes.row)
+
+
+def _stacks(parts: tuple[Part, ...], body: Places) -> list[tuple[Rows, FloatArray]]:
+    """The named rows of the plies of every rivet, from the inside outwards, and where it is."""
+    faces, out, home = [], [], []
+    for i, pose in body.items():
+        holes = parts[i].holes
+        for k in range(len(holes.holes)):
+            panel = parts[i].panels[holes.panel[k]]
+            depths = np.array([[*holes.holes.xy[k], 0.0], [*holes.holes.xy[k], -panel.thickness]])
+            faces.append(to_outer(pose, to_outer(panel.frame, depths)))
+            out.append(turned(pose, turned(panel.frame, np.array([0.0, 0.0, 1.0]))))
+            home.append((i, holes.holes.row[k], holes.holes.purpose[k] != "open"))
+    if not home:
+        return []
+    places, normals = np.array(faces), np.array(out)
+    eligible = np.array([closed for _, _, closed in home], dtype=np.bool_)
+    group = touching_groups(places, normals, eligible, MEET, np.full(len(home), TOUCH))
+    middle = places.reshape(-1, 3).mean(axis=0)
+    found = []
+    for label in range(int(group.max(initial=-1)) + 1):
+        own = np.nonzero(group == label)[0]
+        centres = places[own].mean(axis=1)
+        axis = normals[own[0]]
+        outwards = axis if float((centres.mean(axis=0) - middle) @ axis) >= 0.0 else -axis
+        order = own[np.argsort(centres @ outwards, kind="stable")]
+        rows = tuple(dict.fromkeys((home[k][0], home[k][1]) for k in order.tolist() if home[k][1]))
+        found.append((rows, centres.mean(axis=0)))
+    return found
+
+
+def _grouped(stacks: Sequence[tuple[Rows, FloatArray]]) -> dict[Rows, FloatArray]:
+    """Seams by their rows, in the order of their first rivets.
+
+    A few rivets whose plies hold all rows of a seam and one more belong to that seam: a third ply passes there.
+    """
+    by_rows: dict[frozenset[tuple[int, str]], list[tuple[Rows, FloatArray]]] = {}
+    for rows, point in stacks:
+        if len(rows) > 1:
+            by_rows.setdefault(frozenset(rows), []).append((rows, point))
+    ranked = sorted(by_rows, key=lambda own: (-len(by_rows[own]), sorted(own)))
+    kept: list[frozenset[tuple[int, str]]] = []
+    for own in ranked:
+        larger = next((one for one in kept if one < own and len(by_rows[own]) <= FEW), None)
+        if larger is None:
+            kept.append(own)
+        else:
+            by_rows[larger] += by_rows[own]
+    seams = [(by_rows[own][0][0], np.array([point for _, point in by_rows[own]])) for own in kept]
+    return dict(sorted(seams, key=lambda seam: seam[0]))
+
+
+def _choices(parts: tuple[Part, ...], bodies: Sequence[Places]) -> tuple[Choice, ...]:
+    """Pieces that may lie otherwise with all others as they are: the least sets in which two bodies differ.
+
+    A set that holds another is that choice and a further one, which is listed by itself.
+    """
+    first, ways = bodies[0], dict[tuple[int, ...], list[Places]]()
+    some = bodies[:PAIRED]
+    for one, other in permutations(some, 2):
+        pieces = tuple(i for i in first if i not in other or i not in one or _moved(parts[i], one[i], other[i]))
+        as_proposed = all(i in one and not _moved(parts[i], one[i], first[i]) for i in pieces)
+        if pieces and as_proposed:
+            ways.setdefault(pieces, []).append({i: other[i] for i in pieces if i in other})
+    least = [pieces for pieces in ways if not any(set(one) < set(pieces) for one in ways)]
+    return tuple(
+        Choice(pieces, ({i: first[i] for i in pieces}, *_unlike(parts, ways[pieces])))
+        for pieces in sorted(least, key=lambda own: (len(own), own))
+    )
+
+
+def _unlike(parts: tuple[Part, ...], ways: Sequence[Places]) -> list[Places]:
+    """Each way once."""
+    kept: list[Places] = []
+    for way in ways:
+        if not any(all(i in one and not _moved(parts[i], one[i], pose) for i, pose in way.items()) for one in kept):
+            kept.append(way)
+    return kept
+
+
+def _moved(part: Part, one: Pose, two: Pose) -> bool:
+    corners = np.vstack([thick(panel).corners for panel in part.panels])
+    return bool(np.linalg.norm(to_outer(one, corners) - to_outer(two, corners), axis=1).max() > MOVED)

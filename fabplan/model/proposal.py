@@ -1,0 +1,70 @@
+"""Seams proposed for a kit that states none, and what its holes leave open."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fabplan.model.arrays import FloatArray, floats
+from fabplan.model.pose import Pose
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ProposedSeam:
+    """Rows of pieces whose holes meet.
+
+    Attributes:
+        mark: letter.
+        rows: instance index and row of each ply, from the inside of the body outwards.
+        of: how many holes each of these rows has.
+        points: (n, 3) where its rivets are, body frame, mm.
+        bodies: in how many of the listed bodies it stands.
+    """
+
+    mark: str
+    rows: tuple[tuple[int, str], ...]
+    of: tuple[int, ...]
+    points: FloatArray
+    bodies: int
+
+    def __post_init__(self) -> None:
+        """Keep a read-only copy."""
+        object.__setattr__(self, "points", floats(self.points, -1, 3))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choice:
+    """Pieces that may lie otherwise, with all other pieces as they are, and as many holes meet.
+
+    Attributes:
+        pieces: instances, in order.
+        ways: their poses in each way, that of the proposed body first.
+    """
+
+    pieces: tuple[int, ...]
+    ways: tuple[Mapping[int, Pose], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proposal:
+    """What the holes of a kit tell of its body.
+
+    Attributes:
+        datum: instance that the others are set from.
+        poses: of the proposed body by instance; pieces that nothing holds are left out.
+        seams: by the holes that meet in it.
+        choices: that holes and metal leave open.
+        bare: holes without a mate.
+        whole: True where all ways were looked at, so that no other body is as good.
+        bodies: how many fit as well.
+        inside: False where the body stands on that side of the datum to which its marked face does not look.
+        unlisted: rivets whose plies have fewer than two rows with a name.
+    """
+
+    datum: int
+    poses: Mapping[int, Pose]
+    seams: tuple[ProposedSeam, ...]
+    choices: tuple[Choice, ...]
+    bare: int
+    whole: bool
+    bodies: int = 1
+    inside: bool = True
+    unlisted: int = 0

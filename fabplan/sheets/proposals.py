@@ -1,0 +1,86 @@
+"""Proposed seams on the screen: one page that opens from disk, a picture and a reason for each seam and each choice."""
+
+from collections.abc import Sequence
+from html import escape
+
+import numpy as np
+
+from fabplan.model.body import Body
+from fabplan.model.page import Arc, Page, Stroke, Text
+from fabplan.model.pose import Pose
+from fabplan.model.proposal import Choice, Proposal
+from fabplan.sheets.isometric import Scene, isometric, places, scene
+from fabplan.sheets.svg import page_svg
+
+SIZE = (150.0, 105.0)  # mm, of a picture
+DOT = 0.7  # mm, radius of a rivet
+STYLE = (
+    "body{font-family:sans-serif;max-width:60em;margin:1em auto}svg{max-width:100%;height:auto;border:1px solid #ccc}"
+)
+
+
+def proposals_page(title: str, told: Proposal, body: Body, words: Sequence[str]) -> str:
+    """The page as HTML.
+
+    Args:
+        title: of the job.
+        told: what is proposed.
+        body: the proposed body.
+        words: sentences on the whole.
+    """
+    marks = [instance.mark for instance in body.instances]
+    view = scene(body)
+    parts = [f"<h1>{escape(title)}: proposed seams</h1>", *(f"<p>{escape(line)}</p>" for line in words)]
+    for seam in told.seams:
+        pieces = [instance for instance, _ in seam.rows]
+        plies = ", ".join(f"{marks[instance]}/{row}" for instance, row in seam.rows)
+        parts += [
+            f"<h2>Seam {seam.mark}: {escape(plies)}</h2>",
+            f"<p>{escape(seam_reason(told, seam.mark, marks))}</p>",
+        ]
+        parts.append(_picture(view, body, pieces, seam.points, f"seam {seam.mark}"))
+    for number, choice in enumerate(told.choices, 1):
+        parts.append(f"<h2>Open {number}: {escape(choice_words(choice, marks))}</h2>")
+        for way, poses in enumerate(choice.ways, 1):
+            seen = body if way == 1 else _otherwise(body, poses)
+            there = view if way == 1 else scene(seen)
+            parts += [f"<h3>Way {way}</h3>", _picture(there, seen, choice.pieces, np.zeros((0, 3)), f"way {way}")]
+    head = f"<meta charset='utf-8'><title>{escape(title)}</title><style>{STYLE}</style>"
+    return f"<!doctype html><html lang='en'><head>{head}</head><body>{''.join(parts)}</body></html>\n"
+
+
+def seam_reason(told: Proposal, mark: str, marks: Sequence[str]) -> str:
+    """Why rows are taken to belong together, with their counts."""
+    seam = next(one for one in told.seams if one.mark == mark)
+    count = len(seam.points)
+    of = "; ".join(
+        f"{count} of {all_of} of {marks[i]}/{row}" for (i, row), all_of in zip(seam.rows, seam.of, strict=True)
+    )
+    listed = (
+        f"in {seam.bodies} of {told.bodies} bodies that fit as well"
+        if told.bodies > 1
+        else "in the only body that fits"
+    )
+    listed = listed if told.whole else "in the best body found so far"
+    return f"{count} holes meet, face on face, axis on axis within 1 mm: {of}. It stands {listed}."
+
+
+def choice_words(choice: Choice, marks: Sequence[str]) -> str:
+    """An open choice in words."""
+    pieces = ", ".join(marks[i] for i in choice.pieces)
+    return f"{pieces}: {len(choice.ways)} ways fit as well, as many holes meet, no metal meets metal"
+
+
+def _otherwise(body: Body, poses: "dict[int, Pose] | object") -> Body:
+    assert isinstance(poses, dict)
+    changed = tuple(poses.get(i, pose) for i, pose in enumerate(body.poses))
+    return Body(body.parts, body.instances, changed, body.reasons, body.marked)
+
+
+def _picture(view: Scene, body: Body, pieces: Sequence[int], points: "np.typing.NDArray[np.float64]", name: str) -> str:
+    room = (4.0, 4.0, SIZE[0] - 4.0, SIZE[1] - 4.0)
+    items: list[Stroke | Arc | Text] = [*isometric(view, room, pieces, range(len(body.instances)))]
+    if len(points):
+        at, _ = places(view, room, points)
+        items += [Arc((float(x), float(y)), DOT, width=0.0, fill=0.0) for x, y in at]
+    return page_svg(Page(name, *SIZE, tuple(items)))

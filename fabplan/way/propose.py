@@ -1,0 +1,139 @@
+"""A job begun from bare drawings and tables: put together by its holes, its seams proposed, what is open asked."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from fabplan.drawing.find import find_drawings
+from fabplan.drawing.read import read_drawing
+from fabplan.errors import FabplanError, OutputError
+from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
+from fabplan.kit.find import assembled
+from fabplan.kit.propose import proposal
+from fabplan.kit.search import WORK
+from fabplan.model.body import Body
+from fabplan.model.part import Instance, Part
+from fabplan.model.pose import Pose
+from fabplan.model.proposal import Proposal
+from fabplan.sheets.proposals import choice_words, proposals_page, seam_reason
+from fabplan.way.bare import pieces_of
+
+JOB, PAGE = "job.toml", "seams.html"
+MOST_ASKED = 3
+"""Questions asked; what is open beyond them is listed, and stays as in the proposed body."""
+
+Answers = Mapping[int, int]
+"""Number of the open choice and of the way that is taken."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Begun:
+    """What was written and what is to be said of it."""
+
+    path: Path
+    told: Proposal
+    lines: tuple[str, ...]
+    questions: tuple[str, ...]
+
+
+def tables_of(folder: Path) -> tuple[str, ...]:
+    """The tables of a folder that name its pieces and rows; none without a table of parts."""
+    found = tuple(f"{name}.csv" for name in TABLES if (folder / f"{name}.csv").is_file())
+    return found if "parts.csv" in found else ()
+
+
+def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> Begun:
+    """Write a job file with the seams that the holes propose, and a page of pictures of them.
+
+    Args:
+        folder: bare drawings and tables.
+        answers: ways taken of choices that were listed before.
+        datum: mark of the piece that the others are set from, "" to choose it.
+        work: pairs of pieces looked at before it is given up.
+
+    Raises:
+        FabplanError: tables or drawings cannot be used, an answer is to no question.
+        OutputError: a job file is already there, or it cannot be written.
+    """
+    path, title = folder / JOB, folder.resolve().name
+    if path.exists():
+        raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
+    drawings = [read_drawing(one) for one in find_drawings(folder)]
+    text, rivet = bare_job(title, drawings, tables_of(folder), datum)
+    _write(path, text)
+    try:
+        _, parts, instances = pieces_of(path)
+    except FabplanError:
+        path.unlink()  # a job that was never whole is not left behind
+        raise
+    pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
+    known = marks.index(datum) if datum in marks else None
+    told = proposal(pieces, assembled(pieces, known, work))
+    chosen = _chosen(told, answers)
+    text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
+    sure = told.whole and len(told.poses) == len(pieces)
+    text += "\n" + seam_tables(told, marks, rivet, sure=sure)
+    text += place_tables(chosen, marks, sorted(chosen))
+    _write(path, text)
+    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers)
+    body = _body(parts, instances, {**told.poses, **chosen})
+    _write(folder / PAGE, proposals_page(title, told, body, lines))
+    return Begun(path, told, lines, questions)
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_bytes(text.encode("utf-8", "replace"))
+    except OSError as error:
+        raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
+
+
+def _chosen(told: Proposal, answers: Answers) -> dict[int, Pose]:
+    """Poses of the pieces whose way was chosen."""
+    chosen: dict[int, Pose] = {}
+    for number, way in answers.items():
+        if not 0 < number <= len(told.choices) or not 0 < way <= len(told.choices[number - 1].ways):
+            raise FabplanError(f"the answer {number}={way} is to no open choice", "Answer by the numbers of the list.")
+        chosen |= told.choices[number - 1].ways[way - 1]
+    return chosen
+
+
+def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ...]:
+    """The proposal in sentences."""
+    datum = marks[told.datum]
+    lines = [f"Set from {datum}."]
+    if not told.inside:
+        lines.append(
+            f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
+        )
+    lines += [f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams]
+    missing = [mark for k, mark in enumerate(marks) if k not in told.poses]
+    if missing:
+        lines.append(f"No place was found for {', '.join(missing)}.")
+    lines.append(f"{told.bare} holes have no mate in this body.")
+    if told.unlisted:
+        lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
+    if not told.whole:
+        lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
+    elif not sure:
+        lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
+    elif told.choices:
+        lines.append("All ways were looked at; those that fit as well are listed as open.")
+    else:
+        lines.append("All ways were looked at, and no other body fits as well.")
+    return tuple(lines)
+
+
+def _questions(told: Proposal, marks: Sequence[str], answers: Answers) -> tuple[str, ...]:
+    """The choices that are still open, those that move most pieces first, with how to answer."""
+    left = [number for number in range(1, len(told.choices) + 1) if number not in answers]
+    ranked = sorted(left, key=lambda number: (-len(told.choices[number - 1].pieces), number))
+    asked = ranked[:MOST_ASKED]
+    words = [f"open {number}: {choice_words(told.choices[number - 1], marks)}" for number in left]
+    how = [f"which way lies open {number}? --answer {number}=1 keeps it as it is" for number in asked]
+    return (*words, *how)
+
+
+def _body(parts: tuple[Part, ...], instances: tuple[Instance, ...], poses: Mapping[int, Pose]) -> Body:
+    count = len(instances)
+    return Body(parts, instances, tuple(poses.get(i) for i in range(count)), ("by its holes",) * count, ("",) * count)

@@ -37,7 +37,7 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     Args:
         parts: part of each instance; the same object for pieces of one mark and hand.
         datum: the instance that the others are set from; None takes the piece that stands once and has most rows.
-        work: pairs of pieces looked at before it is given up.
+        work: pairs of pieces and steps looked at before it is given up.
     """
     kinds = kinds_of(parts)
     number = _datum(kinds) if datum is None else next(k for k, kind in enumerate(kinds) if datum in kind.instances)

@@ -24,8 +24,8 @@ BUDGETS = (0, 2, 4, 8, 16, 32)
 
 SPARE = 0.08
 
-WORK = 8_000
-"""Pairs of pieces looked at before the search gives up: a minute or less."""
+WORK = 12_000
+"""Pairs of pieces and steps looked at before the search gives up: half a minute or so."""
 
 BODIES = 300
 """Bodies after which no more are listed."""
@@ -112,7 +112,7 @@ class Search:
         if key in self.seen:
             return None
         self.seen.add(key)
-        if self.stances.spent > self.work or len(self.found.bodies) >= BODIES:
+        if self.stances.spent + len(self.seen) > self.work or len(self.found.bodies) >= BODIES:
             self.found.whole = False
             return None
         open_key = frozenset(k for k in state.placed if self._open_runs(state, k)), state.left, state.spare

@@ -49,7 +49,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
         folder: bare drawings and tables.
         answers: ways taken of choices that were listed before.
         datum: mark of the piece that the others are set from, "" to choose it.
-        work: pairs of pieces looked at before it is given up.
+        work: pairs of pieces and steps looked at before it is given up.
 
     Raises:
         FabplanError: tables or drawings cannot be used, an answer is to no question.

@@ -7,7 +7,7 @@ import pytest
 from fabplan.kit.find import assembled
 from tests.unseamed.campaign import bare_pieces
 from tests.unseamed.folder import BARE, PLAIN, ROWS
-from tests.unseamed.judge import LISTED, SOLVED, UNSURE, outcome
+from tests.unseamed.judge import LISTED, SOLVED, outcome
 from tests.unseamed.kits import kit
 
 TEN = [
@@ -20,7 +20,7 @@ TEN = [
     ("plating", 2, PLAIN, {LISTED}),
     ("plating", 3, BARE, {SOLVED, LISTED}),
     ("plating", 5, ROWS, {LISTED}),
-    ("panel", 4, BARE, {SOLVED, LISTED, UNSURE}),
+    ("box", 9, ROWS, {SOLVED}),
 ]
 
 
@@ -28,7 +28,7 @@ TEN = [
 def test_ten_kits_come_together_right_or_are_left_open(name: str, seed: int, layers: str, right: set[str]) -> None:
     known = kit(name, seed)
     parts, marks = bare_pieces(known, layers)
-    assert outcome(known, parts, marks, assembled(parts, work=5000)) in right
+    assert outcome(known, parts, marks, assembled(parts, work=9000)) in right
 
 
 def test_a_search_that_gives_up_says_so() -> None:

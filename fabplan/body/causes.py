@@ -3,7 +3,8 @@
 suspects   the marks at seams that do not close, then those further along the seams
 rest       the body without a suspect, in whichever way it closes; where it closes in none, the mistake is elsewhere
 changes    of the suspect, one at a time; a change cures when each of its pieces closes all its seams again
-order      those first that rid the kit of most sizes that stand nowhere else, then the smaller change
+order      those first that bring all holes together, that rid the kit of most sizes that stand nowhere else, then the
+           smaller change; all are told, each with what speaks for it and its cure
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -11,26 +12,25 @@ from dataclasses import dataclass
 
 from fabplan.body.change import Change, Forms, Shop
 from fabplan.body.costs import DEEP, Costs
-from fabplan.body.found import finding
+from fabplan.body.found import count_of, finding
 from fabplan.body.joint import joints
 from fabplan.body.kit import kit_of
 from fabplan.body.piece_changes import piece_changes, roll_changes, turns, units
 from fabplan.body.place import Placing, start_of
-from fabplan.body.rest import Rest, faces, fouls, radii_off, rests_without, stands
+from fabplan.body.rest import Rest, Stand, faces, fouls, radii_off, rests_without, stands
 from fabplan.body.row_changes import row_changes
 from fabplan.body.rows import links
 from fabplan.body.seams import amiss
 from fabplan.body.search import bodies_without
 from fabplan.body.sizes import oddness, sizes
+from fabplan.geom.tolerance import ROUNDED
 from fabplan.model.body import Body
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
+from fabplan.model.part import Part
 
 SUSPECTS = 12
 """Marks that are looked at, those at most open seams first."""
-
-NAMED = 4
-"""Causes that are told."""
 
 FAR = 12.0
 """Changes of place up to this, mm, come before larger ones: slips of a rule, a thickness or an allowance are small."""
@@ -57,22 +57,50 @@ class Cause:
         change: the change.
         mark: of the piece.
         freed: how much odd setting out it rids the kit of (see `body.sizes.oddness`).
+        snug: True where all holes then meet as drawings do, not only within what rivets allow.
     """
 
     change: Change
     mark: str
     freed: int
+    snug: bool = True
 
     @property
-    def rank(self) -> tuple[bool, int, float]:
-        """Small changes first, of those the ones that rid the kit of most odd sizes.
+    def unfitted(self) -> bool:
+        """True for a change without a figure that was made to fit, such as turning a strip."""
+        return self.change.by == 0.0 and self.change.choices == 1
 
-        A change without a figure that was made to fit, such as turning a strip, counts as two sizes more, a row out by
-        a figure that no rule gives as two less.
+    @property
+    def untold(self) -> bool:
+        """True for a row out by a figure that no rule gives."""
+        return self.change.kind == "row out"
+
+    @property
+    def weight(self) -> tuple[bool, bool, int]:
+        """What speaks against it, least first: a large change, holes that meet only within play, odd sizes that stay.
+
+        A change without a figure counts as two sizes more, a row out by a figure that no rule gives as two less.
         """
-        unfitted = UNFITTED if self.change.by == 0.0 and self.change.choices == 1 else 0
-        untold = UNTOLD if self.change.kind == "row out" else 0
-        return self.change.by > FAR, untold - unfitted - self.freed, self.change.by
+        odd = UNTOLD * self.untold - UNFITTED * self.unfitted - self.freed
+        return self.change.by > FAR, not self.snug, odd
+
+    @property
+    def rank(self) -> tuple[tuple[bool, bool, int], float]:
+        """By weight, then the smaller change first."""
+        return self.weight, self.change.by
+
+    @property
+    def evidence(self) -> str:
+        """What its weight rests on, in words."""
+        size = count_of(abs(self.freed), "odd size")
+        freed = f"{'rids the kit of' if self.freed > 0 else 'brings'} {size}" if self.freed else "odd sizes as before"
+        more = (
+            (self.unfitted, "no figure was made to fit"),
+            (self.untold, "no thickness, fold or pitch gives the figure"),
+            (not self.snug, "holes then meet only within what rivets allow"),
+            (self.change.by > FAR, f"a change of more than {FAR:g} mm"),
+        )
+        return ", ".join([freed, *(words for holds, words in more if holds)])
 
 
 def causes(job: Job, placing: Placing, shop: Shop) -> tuple[Cause, ...]:
@@ -156,10 +184,12 @@ def _of_mark(rest: Rest, mark: str, allowed: Mapping[int, float], shop: Shop) ->
     others = frozenset[float]().union(*(sizes(part) for part in parts if part.spec.mark != mark and part.panels))
     before = oddness(forms.values(), others)
     told: set[str] = set()
+    snug = {seam: min(one, ROUNDED) for seam, one in allowed.items()}
     for change in sorted(_changes(rest, forms, allowed, shop), key=lambda one: one.by):
         if change.what not in told and _fits(rest, change.forms, allowed):
             told.add(change.what)
-            yield Cause(change, mark, before - oddness(change.forms.values(), others))
+            freed = before - oddness(change.forms.values(), others)
+            yield Cause(change, mark, freed, _fits(rest, change.forms, snug))
 
 
 def _forms(body: Body, mark: str) -> Forms:
@@ -191,6 +221,8 @@ def _anew(job: Job, placing: Placing, mark: str, changes: Iterator[Change]) -> I
     datum = next(i for i, instance in enumerate(body.instances) if instance.mark == job.datum)
     own = {i for i, instance in enumerate(body.instances) if body.parts[instance.part].spec.mark == mark}
     for change in changes:
+        if not all(part.panels for part in change.forms.values()):
+            continue
         parts = tuple(change.forms.get(part.hand, part) if part.spec.mark == mark else part for part in body.parts)
         pieces = tuple(parts[instance.part] for instance in body.instances)
         kit = kit_of(pieces, links(job, parts, body.instances), datum, start)
@@ -205,7 +237,11 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
     ways = stands(rest, instance, drawn, allowed)
     most = max((sum(stand.closed) for stand in ways), default=0)
     widest = max((stand.met for stand in ways), default=0)
-    best = [stand for stand in ways if sum(stand.closed) == most or stand.met == widest]
+    best = [
+        stand
+        for stand in ways
+        if sum(stand.closed) == most or stand.met == widest or _up_to_fold(stand, instance, drawn)
+    ]
     for stand in best:
         yield from row_changes(rest, stand, instance, forms)
     both = any(len(faces(rest, instance, stand)) > 1 for stand in best)
@@ -213,6 +249,16 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
     for off in radii_off(rest, instance):
         if abs(off) > HAIR:
             yield from roll_changes(shop, forms, off)
+
+
+def _up_to_fold(stand: Stand, instance: int, drawn: Part) -> bool:
+    """True where a folded piece closes all its seams on some of its flat pieces, and none on the others."""
+    if not drawn.spec.folds:
+        return False
+    ends = ((link.row_a if link.a == instance else link.row_b).panel for link in stand.links)
+    pairs = list(zip(ends, stand.closed, strict=True))
+    closed, out = ({panel for panel, fits in pairs if fits is which} for which in (True, False))
+    return bool(closed) and bool(out) and closed.isdisjoint(out)
 
 
 def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
@@ -230,23 +276,28 @@ def _fits(rest: Rest, forms: Forms, allowed: Mapping[int, float]) -> bool:
 
 def accused(every: Sequence[Cause]) -> str:
     """The mark of the piece that all of the likeliest causes name; "" where they name several."""
-    marks = {one.mark for one in every if one.rank[:2] == every[0].rank[:2]}
+    marks = {one.mark for one in every if one.weight == every[0].weight}
     return marks.pop() if len(marks) == 1 else ""
 
 
 def tell(job: Job, every: Sequence[Cause]) -> Iterator[Finding]:
-    """The likeliest cause, and those as likely; one finding."""
+    """All causes in one finding, the likeliest first, each with what speaks for it and with its cure."""
     if not every:
         return
     first = every[0]
-    equal = [one for one in every if one.rank[:2] == first.rank[:2]]
-    lines = [f"{one.change.kind}: {one.change.what}" for one in equal[:NAMED]]
-    more = len(equal) - len(lines)
-    rest = (f"; as likely: {'; '.join(lines[1:])}" if len(lines) > 1 else "") + (f"; and {more} more" if more else "")
+    equal = [one for one in every if one.weight == first.weight]
+    numbers = [f"({number}) " if len(every) > 1 else "" for number in range(1, len(every) + 1)]
+    lines = [
+        f"{number}{one.change.kind}: {one.change.what} [{one.evidence}]"
+        for number, one in zip(numbers, every, strict=True)
+    ]
+    groups = (("", lines[:1]), ("; as likely: ", lines[1 : len(equal)]), ("; less likely: ", lines[len(equal) :]))
+    words = "".join(lead + "; ".join(some) for lead, some in groups if some)
+    odd = "An odd size is a pitch or an end distance that stands nowhere else in the kit, or an unequal step in a row"
     spec = next(part for part in job.parts if part.mark == first.mark)
     yield finding(
         "likely-cause",
-        f"the body closes once one thing is changed. {lines[0]}{rest}",
-        first.change.cure,
+        f"the body closes once one thing is changed. {words}. {odd}",
+        " ".join(f"{number}{one.change.cure}" for number, one in zip(numbers, every, strict=True)),
         Where(part=first.mark, drawing=spec.drawing),
     )

@@ -1,15 +1,22 @@
 """Mistakes of one row, or of several alike, read off from where its holes should be on the piece."""
 
 from collections.abc import Callable, Iterator, Mapping
+from itertools import product
+from math import radians
 
 import numpy as np
 
+from fabplan.body.bend_lines import factor
 from fabplan.body.change import Change, Forms, each_hand, with_hole, with_hole_at, with_places, without_hole
 from fabplan.body.rest import Rest, Stand, in_order, rows_at
 from fabplan.body.rows import Row
-from fabplan.geom.tolerance import CAPTURE, ROUNDED
+from fabplan.geom.tolerance import CAPTURE, FIGURE, ROUNDED
 from fabplan.model.arrays import FloatArray
+from fabplan.model.bends import FoldSpec
 from fabplan.model.part import Part
+
+Figures = Mapping[float, str]
+"""Sizes, mm, that a row may be out by, each with its reason in words."""
 
 
 def row_changes(rest: Rest, stand: Stand, instance: int, forms: Forms) -> Iterator[Change]:
@@ -32,9 +39,9 @@ def row_changes(rest: Rest, stand: Stand, instance: int, forms: Forms) -> Iterat
         off[_name(drawn, row)] = row, away
     if len(off) == 1:
         ((name, (row, away)),) = off.items()
-        yield from _row_change(forms, drawn, name, (row, away), _thick(rest, instance))
+        yield from _row_change(forms, drawn, name, (row, away), _forgotten(rest, instance))
     elif off and _alike(list(off.values())):
-        yield _panel_change(forms, drawn, off, _thick(rest, instance))
+        yield _panel_change(forms, drawn, off, _forgotten(rest, instance))
 
 
 def _one_row(stand: Stand, instance: int) -> bool:
@@ -83,11 +90,38 @@ def _counted(forms: Forms, drawn: Part, row: Row, places: FloatArray) -> Iterato
         )
 
 
-def _thick(rest: Rest, instance: int) -> frozenset[float]:
-    """Thicknesses that the setting out of a piece may forget, mm: its own, its neighbours', half of two together."""
+def _forgotten(rest: Rest, instance: int) -> Figures:
+    """What the setting out of a piece may forget, mm: a thickness, half of two together, that of a folded corner."""
     parts, every = rest.costs.kit.parts, rest.holds[instance]
     single = {parts[end].thickness for link in every for end in (link.a, link.b)}
-    return frozenset(single | {(one + two) / 2.0 for one in single for two in single})
+    figures = {(one + two) / 2.0: "half of two thicknesses" for one in single for two in single}
+    for link in every:
+        figures |= _corners(parts[link.a], parts[link.b])
+    return figures | dict.fromkeys(single, "one thickness")
+
+
+def _corners(one: Part, other: Part) -> Figures:
+    """By how much the blanks of two plates that lie in one another round a corner differ there, mm.
+
+    Angle x (t1 + t2) / 2 on their middles (geometry); on their neutral lines, for which they are drawn, a little less
+    or more.
+    """
+    found: dict[float, str] = {}
+    for first, second in product(one.spec.folds, other.spec.folds):
+        if abs(abs(first.angle) - abs(second.angle)) <= FIGURE:
+            turn, pair = radians(abs(first.angle)), ((first, one.thickness), (second, other.thickness))
+            middles = turn * (one.thickness + other.thickness) / 2.0
+            words = (
+                f"the corner of {abs(first.angle):g} degrees of {one.thickness:g} on {other.thickness:g} mm, "
+                f"angle x (t1 + t2) / 2 = {middles:.1f} mm on the middles"
+            )
+            inner, outer = sorted(fold.inside_radius + factor(*_bend(fold, t)) * t / 2.0 for fold, t in pair)
+            found |= {middles: words, turn * (outer - inner): words}
+    return found
+
+
+def _bend(fold: FoldSpec, thickness: float) -> tuple[float | None, float, float]:
+    return fold.k, fold.inside_radius, thickness
 
 
 def _alike(off: list[tuple[Row, FloatArray]]) -> bool:
@@ -97,7 +131,7 @@ def _alike(off: list[tuple[Row, FloatArray]]) -> bool:
 
 
 def _row_change(
-    forms: Forms, drawn: Part, name: str, off: tuple[Row, FloatArray], thick: frozenset[float]
+    forms: Forms, drawn: Part, name: str, off: tuple[Row, FloatArray], forgets: Figures
 ) -> Iterator[Change]:
     row, away = off
     mark, size = drawn.spec.mark, np.linalg.norm(away, axis=1)
@@ -110,7 +144,7 @@ def _row_change(
 
     if _alike([off]):
         shift = np.median(away, axis=0)
-        yield changed(*_shifted(drawn, (name,), row, shift, thick))
+        yield changed(*_shifted(drawn, (name,), row, shift, forgets))
     elif len(wrong) == 1:
         number = drawn.holes.holes.number[int(row.holes[wrong[0]])]
         yield changed(
@@ -153,7 +187,7 @@ def _stepped(drawn: Part, row: Row, away: FloatArray, changed: Callable[[str, st
 
 
 def _shifted(
-    drawn: Part, names: tuple[str, ...], row: Row, shift: FloatArray, thick: frozenset[float]
+    drawn: Part, names: tuple[str, ...], row: Row, shift: FloatArray, forgets: Figures
 ) -> tuple[str, str, str]:
     """Whole rows out by the same: beyond a fold, by a thickness, by a pitch, or by none of them."""
     mark, size = drawn.spec.mark, float(np.linalg.norm(shift))
@@ -161,14 +195,15 @@ def _shifted(
     which = f"row {names[0]} of {mark} lies" if len(names) == 1 else f"rows {', '.join(names)} of {mark} lie"
     what = f"{which} {size:.2f} mm from where the mates want {'it' if len(names) == 1 else 'them'}, all holes alike"
     move = f"by {_by(shift)}"
-    if _across_fold(drawn, shift):
+    forgotten = next((words for figure, words in forgets.items() if abs(size - figure) <= ROUNDED), "")
+    if _across_fold(drawn, shift) and not forgotten.startswith("the corner"):
         return (
             "bend allowance",
             f"{what}, across a fold",
             f"Move what lies beyond the fold {move}: look at its allowance.",
         )
-    if any(abs(size - one) <= ROUNDED for one in thick):
-        return "thickness forgotten", f"{what}: one thickness", f"Move it {move}: a plate's thickness was left out."
+    if forgotten:
+        return "thickness forgotten", f"{what}: {forgotten}", f"Move it {move}: a plate's thickness was left out."
     if abs(size - pitch) <= ROUNDED:
         return "row out by one pitch", f"{what}: one pitch", f"Move it {move}."
     return "row out", what, f"Move it {move}: look at its end distance and back mark."
@@ -182,19 +217,18 @@ def _across_fold(drawn: Part, shift: FloatArray) -> bool:
 
 
 def _by(shift: FloatArray) -> str:
-    return f"{shift[0]:+.2f} mm along x and {shift[1]:+.2f} mm along y"
+    x, y = (np.round(shift, 2) + 0.0).tolist()
+    return f"{x:+.2f} mm along x and {y:+.2f} mm along y"
 
 
-def _panel_change(
-    forms: Forms, drawn: Part, off: Mapping[str, tuple[Row, FloatArray]], thick: frozenset[float]
-) -> Change:
+def _panel_change(forms: Forms, drawn: Part, off: Mapping[str, tuple[Row, FloatArray]], forgets: Figures) -> Change:
     """Several rows of a piece out by the same: what lies beyond a fold, or a whole side."""
     shift = np.median(np.vstack([away for _, away in off.values()]), axis=0)
     changed = forms
     for row, away in off.values():
         changed = _moved(changed, drawn, row, away)
     row = next(iter(off.values()))[0]
-    return Change(*_shifted(drawn, tuple(off), row, shift, thick), changed, float(np.linalg.norm(shift)))
+    return Change(*_shifted(drawn, tuple(off), row, shift, forgets), changed, float(np.linalg.norm(shift)))
 
 
 def _moved(forms: Forms, drawn: Part, row: Row, away: FloatArray) -> Forms:

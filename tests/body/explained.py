@@ -56,7 +56,7 @@ def named(result: Made) -> list[tuple[str, str]]:
     found = [one for one in result.findings if one.check in ("plate-mirrored", "marked-face")]
     direct = dict.fromkeys((one.check, marks.get(one.where.part, one.where.part)) for one in found)
     every = explained(result)
-    likely = [(one.change.kind, one.mark) for one in every if one.rank[:2] == every[0].rank[:2]]
+    likely = [(one.change.kind, one.mark) for one in every if one.weight == every[0].weight]
     return [*direct, *likely]
 
 

@@ -84,7 +84,7 @@ def test_a_sound_pair_of_brackets_closes(tmp_path: Path) -> None:
 
 def test_a_bend_allowance_that_is_off_is_named(tmp_path: Path) -> None:
     (told,) = causes_of(pair_of_brackets(tmp_path, off=2.0))
-    assert told.startswith("bend allowance: row B of F lies 2.00 mm")
+    assert told.startswith("(1) bend allowance: row B of F lies 2.00 mm")
 
 
 def test_a_fold_the_wrong_way_is_named(tmp_path: Path) -> None:

@@ -13,6 +13,8 @@ from fabplan.geom.bend import Bend, allowance, rolled
 from fabplan.geom.facets import facets
 from fabplan.geom.forming import BendLine, Formed, form, overall, whole_roll
 from fabplan.geom.prism import polygon, profiles
+from fabplan.geom.profile import flattened
+from fabplan.geom.tolerance import SAGITTA
 from fabplan.model.arrays import FloatArray
 from fabplan.model.bends import RollSpec
 from fabplan.model.checks import CHECKS
@@ -124,14 +126,18 @@ def _record(part: Part) -> FormingRecord:
     size = overall(shape)
     whose = {fold.line: _whose(fold.k, fold.by) for fold in part.spec.folds}
     whose |= {name: _whose(one.k, "") for one in part.spec.joggles for name in bends_of(one)}
-    bends = tuple(_bend_record(line, whose.get(line.name, "")) for line in shape.lines)
+    assert part.blank.outline is not None
+    edge = flattened(part.blank.outline, SAGITTA)
+    bends = tuple(_bend_record(line, whose.get(line.name, ""), edge) for line in shape.lines)
     over = (float(size[0]), float(size[1]), float(size[2]))
     return FormingRecord(part.mark, part.thickness, bends, over, joggles=joggle_records(part.spec, part.thickness))
 
 
-def _bend_record(line: BendLine, whose: str) -> BendRecord:
-    """What is told of one bend; one without anybody's factor is rolled."""
+def _bend_record(line: BendLine, whose: str, edge: FloatArray) -> BendRecord:
+    """What is told of one bend of a blank with an edge (n, 2), mm; one without anybody's factor is rolled."""
     bend = line.bend
+    way = (line.end - line.start) / np.linalg.norm(line.end - line.start)
+    off = (edge - line.start) @ np.array([-way[1], way[0]])
     return BendRecord(
         line.name,
         (float(line.start[0]), float(line.start[1])),
@@ -143,6 +149,7 @@ def _bend_record(line: BendLine, whose: str) -> BendRecord:
         allowance(bend) if whose else 0.0,
         not whose,
         whose or "the middle of the plate",
+        (float(min(off.max(), -off.min())), float(max(off.max(), -off.min()))),
     )
 
 

@@ -17,6 +17,7 @@ class BendRecord:
         allowance: what the outside legs of a fold together miss of the blank's length; 0 for a rolled zone.
         rolled: True for rolls, False for a fold.
         by: whose figure `factor` is, in words.
+        edges: how far the blank reaches from the line to either side, square to it; the shorter first.
     """
 
     name: str
@@ -29,6 +30,7 @@ class BendRecord:
     allowance: float
     rolled: bool = False
     by: str = ""
+    edges: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

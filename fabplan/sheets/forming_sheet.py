@@ -86,7 +86,7 @@ def _number(picture: Picture, view: View, area: Box, bend: BendRecord, number: s
 
 
 def _tables(record: FormingRecord, part: Part) -> list[Table]:
-    heads = ("no", "line", "turn", "inside radius", "which way", "zone", "k", "legs less blank")
+    heads = ("no", "line", "turn", "inside radius", "which way", "zone", "k", "legs less blank", "line to edges")
     rows = tuple(
         (
             str(number),
@@ -97,12 +97,14 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
             f"{bend.width:.1f}",
             f"{bend.factor:.3f}",
             "-" if bend.rolled else f"{-bend.allowance:.1f}",
+            " and ".join(f"{edge:.1f}" for edge in bend.edges),
         )
         for number, bend in enumerate(record.bends, start=1)
     )
     plate = f"plate {record.thickness:g} mm" + (f", {part.spec.grade}" if part.spec.grade else ", grade not stated")
     told = (
-        f"{plate}. Bend in the order of the numbers; the line is the middle of the bent zone.",
+        f"{plate}. Bend in the order of the numbers; the line is the middle of the bent zone, "
+        "measured square to it to the farthest metal on either side.",
         _neutral(record),
         *(
             f"Joggle {one.name}: press both bends together, by {one.angle:.1f}{DEGREE}, over a piece as thick as "
@@ -112,7 +114,7 @@ def _tables(record: FormingRecord, part: Part) -> list[Table]:
         "Springback is not in these figures: bend to the angle and radius, by template.",
     )
     return [
-        Table("Bends", heads, (0.5, 1.6, 1.0, 1.2, 2.2, 0.9, 0.9, 1.3), rows, (0, 3, 5, 6, 7)),
+        Table("Bends", heads, (0.5, 1.6, 1.0, 1.2, 2.2, 0.9, 0.9, 1.3, 1.6), rows, (0, 3, 5, 6, 7, 8)),
         to_measure("forming", _measures(record)),
         notes("", told),
     ]

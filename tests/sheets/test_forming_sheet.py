@@ -52,3 +52,13 @@ def test_a_piece_is_shown_from_both_sides(tmp_path: Path) -> None:
     middle = (min(x for item in heavy for x, _ in item.points) + max(x for item in heavy for x, _ in item.points)) / 2.0
     assert {item.points[0][0] < middle for item in heavy} == {True, False}
     assert dashed
+
+
+def test_each_line_is_placed_on_the_blank(tmp_path: Path) -> None:
+    """DIN 6935: legs of 100 and 60 mm, r 6 in 4 mm: flat 151.74, bent zone 11.74 long from 90 on, its middle 95.87."""
+    made = bracket(tmp_path)
+    (record,) = made.forming
+    assert record.bends[0].edges == pytest.approx((151.74 - 95.87, 95.87), abs=0.01)
+    (page,) = forming_sheets(made)
+    assert lint(page) == ()
+    assert "55.9 and 95.9" in words(page)

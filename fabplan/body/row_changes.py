@@ -10,7 +10,7 @@ from fabplan.body.bend_lines import factor
 from fabplan.body.change import Change, Forms, each_hand, with_hole, with_hole_at, with_places, without_hole
 from fabplan.body.rest import Rest, Stand, in_order, rows_at
 from fabplan.body.rows import Row
-from fabplan.geom.tolerance import CAPTURE, FIGURE, ROUNDED
+from fabplan.geom.tolerance import CAPTURE, FIGURE, ROUNDED, TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.bends import FoldSpec
 from fabplan.model.part import Part
@@ -108,20 +108,23 @@ def _corners(one: Part, other: Part) -> Figures:
     """
     found: dict[float, str] = {}
     for first, second in product(one.spec.folds, other.spec.folds):
-        if abs(abs(first.angle) - abs(second.angle)) <= FIGURE:
-            turn, pair = radians(abs(first.angle)), ((first, one.thickness), (second, other.thickness))
-            middles = turn * (one.thickness + other.thickness) / 2.0
+        pair = ((first, one.thickness), (second, other.thickness))
+        (inner, thin), (outer, thick) = sorted(pair, key=lambda each: each[0].inside_radius)
+        nested = abs(inner.inside_radius + thin - outer.inside_radius) <= TOUCH
+        if nested and abs(abs(inner.angle) - abs(outer.angle)) <= FIGURE:
+            turn = radians(abs(inner.angle))
+            middles = turn * (thin + thick) / 2.0
             words = (
-                f"the corner of {abs(first.angle):g} degrees of {one.thickness:g} on {other.thickness:g} mm, "
+                f"the corner of {abs(inner.angle):g} degrees of {thin:g} on {thick:g} mm, "
                 f"angle x (t1 + t2) / 2 = {middles:.1f} mm on the middles"
             )
-            inner, outer = sorted(fold.inside_radius + factor(*_bend(fold, t)) * t / 2.0 for fold, t in pair)
-            found |= {middles: words, turn * (outer - inner): words}
+            found |= {middles: words, turn * (_neutral(outer, thick) - _neutral(inner, thin)): words}
     return found
 
 
-def _bend(fold: FoldSpec, thickness: float) -> tuple[float | None, float, float]:
-    return fold.k, fold.inside_radius, thickness
+def _neutral(fold: FoldSpec, thickness: float) -> float:
+    """Radius of the neutral line, mm."""
+    return fold.inside_radius + factor(fold.k, fold.inside_radius, thickness) * thickness / 2.0
 
 
 def _alike(off: list[tuple[Row, FloatArray]]) -> bool:

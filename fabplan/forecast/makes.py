@@ -13,6 +13,9 @@ from fabplan.model.tolerances import LengthTolerance, Tolerances
 DRILLED = "drilled"
 ASSUMED = "laser"
 
+GIRTH = 2000.0
+"""mm of girth over which strips that stray by themselves add up to the deviation that is stated for so much."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Make:
@@ -112,5 +115,4 @@ def _shift(panel: Solid, before: Solid, flat: bool, tolerances: Tolerances) -> F
     if flat:
         limit = next((limit for to, limit in tolerances.folds if length <= to), tolerances.folds[-1][1])
         return np.asarray(away * limit / LIMIT)
-    each = 2000.0  # mm over which the girth's deviation is stated: strips add up to it as independent ones do
-    return np.asarray(away * tolerances.girth * np.sqrt(each * length) / LIMIT)
+    return np.asarray(away * tolerances.girth * np.sqrt(GIRTH * length) / LIMIT)

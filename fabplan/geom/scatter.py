@@ -9,6 +9,7 @@ Principles of geostatistics (Economic Geology 58, 1963, 1246); the share of two 
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial.distance import cdist
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.tolerances import LengthTolerance
@@ -54,8 +55,10 @@ def mixing(places: FloatArray, grown: Variogram) -> FloatArray:
 
     The piece as a whole stays where it is: its holes stray about their middle.
     """
+    if not len(places):
+        return np.zeros((0, 0))
     off = places - places.mean(axis=0)
-    apart = np.linalg.norm(off[:, None] - off[None], axis=2)
+    apart = cdist(off, off)
     away = np.linalg.norm(off, axis=1)
     covariance = grown.growth / 2.0 * (away[:, None] + away[None] - apart)
     covariance[np.diag_indices(len(places))] += grown.nugget / 2.0 + 1e-12

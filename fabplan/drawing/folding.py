@@ -53,12 +53,23 @@ def folds_beside(drawing: Drawing) -> Iterator[Finding]:
     """Fold lines that lie beside all metal, or along its edge."""
     outlines = [outline for outline, _ in plates(drawing)]
     for line in drawing.folds if outlines else ():
-        if well_inside(outlines, places_along(line.points)).any():
-            continue
-        x, y = line.points.mean(axis=0).tolist()
-        where = Where(drawing=drawing.name, handles=(line.handle,), xy=(x, y))
-        mend = "Draw the line where the plate is to be folded, or take it out."
-        yield finding("fold-cut", f"fold line {line.name} lies beside the plate", mend, where, (0.0, None, "mm"))
+        if not well_inside(outlines, places_along(line.points)).any():
+            yield _beside(drawing, f"fold line {line.name}", line)
+
+
+def lines_of_no_piece(drawing: Drawing) -> Iterator[Finding]:
+    """Fold and roll lines of a drawing that holds no metal, beside that of other pieces of its file."""
+    for line in drawing.folds:
+        yield _beside(drawing, f"fold line {line.name}", line)
+    for line in drawing.rolls:
+        yield _beside(drawing, f"roll line {line.name}", line)
+
+
+def _beside(drawing: Drawing, name: str, line: Line) -> Finding:
+    x, y = line.points.mean(axis=0).tolist()
+    where = Where(drawing=drawing.name, handles=(line.handle,), xy=(x, y))
+    mend = "Draw the line where the plate is to be formed, or take it out."
+    return finding("fold-cut", f"{name} lies beside the plate", mend, where, (0.0, None, "mm"))
 
 
 def _notched(drawing: Drawing, line: Line) -> Iterator[Finding]:

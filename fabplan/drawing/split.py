@@ -1,11 +1,12 @@
 """Several pieces of metal in one drawing: which hole and text belong to which, and each as a drawing of its own."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from fabplan.drawing.fingerprint import fingerprint
+from fabplan.drawing.folding import lines_of_no_piece
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
 from fabplan.geom.holders import held_lines, holders
@@ -14,9 +15,10 @@ from fabplan.geom.profile import area, bounds, circle
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import IntArray
 from fabplan.model.drawing import Drawing, Label, Shape
-from fabplan.model.holes import Holes
+from fabplan.model.holes import NO_HOLES, Holes
 from fabplan.model.profile import Profile
 
+SEVERAL = "more-than-one-profile"
 BESIDE = 20.0  # letter heights: a text further than this from a piece is not its label (common practice)
 MOST_DISCS = 200  # round pieces that are sought in one drawing
 
@@ -69,10 +71,44 @@ def piece_of(drawing: Drawing, mark: str) -> Drawing:
     told = tuple(
         finding
         for finding in drawing.findings
-        if finding.check != "more-than-one-profile"
-        and (not finding.where.handles or handles & {*finding.where.handles})
+        if finding.check != SEVERAL and (not finding.where.handles or handles & {*finding.where.handles})
     )
     return replace(own, findings=told)
+
+
+def rest_of(drawing: Drawing, marks: Collection[str]) -> Drawing | None:
+    """What of a drawing goes with none of the pieces that bear these marks; None where it has none, or nothing else.
+
+    Entities, lines and pieces of metal keep their place; so do findings that name a handle of them.
+    """
+    pieces = [piece for piece in (piece_of(drawing, mark) for mark in marks) if piece is not drawing]
+    taken = {entry.handle for piece in pieces for entry in piece.account}
+    left = tuple(entry for entry in drawing.account if entry.handle not in taken)
+    if not pieces or not left:
+        return None
+    handles = {entry.handle for entry in left}
+    shapes = tuple(one for one in drawing.shapes if handles & {*one.outline.handles})
+    whole = replace(drawing, outline=None, cutouts=(), holes=NO_HOLES, shapes=shapes)
+    if shapes:
+        first = shapes[0]
+        whole = replace(whole, outline=first.outline, cutouts=first.cutouts, holes=first.holes)
+    own = replace(
+        whole,
+        name=f"{drawing.name} (the rest)",
+        shapes=shapes if len(shapes) > 1 else (),
+        folds=tuple(line for line in drawing.folds if line.handle in handles),
+        rolls=tuple(line for line in drawing.rolls if line.handle in handles),
+        marks=tuple(line for line in drawing.marks if line.handle in handles),
+        open_lines=tuple(line for line in drawing.open_lines if line.handle in handles),
+        aside=tuple(line for line in drawing.aside if line.handle in handles),
+        labels=drawing.labels if shapes else (),
+        account=left,
+        scanned=drawing.scanned - (len(drawing.account) - len(left)),
+        fits=tuple(fit for fit in drawing.fits if handles & {*fit.handles}),
+        findings=tuple(one for one in drawing.findings if handles & {*one.where.handles} and one.check != SEVERAL),
+    )
+    astray = () if shapes else tuple(lines_of_no_piece(own))
+    return replace(own, findings=(*own.findings, *astray), fingerprint=fingerprint(own))
 
 
 def _one(piece: Drawing, name: str) -> Drawing:

@@ -11,7 +11,7 @@ from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
-from fabplan.drawing.split import piece_of
+from fabplan.drawing.split import piece_of, rest_of
 from fabplan.errors import Fault, JobError, RuleDataError
 from fabplan.job.read import read_job
 from fabplan.model.body import Stacks
@@ -31,6 +31,7 @@ from fabplan.way.rows import named_rows
 class Assembly:
     """A job as stated and with its chosen fittings alone, its tables, its drawings by mark, and the body of it.
 
+    `rests`: what of the files of several pieces goes with none of the parts.
     `row_findings`: what was found about rows that are not there, and holes that were measured.
     """
 
@@ -38,6 +39,7 @@ class Assembly:
     job: Job
     tables: Tables
     drawings: Mapping[str, Drawing]
+    rests: tuple[Drawing, ...]
     row_findings: Sequence[Finding]
     placing: Placing
     holes: BodyHoles
@@ -71,7 +73,8 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     """
     job = arranged(stated, fitted)
     progress("drawings")
-    drawings = read_drawings(job)
+    files = _files(job)
+    drawings = _pieces(job, files)
     job, row_findings = named_rows(job, drawings)
     drawings, measured = as_measured(job, drawings)
     progress("putting together")
@@ -80,7 +83,8 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
-    return Assembly(stated, job, tables, drawings, (*row_findings, *measured), placing, holes, stacks)
+    rests, found = _rests(stated, files), (*row_findings, *measured)
+    return Assembly(stated, job, tables, drawings, rests, found, placing, holes, stacks)
 
 
 def known_sections(job: Job, tables: Tables) -> None:
@@ -102,6 +106,20 @@ def known_sections(job: Job, tables: Tables) -> None:
 
 def read_drawings(job: Job) -> dict[str, Drawing]:
     """The drawing of each plate by its mark; a file is read once, and may hold several pieces, each with its mark."""
+    return _pieces(job, _files(job))
+
+
+def _files(job: Job) -> dict[str, Drawing]:
     specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
-    files = {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+    return {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+
+
+def _pieces(job: Job, files: Mapping[str, Drawing]) -> dict[str, Drawing]:
     return {spec.mark: piece_of(files[spec.drawing], spec.mark) for spec in job.parts if spec.drawing}
+
+
+def _rests(stated: Job, files: Mapping[str, Drawing]) -> tuple[Drawing, ...]:
+    """What of the files goes with no part of the job, whichever of its options is fitted."""
+    marks = {name: [spec.mark for spec in stated.parts if spec.drawing == name] for name in files}
+    found = (rest_of(files[name], marks[name]) for name in sorted(files))
+    return tuple(rest for rest in found if rest is not None)

@@ -9,6 +9,7 @@ from fabplan.drawing.corners import ASSUMED, corner_limit
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.say import failed, unreadable
+from fabplan.drawing.split import piece_of, rest_of
 from fabplan.errors import DrawingError, FabplanError
 from fabplan.model import checks
 from fabplan.model.checked import Checked
@@ -39,7 +40,7 @@ DRAWING_CHECKS = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One drawing to be looked at, with all that is known of it."""
+    """One drawing to be looked at, with all that is known of it, and of each piece in it by the mark that it bears."""
 
     path: Path
     intake: Intake
@@ -47,6 +48,7 @@ class Case:
     known: Stated
     sets: tuple[RuleSet, ...]
     ordered: Ordered
+    pieces: tuple[tuple[str, "Case"], ...] = ()
 
 
 def check_files(
@@ -74,38 +76,56 @@ def check_files(
 
 def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str, workers: int = 1) -> tuple[Checked, ...]:
     """Check drawings with what a job states of them."""
-    by_name = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
-    sets = rule_sets(job.rules)
-    cases = []
+    cases, sets = [], rule_sets(job.rules)
     for path in paths:
-        spec = by_name.get(path.name)
-        known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
-        told = ordered(job, spec, job.shop.hoist)
-        cases.append(Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets, told))
+        own = [(spec.mark, case_of(job, path, spec, sets)) for spec in job.parts if spec.drawing == path.name]
+        first = own[0][1] if own else case_of(job, path, None, sets)
+        cases.append(replace(first, pieces=tuple(own)))
     return answered_for(job, _looked_at(cases, progress, workers))
 
 
+def case_of(job: Job, path: Path, spec: PartSpec | None, sets: tuple[RuleSet, ...]) -> Case:
+    """A drawing with what the job states of a part, or of none."""
+    known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
+    told = ordered(job, spec, job.shop.hoist)
+    return Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets, told)
+
+
 def _looked_at(cases: Sequence[Case], progress: Progress, workers: int) -> list[Checked]:
-    found = []
-    for one in spread(look_at, cases, [case.path for case in cases], workers):
-        found.append(one)
-        progress(f"{len(found)} of {len(cases)}: {one.drawing.name}")
+    found: list[Checked] = []
+    for number, own in enumerate(spread(look_at, cases, [case.path for case in cases], workers), start=1):
+        found += own
+        progress(f"{number} of {len(cases)}: {cases[number - 1].path.name}")
     return found
 
 
-def look_at(case: Case) -> Checked:
+def look_at(case: Case) -> tuple[Checked, ...]:
     """Read and judge one drawing; what cannot be opened, or fails in a way that nobody foresaw, is a finding on it."""
     try:
         drawing = read_drawing(case.path, case.intake)
     except DrawingError as error:
         drawing = Drawing(case.path.name, findings=(unreadable(case.path.name, error.what, error.mend),))
     try:
-        return judge(drawing, case)
+        return tuple(judge(piece, its) for piece, its in _by_piece(drawing, case))
     except FabplanError:
         raise
     except Exception as error:
         findings = gravest_first([*drawing.findings, failed(drawing.name, error)])
-        return Checked(drawing, None, findings, (f"for want of an end to the checks: {', '.join(DRAWING_CHECKS)}",))
+        return (Checked(drawing, None, findings, (f"for want of an end to the checks: {', '.join(DRAWING_CHECKS)}",)),)
+
+
+def _by_piece(drawing: Drawing, case: Case) -> Iterator[tuple[Drawing, Case]]:
+    """The pieces of a drawing that bear the marks of parts, and what is left; else the drawing, each with its case."""
+    named = [(piece_of(drawing, mark), its) for mark, its in case.pieces] if drawing.shapes else []
+    borne = [(piece, its) for piece, its in named if piece is not drawing]
+    if not borne:
+        yield drawing, case
+        return
+    yield from borne
+    rest = rest_of(drawing, [mark for mark, _ in case.pieces])
+    if rest is not None:
+        unknown = Stated(exposed=case.known.exposed, rivets=case.known.rivets)
+        yield rest, replace(case, supplier=None, known=unknown, ordered=Ordered(holes=case.ordered.holes))
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:

@@ -42,7 +42,9 @@ from fabplan.way.accept import KIT, accepted, geometry, left_over
 from fabplan.way.assembly import assembled
 from fabplan.way.check import (
     Progress,
+    case_of,
     gravest_first,
+    judge,
     rule_sets,
 )
 from fabplan.way.fold import folded
@@ -71,6 +73,9 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     body_findings = (*made.row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     body_findings = (*body_findings, *check_options(made, body_findings, progress))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
+    rests = tuple(judge(rest, case_of(job, job.drawings / rest.name, None, sets)) for rest in made.rests)
+    plain = [rest for rest in rests if not rest.findings and rest.drawing.outline is None]  # texts and frames
+    checked += tuple(rest for rest in rests if rest not in plain)
     leg_findings = (
         *check_legs(job, placing.body, stacks, tables),
         *check_bearing(job, placing.body, stacks, tables),
@@ -92,6 +97,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     of_rules = (*bar_findings, *leg_findings, *joint_findings)
     others = accepted(job, [*of_rules, *body_findings, *room_findings, *supply_findings, *order_findings], shapes)
     checked = tuple(replace(one, of_body=_about(one, placing.body, others)) for one in checked)
+    elsewhere = _elsewhere(job, placing.body, holes, stacks)
     return Plan(
         job=job,
         tables=tables,
@@ -103,7 +109,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
         not_checked=_not_checked(job, placing, tables),
         used=_used(job, placing, sets),
-        accounts=_accounts(checked, placing.body, (holes, stacks), _elsewhere(job, placing.body, holes, stacks)),
+        accounts=_accounts((*checked, *plain), placing.body, (holes, stacks), elsewhere),
         fingerprint=shapes.prints[KIT],
         forming=records,
         overlays=overlays(job, placing),

@@ -15,3 +15,9 @@ def turn_between(one: Pose, other: Pose) -> tuple[FloatArray, float]:
     turn = Rotation.from_matrix(one.rotation.T @ other.rotation).as_rotvec(degrees=True)
     angle = float(np.linalg.norm(turn))
     return (turn / angle if angle > 0.0 else np.array([0.0, 0.0, 1.0])), angle
+
+
+def turned_about(axis: FloatArray, angle: float, centre: FloatArray) -> Pose:
+    """The turn by an angle, radians, about an axis (3,), a unit vector, through a centre (3,), mm."""
+    rotation = Rotation.from_rotvec(axis * angle).as_matrix()
+    return Pose(rotation, centre - rotation @ centre)

@@ -248,6 +248,7 @@ CHECKS: dict[str, Check] = _table(
         (BODY, TOOLS),
         "[shop] table_height",
     ),
+    ("no-way-on", _QUERY, "a piece with no straight way on when it comes", (BODY,), _GEOMETRY),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
     ("order-broken", _STOP, "a step of the stated order that cannot be done", (BODY, TOOLS), "the job file"),
     ("order-incomplete", _QUERY, "pieces or seams that the stated order does not name", (BODY,), "the job file"),

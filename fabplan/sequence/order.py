@@ -25,6 +25,7 @@ from fabplan.sequence.shifts import HOIST, RATES, Yard
 from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, seats, tool_words
+from fabplan.sequence.ways_on import SET, with_ways
 
 IN = f"a rivet is put in by its head, its shank the grip and {POINT:g} d for the point (hand driving, from memory)"
 
@@ -63,12 +64,18 @@ def order(
     place = Yard(scene, seats(job, stacks, tables))
     weighed = orders(place, done, benches=not job.order)
     taken = weighed[0]
-    steps = make_steps(scene, placed, taken, back)
+    steps, way_findings = with_ways(scene, make_steps(scene, placed, taken, back), taken.bench)
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, taken.phases), tables.near))
-    found = (*found, *gates(scene, steps), *no_room(scene, taken.shifts), *(broken(scene, done) if job.order else ()))
+    found = (
+        *found,
+        *gates(scene, steps),
+        *no_room(scene, taken.shifts),
+        *way_findings,
+        *(broken(scene, done) if job.order else ()),
+    )
     return Sequence(steps, core, _assumptions(job, reach, yard, placed), tuple(one.tally for one in weighed)), found
 
 
@@ -86,7 +93,7 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         IN,
         *_sizes(job, yard),
         *_ground(job),
-        "the way in of each piece is not checked",
+        f"ways on of pieces, {SET}; a turn on its seat is not followed",
         *((f"faying faces of {unsaid} seams: bare, painted or with compound, not stated",) if unsaid else ()),
         *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )

@@ -11,7 +11,7 @@ _NAMED = ("BLOCK", "INSERT", "BLOCK_RECORD", "LAYER", "DIMENSION")  # kinds that
 def refused(name: str) -> bool:
     r"""True for a name with a sign that no name may have.
 
-    >>> refused("RIVET a/b"), refused("*U12"), refused("a*b"), refused(r"S\\U+00FCd")
+    >>> refused("RIVET a/b"), refused("*U12"), refused("a*b"), refused(r"S\U+00FCd")
     (True, False, True, False)
     """
     return _REFUSED.search(name) is not None

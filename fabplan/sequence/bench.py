@@ -1,6 +1,6 @@
 """Sub-assemblies: a piece and the bars and small plates that are riveted to it on the bench, both sides free."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,8 +34,11 @@ class Bench:
     driven: BoolArray
 
 
-def on_the_bench(yard: Yard, phases: Sequence[Phase]) -> Bench:
-    """The sub-assemblies that save time, each piece in one; pieces of one come on in the same phase."""
+def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = ()) -> Bench:
+    """The sub-assemblies that save time, each piece in one, none about a piece of `apart`.
+
+    Pieces of one come on in the same phase.
+    """
     scene = yard.scene
     saved = _savings(yard, phases)
     group = _groups(scene, _came(scene, phases), saved)
@@ -48,7 +51,7 @@ def on_the_bench(yard: Yard, phases: Sequence[Phase]) -> Bench:
     driven = np.zeros(len(scene.member), dtype=np.bool_)
     for head in np.unique(of[of >= 0]).tolist():
         own = np.nonzero((of == head) & wanted & reach.reached)[0]
-        if len(own) < FEWEST:
+        if len(own) < FEWEST or head in apart:
             continue
         present = group == head
         phase = Phase(present, own, reach, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))

@@ -9,16 +9,16 @@ from fabplan.model.arrays import BoolArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
-from fabplan.model.sequence import Core, Sequence
+from fabplan.model.sequence import Core, Sequence, Step
 from fabplan.model.tables import Tables
 from fabplan.sequence import tell
 from fabplan.sequence.access import HAND_LENGTH, Site, site
 from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
 from fabplan.sequence.near import near_upstands
-from fabplan.sequence.orders import orders
+from fabplan.sequence.orders import Order, orders
 from fabplan.sequence.peel import peel, plies
-from fabplan.sequence.phases import held_back, phases
+from fabplan.sequence.phases import HeldBack, Phase, held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import HOIST, RATES, Yard
@@ -62,9 +62,8 @@ def order(
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
     place = Yard(scene, seats(job, stacks, tables))
-    weighed = orders(place, done, benches=not job.order)
+    weighed, steps, way_findings = _weighed(place, placed, done, back)
     taken = weighed[0]
-    steps, way_findings = with_ways(scene, make_steps(scene, placed, taken, back), taken.bench)
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
@@ -77,6 +76,22 @@ def order(
         *(broken(scene, done) if job.order else ()),
     )
     return Sequence(steps, core, _assumptions(job, reach, yard, placed), tuple(one.tally for one in weighed)), found
+
+
+def _weighed(
+    yard: Yard, placed: BoolArray, done: tuple[Phase, ...], back: HeldBack
+) -> tuple[tuple[Order, ...], tuple[Step, ...], tuple[Finding, ...]]:
+    """The orders, the steps of the one taken and what has no way on; sub-assemblies that have none are not made."""
+    scene, apart = yard.scene, set[int]()
+    while True:
+        found = orders(yard, done, benches=not scene.job.order, apart=apart)
+        bench = found[0].bench
+        steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back), bench)
+        told = {one.where.part for one in findings}
+        shut = {unit[0] for unit in bench.units if scene.mark(unit[0]) in told}
+        if not shut:
+            return found, steps, findings
+        apart |= shut
 
 
 def _spare(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways | None:

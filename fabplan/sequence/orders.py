@@ -1,6 +1,6 @@
 """Orders of work that can be done, weighed against one another: on the bench first or not, turned over or not."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,16 +30,17 @@ class Order:
         return tuple(replace(one.phase, rivets=one.rivets, reach=one.reach) for one in every)
 
 
-def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool) -> tuple[Order, ...]:
+def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool, apart: Collection[int] = ()) -> tuple[Order, ...]:
     """The orders, best first: most rivets with room, then least time; each says why it stands where it does.
 
     Args:
         yard: the yard.
         phases: states of the body with the rivets that are driven in each.
         benches: False for a stated order, which is taken as it is.
+        apart: instances that nothing is riveted to on the bench.
     """
     found = [_order(yard, phases, NO_BENCH, turning) for turning in (False, True)]
-    bench = on_the_bench(yard, phases) if benches else NO_BENCH
+    bench = on_the_bench(yard, phases, apart) if benches else NO_BENCH
     if bench.units:
         rest = [replace(phase, rivets=phase.rivets[~bench.driven[phase.rivets]]) for phase in phases]
         found += [_order(yard, rest, bench, turning) for turning in (False, True)]

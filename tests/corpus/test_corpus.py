@@ -48,7 +48,7 @@ def faces_of_gdal(path: Path, scale: float) -> list[shapely.Polygon]:
         part
         for one in whole
         if one is not None
-        for part in shapely.get_parts(shapely.boundary(one) if one.area else one)
+        for part in shapely.get_parts(shapely.get_parts(shapely.boundary(one) if one.area else one))  # blocks in blocks
     ]
     lines = [
         shapely.transform(line, lambda xy: np.round(xy * scale, 6)) for line in lines if line.geom_type == "LineString"

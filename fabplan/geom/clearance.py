@@ -1,6 +1,7 @@
 """How far the cells of a grid are from the metal of a panel, told as the number of balls that have room there."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -9,6 +10,7 @@ from fabplan.geom.prism import Solid
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 SIMPLER = 0.2  # mm by which curved edges are made simpler; distances are taken as much smaller
+MANY = 13  # corners of a face, its first twice, whose distances are worked out edge by edge
 PLAIN = 1e-3  # mm2 by which a face may differ from the rectangle round it
 
 
@@ -87,11 +89,27 @@ def _beside(face: shapely.Polygon, x: FloatArray, y: FloatArray, most: float) ->
     away: FloatArray = np.hypot(across, up)
     if abs((x1 - x0) * (y1 - y0) - face.area) <= PLAIN:
         return away
-    simple = face.simplify(SIMPLER)
     near = away < most
+    ring = np.asarray(face.exterior.coords)
+    if not face.interiors and len(ring) <= MANY:
+        away[near] = edge_by_edge(ring, np.broadcast_to(x, away.shape)[near], np.broadcast_to(y, away.shape)[near])
+        return away
+    simple = face.simplify(SIMPLER)
     places = shapely.points(np.broadcast_to(x, away.shape)[near], np.broadcast_to(y, away.shape)[near])
     away[near] = np.maximum(shapely.distance(simple, places) - SIMPLER, 0.0)
     return away
+
+
+def edge_by_edge(ring: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Distance of places (n,) from a closed ring (k, 2), its first corner twice, mm, 0 inside: for few corners."""
+    squared, inside = np.full(len(x), np.inf), np.zeros(len(x), dtype=np.bool_)
+    for (x0, y0), (x1, y1) in pairwise(ring.tolist()):
+        dx, dy, px, py = x1 - x0, y1 - y0, x - x0, y - y0
+        if dy != 0.0:
+            inside ^= ((y0 > y) != (y1 > y)) & (px < dx * py / dy)
+        along = np.clip((px * dx + py * dy) / (dx * dx + dy * dy), 0.0, 1.0)
+        np.minimum(squared, (px - along * dx) ** 2 + (py - along * dy) ** 2, out=squared)
+    return np.where(inside, 0.0, np.sqrt(squared))
 
 
 def within(face: shapely.Polygon, x: FloatArray, y: FloatArray) -> BoolArray:

@@ -42,7 +42,7 @@ def rests(points: FloatArray, centre: FloatArray) -> tuple[Rest, ...]:
     planes = ConvexHull(points).equations[:, :3]
     downs: list[FloatArray] = []
     for number in np.unique(np.round(planes / SAME).astype(np.int64), axis=0, return_index=True)[1].tolist():
-        if not any(float(one @ planes[number]) > 1.0 - SAME**2 for one in downs):
+        if not downs or not (np.array(downs) @ planes[number] > 1.0 - SAME**2).any():
             downs.append(planes[number])
     found = [one for one in (rest_on(points, centre, down) for down in downs) if one is not None]
     return tuple(sorted(found, key=lambda one: -one.tips_at))

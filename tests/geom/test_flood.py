@@ -11,7 +11,7 @@ from scipy.sparse import csgraph
 from scipy.spatial.transform import Rotation
 
 from fabplan.geom.arms import arms_reach, held, men_fill, men_reach
-from fabplan.geom.clearance import Grid, room
+from fabplan.geom.clearance import Grid, edge_by_edge, room
 from fabplan.geom.flood import ARM, HAND, MAN, Sizes, Space, gates_of, inside_hull, openings, rooms_left, space
 from fabplan.geom.hull import hull_planes
 from fabplan.geom.prism import Solid
@@ -248,3 +248,16 @@ def test_nobody_is_sent_into_a_body_drawn_in_a_wrong_unit() -> None:
     around = space(far, np.arange(2), 2, SIZES)
     assert around.grid.shape == (0, 0, 0)
     assert not rooms_left(around, np.ones(2, dtype=np.bool_)).size
+
+
+@pytest.mark.parametrize("corners", [3, 4, 7, 12])
+@pytest.mark.parametrize("dent", [1.0, 0.4])
+def test_distances_edge_by_edge_against_shapely(corners: int, dent: float) -> None:
+    """Facets of rounds, some with an edge bent inwards: held against shapely's distances, inside and out."""
+    turn = 2.0 * np.pi * (np.arange(corners) + 0.3) / corners
+    ring = np.column_stack([120.0 * np.cos(turn), 50.0 * np.sin(turn)])
+    ring[0] *= dent
+    face = shapely.Polygon(ring)
+    x, y = np.random.default_rng(corners).uniform(-200.0, 200.0, (2, 4000))
+    found = edge_by_edge(np.asarray(face.exterior.coords), x, y)
+    assert found == pytest.approx(shapely.distance(face, shapely.points(x, y)), abs=1e-9)

@@ -1,6 +1,7 @@
 """Figures in words: no two unlike ones that look alike, and none rounded to the wrong side of a limit."""
 
 import math
+from collections.abc import Sequence
 from fractions import Fraction
 
 INCH = 25.4  # mm, exact since 1959
@@ -52,3 +53,18 @@ def sixteenths(size: float) -> str:
     if metric or steps < 2 or not abs(size - steps * INCH / 16.0) <= NEAR + 1e-6:
         return ""
     return f"{Fraction(steps, 16)} in"
+
+
+def runs(places: Sequence[int]) -> str:
+    """Rising places in few words.
+
+    >>> runs([3, 4, 5, 9])
+    '3 to 5, 9'
+    """
+    found: list[list[int]] = []
+    for place in places:
+        if found and place == found[-1][-1] + 1:
+            found[-1].append(place)
+        else:
+            found.append([place])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else f"{run[0]}" for run in found)

@@ -1,11 +1,10 @@
 """The sheets of a forecast: the choices side by side, the seams in the order of their easing, and where on the body."""
 
-from itertools import pairwise
-
 import numpy as np
 
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
+from fabplan.model.figures import runs
 from fabplan.model.forecast import EASED, FAILS, GOES_IN, NEXT, OPENED, Choice, Forecast
 from fabplan.model.job import Job
 from fabplan.model.page import Arc, Page, Stroke, Text
@@ -92,19 +91,12 @@ def _pilots(job: Job, stacks: Stacks, found: Forecast) -> list[Table]:
     for choice in found.choices:
         for seam in np.unique(stacks.seam[choice.pilots]).tolist():
             own = np.flatnonzero(choice.pilots & (stacks.seam == seam))
-            rows.append((job.seams[seam].mark if seam >= 0 else "-", str(len(own)), hole_runs(stacks, own)))
+            places = sorted(int(stacks.number[i].rpartition(" ")[2]) for i in own.tolist())
+            rows.append((job.seams[seam].mark if seam >= 0 else "-", str(len(own)), runs(places)))
     if not rows:
         return []
     title = "Order these holes as pilots in every ply, and open them when the seam is bolted up"
     return [Table(title, ("seam", "holes", "numbers"), (1.0, 1.0, 10.0), tuple(rows), (1,))]
-
-
-def hole_runs(stacks: Stacks, own: IntArray) -> str:
-    """Rivet numbers along a seam in few words: 1-4, 58-66."""
-    places = sorted(int(stacks.number[i].rpartition(" ")[2]) for i in own.tolist())
-    breaks = [0, *(k for k in range(1, len(places)) if places[k] != places[k - 1] + 1), len(places)]
-    runs = [places[a:b] for a, b in pairwise(breaks) if b > a]
-    return ", ".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
 
 
 def _pictures(job: Job, body: Body, stacks: Stacks, found: Forecast, area: Box) -> list[list[Item]]:

@@ -7,6 +7,7 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray
 from fabplan.model.clearance import CLEARANCE, usable_clearance
+from fabplan.model.figures import runs
 from fabplan.model.joints import FROM_MATE, size_words
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
@@ -168,29 +169,14 @@ def _told(plan: Plan, number: int, rows: Sequence[FlatRow]) -> list[str]:
         elif rivet.tapped is not None:
             sized = f"tap rivet {rivet.diameter:g} in hole {rivet.hole:g}, last ply tapped from {rivet.tapped:g}"
     for spec, places in others:
-        sized += f"; at {_runs(sorted(places))} {spec.kind} {spec.diameter:g} in hole {spec.hole:g}"
+        sized += f"; at {runs(sorted(places))} {spec.kind} {spec.diameter:g} in hole {spec.hole:g}"
         sized += f", last ply tapped from {spec.tapped:g}" if spec.tapped is not None else ""
     ends = ", ".join(f"{row.mark} hole {row.number[0]}" for row in rows if row.number[0])
-    also = "; ".join(f"{mark} at {_runs(places.tolist())}" for mark, places in passing(plan, number))
+    also = "; ".join(f"{mark} at {runs(places.tolist())}" for mark, places in passing(plan, number))
     return [
         f"Datum: rivet 1 ({ends}). Holes: {state}; {drilled}.",
         f"{sized[:1].upper()}{sized[1:]}." + (f" Also through {also}." if also else ""),
     ]
-
-
-def _runs(places: Sequence[int]) -> str:
-    """Places in few words.
-
-    >>> _runs([3, 4, 5, 9])
-    '3 to 5, 9'
-    """
-    runs: list[list[int]] = []
-    for place in places:
-        if runs and place == runs[-1][-1] + 1:
-            runs[-1].append(place)
-        else:
-            runs.append([place])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
 def _bar(area: Box) -> list[Item]:

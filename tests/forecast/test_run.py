@@ -16,7 +16,6 @@ from fabplan.geom.settled import settling
 from fabplan.model.forecast import EASED, END, FAILS, NEXT, OPENED, Forecast
 from fabplan.model.plan import Plan
 from fabplan.rules.tolerances import read_tolerances
-from fabplan.sheets.forecast_sheet import hole_runs
 
 BODIES = 400
 
@@ -97,11 +96,6 @@ def test_pilots_lie_at_far_ends_and_are_opened(bowser: Forecast, bowser_plan: Pl
     assert opened.min() > 0.9
     assert pilots.share[~pilots.pilots, OPENED].max() == 0.0
     assert pilots.share[:, [NEXT, FAILS]].sum() < bowser.choices[0].share[:, [NEXT, FAILS]].sum()
-
-
-def test_runs_of_holes_in_words(lap_plan: Plan) -> None:
-    assert lap_plan.stacks is not None
-    assert hole_runs(lap_plan.stacks, np.array([0, 1, 2, 4])).count("-") == 1
 
 
 def test_the_command_prints_and_writes_the_forecast(tmp_path: Path) -> None:

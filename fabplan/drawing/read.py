@@ -89,7 +89,10 @@ def _read(path: Path, intake: Intake) -> Drawing:
         drawn = sum(entry.kind != "VIEWPORT" for entry in blank.paper)
         findings = (*say.damage(blank, source.trouble), say.empty(path.name, drawn))
         return replace(blank, findings=findings)
-    return _drawn(blank, source, sort_pieces(found, intake), intake)
+    sorting = sort_pieces(found, intake)
+    source = replace(source, lifted=None)
+    del found  # heavy, both, in a drawing of 100,000 entities
+    return _drawn(blank, source, sorting, intake)
 
 
 def _drawn(blank: Drawing, source: Source, sorting: Sorting, intake: Intake) -> Drawing:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from fabplan.drawing.names import readable
 from fabplan.drawing.plain import Lifted, lift
-from fabplan.drawing.survey import Survey, survey
+from fabplan.drawing.survey import survey
 from fabplan.drawing.tags import Tags, binary_tags, header, is_binary, text_tags
 from fabplan.drawing.words import Words
 from fabplan.errors import DrawingError
@@ -105,12 +105,22 @@ def open_source(path: Path) -> Source:
     return _mended(path, data, document, trouble, told.words)
 
 
-def _told(data: bytes) -> tuple[Source, Survey]:
-    """What the bare tags tell of a file that no reader has opened yet; the tags are heavy, and are let go."""
+@dataclass(frozen=True, slots=True)
+class _Count:
+    """How many entities each space of a file has by its bare tags, and whether all stand where they may."""
+
+    model: int
+    paper: int
+    sound: bool
+
+
+def _told(data: bytes) -> tuple[Source, _Count]:
+    """What the bare tags tell of a file that no reader has opened yet; they and their records are heavy, and let go."""
     tags = binary_tags(data) if is_binary(data) else text_tags(data)
     written = b"".join(tags.values) if is_binary(data) else data
     found = survey(tags)
-    return _told_by(tags, found.model + len(found.astray), written), found
+    count = _Count(found.model, found.paper, found.sound)
+    return _told_by(tags, count.model + len(found.astray), written), count
 
 
 def _told_by(tags: Tags, scanned: int, written: bytes) -> Source:
@@ -227,7 +237,7 @@ def _sheets(document: "Document") -> list[str]:
     return [str(entity.dxf.handle) for sheet in document.layouts if sheet.name != "Model" for entity in sheet]
 
 
-def _sound(document: "Document", found: Survey) -> bool:
+def _sound(document: "Document", found: _Count) -> bool:
     """True where the document holds as many entities as the tags, each with a handle of its own."""
     handles = _handles(document)
     whole = found.sound and len(_sheets(document)) == found.paper

@@ -53,7 +53,7 @@ def _moved(moved: Any, entity: Any, by: Any) -> tuple[Any, bool]:
 
     try:
         moved.transform(by)
-    except (NotImplementedError, TransformError):
+    except (NotImplementedError, TransformError):  # ezdxf's two words for a kind it cannot carry: told, not dropped
         return entity, True
     return moved, False
 

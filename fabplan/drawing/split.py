@@ -9,7 +9,8 @@ from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.folding import lines_of_no_piece
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
-from fabplan.geom.holders import held_lines, holders
+from fabplan.geom.holders import holders
+from fabplan.geom.holders import one_by_one as pieces
 from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import area, bounds, circle
 from fabplan.geom.tolerance import FIGURE
@@ -32,17 +33,11 @@ def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
     """
     if not drawing.shapes:
         return (drawing,)
-    outlines = [shape.outline for shape in drawing.shapes]
-    written = _label_owners(outlines, drawing.labels)
-    kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
-    held = [held_lines(outlines, lines) for lines in kinds]
-    found = []
-    for number, shape in enumerate(drawing.shapes):
-        folds, rolls, marks, loose, aside = (own[number] for own in held)
-        alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
-        alone = replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside)
-        found.append(replace(alone, labels=tuple(drawing.labels[k] for k in np.nonzero(written == number)[0].tolist())))
-    return tuple(found)
+    written = _label_owners([shape.outline for shape in drawing.shapes], drawing.labels)
+    return tuple(
+        replace(alone, labels=tuple(drawing.labels[k] for k in np.nonzero(written == number)[0].tolist()))
+        for number, alone in enumerate(pieces(drawing))
+    )
 
 
 def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:

@@ -1,6 +1,7 @@
 """Which of several outlines hold a point, or some of a line."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,7 +9,7 @@ from fabplan.geom.inside import edge_distance, inside
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
-from fabplan.model.drawing import Line
+from fabplan.model.drawing import Drawing, Line
 from fabplan.model.profile import Profile
 
 STATIONS = 101  # places along a line, off both its ends: these lie on edges, or beyond them, as a rule
@@ -51,6 +52,21 @@ def held_lines(outlines: Sequence[Profile], lines: Sequence[Line]) -> list[tuple
         for number in owners:
             found[number].append(line)
     return [tuple(own) for own in found]
+
+
+def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
+    """Each piece of a drawing with its holes and the lines that run in it; the drawing itself where it holds one."""
+    if not drawing.shapes:
+        return (drawing,)
+    outlines = [shape.outline for shape in drawing.shapes]
+    kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
+    held = [held_lines(outlines, lines) for lines in kinds]
+    found = []
+    for number, shape in enumerate(drawing.shapes):
+        folds, rolls, marks, loose, aside = (own[number] for own in held)
+        alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
+        found.append(replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside))
+    return tuple(found)
 
 
 def on_edge(outline: Profile, xy: FloatArray) -> BoolArray:

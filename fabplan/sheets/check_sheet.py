@@ -7,6 +7,7 @@ from pathlib import PurePath
 
 import numpy as np
 
+from fabplan.geom.holders import one_by_one
 from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray
 from fabplan.model.checked import Checked
@@ -19,7 +20,7 @@ from fabplan.model.plan import Plan
 from fabplan.sheets.frame import A3, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.pen import Box, short
 from fabplan.sheets.picture import extent, fitting_view, line_key, plate_picture
-from fabplan.sheets.pieces import metal_reach, on_pieces, piece_names, pieces
+from fabplan.sheets.pieces import metal_reach, on_pieces, piece_names
 from fabplan.sheets.schedule import diameter_letters, hole_schedule
 from fabplan.sheets.table import Table, flow, notes
 
@@ -83,7 +84,7 @@ def check_sheet(checked: Checked, job: Job | None, stops: int | None = None) -> 
 def _piece_sheets(checked: Checked, findings: tuple[Finding, ...], area: Box) -> list[Sheet]:
     """A sheet for each of several pieces of a drawing, the largest first: its picture, size, findings and holes."""
     drawing, sheets = checked.drawing, []
-    own = pieces(drawing) if drawing.shapes else ()
+    own = one_by_one(drawing) if drawing.shapes else ()
     letters = dict(zip(drawing.holes.number, diameter_letters(drawing.holes.diameter), strict=True))
     split = area[0] + SHARE * (area[2] - area[0])
     told = on_pieces(findings, drawing)
@@ -254,7 +255,7 @@ def _schedules(drawing: Drawing) -> list[Table]:
     if not drawing.shapes:
         return [_hole_schedule(drawing, "Hole schedule")]
     letters = dict(zip(drawing.holes.number, diameter_letters(drawing.holes.diameter), strict=True))
-    own = list(zip(piece_names(drawing), pieces(drawing), strict=True))
+    own = list(zip(piece_names(drawing), one_by_one(drawing), strict=True))
     tables = [_hole_schedule(one, f"Holes of {name}", letters) for name, one in own if len(one.holes)]
     held = {number for _, one in own for number in one.holes.number}
     left = [number for number in drawing.holes.number if number not in held]

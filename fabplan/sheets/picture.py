@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from fabplan.geom.holders import one_by_one
 from fabplan.geom.profile import bounds, flattened
 from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.drawing import Drawing, Line
@@ -14,7 +15,7 @@ from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
-from fabplan.sheets.pieces import metal_reach, piece_names, pieces, profiles_of
+from fabplan.sheets.pieces import metal_reach, piece_names, profiles_of
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
@@ -122,7 +123,7 @@ def plate_picture(drawing: Drawing, findings: Mapping[int, Finding], letters: Se
     _sizes(picture, metal_reach(drawing) or reach, view, area)
     _rings(picture, drawing, findings, view, area)
     _names(picture, drawing, view, area)
-    for piece in pieces(drawing):
+    for piece in one_by_one(drawing):
         _row_names(picture, piece, view, area)
     _letters(picture, drawing, letters, view, area)
     return picture

@@ -1,11 +1,10 @@
 """Several pieces of metal in one drawing, each as a drawing of its own for the sheet."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
-from fabplan.geom.holders import held_lines, holders, on_edge
+from fabplan.geom.holders import holders, on_edge
 from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
@@ -24,21 +23,6 @@ def profiles_of(drawing: Drawing) -> tuple[list[Profile], list[Profile]]:
 def piece_names(drawing: Drawing) -> list[str]:
     """What the pieces of a drawing are called: by their label, else by their number."""
     return [shape.label or f"piece {number}" for number, shape in enumerate(drawing.shapes, start=1)]
-
-
-def pieces(drawing: Drawing) -> tuple[Drawing, ...]:
-    """Each piece with its holes and the lines that run in it; the drawing itself where it holds one."""
-    if not drawing.shapes:
-        return (drawing,)
-    outlines = [shape.outline for shape in drawing.shapes]
-    kinds = (drawing.folds, drawing.rolls, drawing.marks, drawing.open_lines, drawing.aside)
-    held = [held_lines(outlines, lines) for lines in kinds]
-    found = []
-    for number, shape in enumerate(drawing.shapes):
-        folds, rolls, marks, loose, aside = (own[number] for own in held)
-        alone = replace(drawing, outline=shape.outline, cutouts=shape.cutouts, holes=shape.holes, shapes=())
-        found.append(replace(alone, folds=folds, rolls=rolls, marks=marks, open_lines=loose, aside=aside))
-    return tuple(found)
 
 
 def metal_reach(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:

@@ -4,10 +4,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fabplan.geom.holders import one_by_one
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
-from fabplan.sheets.pieces import piece_names, pieces
+from fabplan.sheets.pieces import piece_names
 
 MOST_RUNS = 6  # unlike runs of one row that are written out
 
@@ -56,7 +57,7 @@ def drawing_schedule(drawing: Drawing) -> tuple[HoleGroup, ...]:
     place = {number: k for k, number in enumerate(drawing.holes.number)}
     letters = diameter_letters(drawing.holes.diameter)
     found = []
-    for name, piece in zip(piece_names(drawing), pieces(drawing), strict=True):
+    for name, piece in zip(piece_names(drawing), one_by_one(drawing), strict=True):
         for group in hole_schedule(piece.holes):
             own = tuple(place[piece.holes.number[k]] for k in group.holes)
             row = f"{group.row} of {name}" if group.row else ""

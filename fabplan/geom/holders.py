@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.geom.inside import edge_distance, inside
+from fabplan.geom.inside import inside, near_edge
 from fabplan.geom.profile import bounds
 from fabplan.geom.tolerance import JOIN
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
@@ -71,11 +71,7 @@ def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
 
 def on_edge(outline: Profile, xy: FloatArray) -> BoolArray:
     """(n,) True for points (n, 2) on an outline."""
-    box, on = bounds(outline), np.zeros(len(xy), dtype=np.bool_)
-    near = np.nonzero(np.all((xy >= box[:2] - JOIN) & (xy <= box[2:] + JOIN), axis=1))[0]
-    if len(near):
-        on[near] = edge_distance(outline, xy[near])[0] <= JOIN
-    return on
+    return near_edge(outline, xy, JOIN)
 
 
 def well_inside(outlines: Sequence[Profile], xy: FloatArray) -> BoolArray:

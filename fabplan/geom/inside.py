@@ -8,6 +8,7 @@ from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.profile import Profile
 
 BLOCK = 2_000_000  # entries of one distance table: 16 MB of doubles
+BOXED = 64  # spans of one box
 
 
 def inside(profile: Profile, points: FloatArray) -> BoolArray:
@@ -41,6 +42,33 @@ def edge_distance(profile: Profile, points: FloatArray) -> tuple[FloatArray, Flo
     return distance, place
 
 
+def near_edge(profile: Profile, points: FloatArray, limit: float) -> BoolArray:
+    """(n,) True for points (n, 2) at most `limit` mm from the line of the profile.
+
+    Only points in the box round some neighbouring spans are measured from these: a long line costs little.
+    """
+    near = np.zeros(len(points), dtype=np.bool_)
+    start, end, angle = spans(profile)
+    for low in range(0, len(start), BOXED):
+        part = slice(low, low + BOXED)
+        own = start[part], end[part], angle[part]
+        within = np.nonzero(_in_box(*own, limit, points) & ~near)[0]
+        for first in range(0, len(within), BLOCK // BOXED):
+            some = within[first : first + BLOCK // BOXED]
+            away = np.linalg.norm(points[some, None, :] - _span_places(*own, points[some]), axis=2)
+            near[some] = away.min(axis=1) <= limit
+    return near
+
+
+def _in_box(start: FloatArray, end: FloatArray, angle: FloatArray, limit: float, points: FloatArray) -> BoolArray:
+    """(n,) True for points (n, 2) in the box of spans; no place of an arc is further from its chord than its rise."""
+    rise = np.hypot(*(end - start).T) * np.abs(np.tan(angle / 4.0)) / 2.0
+    out = (rise + limit)[:, None]
+    low, high = (np.minimum(start, end) - out).min(axis=0), (np.maximum(start, end) + out).max(axis=0)
+    within: BoolArray = np.all((points >= low) & (points <= high), axis=1)
+    return within
+
+
 def _nearest(profile: Profile, points: FloatArray) -> tuple[FloatArray, FloatArray]:
     places = span_places(profile, points)
     away = np.linalg.norm(points[:, None, :] - places, axis=2)
@@ -51,7 +79,10 @@ def _nearest(profile: Profile, points: FloatArray) -> tuple[FloatArray, FloatArr
 
 def span_places(profile: Profile, points: FloatArray) -> FloatArray:
     """The nearest place (n, m, 2) on each of the m spans to each of the points (n, 2)."""
-    start, end, angle = spans(profile)
+    return _span_places(*spans(profile), points)
+
+
+def _span_places(start: FloatArray, end: FloatArray, angle: FloatArray, points: FloatArray) -> FloatArray:
     chord = end - start
     length2 = np.maximum(np.sum(chord * chord, axis=1), 1e-300)
     share = np.clip(np.einsum("nmx,mx->nm", points[:, None, :] - start, chord) / length2, 0.0, 1.0)

@@ -106,6 +106,13 @@ def space(solids: Sequence[Solid], owner: IntArray, instances: int, sizes: Sizes
     return Space(grid, sizes, tuple(near), core)
 
 
+def no_space(space: Space) -> Space:
+    """The same without a cell: what is asked of it knows the outside of the body alone."""
+    none = slice(0, 0)
+    bare = Grid(space.grid.low, space.grid.edge, (0, 0, 0))
+    return Space(bare, space.sizes, (None,) * len(space.near), (none, none, none))
+
+
 def changed(space: Space, instance: int, solids: Sequence[Solid]) -> Space:
     """The room round a body of which one instance has these panels now, within the ones that it had."""
     near = list(space.near)

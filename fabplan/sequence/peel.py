@@ -1,9 +1,10 @@
 """Feasibility: the whole body taken apart backwards, rivet by rivet and piece by piece. What stays cannot be built."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fabplan.geom.flood import no_space
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Stacks
 from fabplan.sequence.access import BY_OPENINGS, Access, Site, access
@@ -54,7 +55,25 @@ def peel(site: Site, member: BoolArray, standing: BoolArray, datum: int, men: in
         left = (undone < 0) & whole
         loose = present & ~member[left].any(axis=0)
         loose[datum] = False
-        if not fresh.any() or not left.any() or not loose.any():
+        if not left.any() or not loose.any():
             return Peeling(undone, tuple(states), last)
         present &= ~loose
         last = access(site, rivets, present, men)
+
+
+def in_no_order(site: Site, member: BoolArray, left: IntArray, datum: int) -> IntArray:
+    """Of the rivets `left` (k,) those that no order drives, whatever else it leaves out.
+
+    They are out of reach while nothing but their plies and the datum stands. Most others are reached from outside then,
+    which is asked first: the room in the body need not be known for it.
+    """
+    bare = replace(site, space=no_space(site.space), openings=(), answers={}, entries={})
+    found: list[int] = []
+    for own in np.unique(member[left], axis=0):
+        rivets = left[(member[left] == own).all(axis=1)]
+        present = own.copy()
+        present[datum] = True
+        for ground in (bare, site):
+            rivets = rivets[~access(ground, len(member), present).reached[rivets]] if len(rivets) else rivets
+        found += rivets.tolist()
+    return np.array(sorted(found), dtype=np.int64)

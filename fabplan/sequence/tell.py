@@ -13,7 +13,7 @@ from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
 from fabplan.sequence.hand_holes import HandHole
 from fabplan.sequence.near import Near
-from fabplan.sequence.peel import Peeling
+from fabplan.sequence.peel import Peeling, in_no_order
 from fabplan.sequence.reach import Ways
 from fabplan.sequence.scene import Scene, count_of
 
@@ -88,8 +88,17 @@ def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) 
         f"{OTHERWISE.capitalize()}: nothing tried frees any of them.",
     )
     what = f"no order builds {count_of(len(left), 'rivet')} of {count_of(len(parts), 'piece')}: {scene.marks(parts)}"
+    what += f"; {_at_all(len(left), len(in_no_order(scene.site, scene.member, left, scene.datum)))}"
     whole = _made("shut-in", what, " ".join(words), Where(part=scene.mark(parts[0])))
     return Core(left, parts, blockers, words), (*(_caused(scene, cause, tried) for cause in found), whole)
+
+
+def _at_all(left: int, never: int) -> str:
+    """How many of the core's rivets no order drives at all, in words."""
+    if not never:
+        return "each could be driven while less stands: they shut one another off"
+    can = left - never
+    return f"{never} of them can be driven in no order" + (f", {can} while less stands" if can else "")
 
 
 def _made(check: str, what: str, mend: str, where: Where) -> Finding:

@@ -81,6 +81,8 @@ def _keys() -> list[str]:
         ("ends = [{ }]", part_form.EndForm),
         ("measured = { }", part_form.MeasuredForm),
         ("a table of measured holes", part_form.MeasuredHoleForm),
+        ("a table of tape sizes", part_form.TapeForm),
+        ("provenance = { }", part_form.ProvenanceForm),
         ("options = [{ }]", joint_form.OptionForm),
     ]
     tables += [("bends = [{ }]", works_form.BendForm)]

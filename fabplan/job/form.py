@@ -77,10 +77,5 @@ SINGLE: dict[str, type[Form]] = {"job": JobForm, "shop": ShopForm}
 SHEETS = {"parts": "part", "rows": "rows", "folds": "folds"}
 """Keys that name a spreadsheet, and the table or the list of a part whose records it holds."""
 
-LATER = {
-    "origin": "where an old piece comes from",
-}
-"""Keys that the job file is to have one day: named, so that nobody takes silence for consent."""
-
 ROLES = ("CUT", "RIVET", "BOLT", "MARK", "FOLD", "ROLL", "NOTE")
 """Roles of layers; a row name may follow RIVET and BOLT."""

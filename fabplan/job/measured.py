@@ -1,19 +1,27 @@
-"""What was measured of a piece, its holes from a table of their own."""
+"""What was measured of a piece, its holes from tables of their own."""
 
 from collections import Counter
+from collections.abc import Iterator, Sequence
+from math import nan
 from pathlib import Path
+from typing import TypeVar
 
 from pydantic import ValidationError
 
 from fabplan.errors import FabplanError, Fault
-from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm
+from fabplan.job.fields import Form
+from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, TapeForm
 from fabplan.job.spreadsheet import read_sheet
 from fabplan.job.words import form_fault
-from fabplan.model.measured import Measured, MeasuredHole
+from fabplan.model.measured import Measured, MeasuredHole, TapeSize
+
+Row = TypeVar("Row", bound=Form)
+PHOTOGRAPH = "photo"
+"""What the source of a size holds in its words where it comes from a photograph."""
 
 
 def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: list[Fault]) -> Measured | None:
-    """What a part states as measured; faults of the table of holes are added to `faults`.
+    """What a part states as measured; faults of its tables are added to `faults`.
 
     Args:
         stated: the form, or None.
@@ -23,26 +31,69 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
     """
     if stated is None:
         return None
-    holes = _holes(stated.holes, place, folder, faults) if stated.holes else ()
-    return Measured(stated.thickness, holes, stated.accuracy or 0.0, stated.source)
+    before = len(faults)
+    rows = _rows(stated.holes, MeasuredHoleForm, f"{place}: measured", folder, faults)
+    tape = _rows(stated.tape, TapeForm, f"{place}: measured", folder, faults)
+    if len(faults) == before:
+        faults.extend(_faults(stated, rows, f"{place}: measured"))
+    sizes = tuple(TapeSize(**one.model_dump()) for one in tape)
+    accuracy = stated.accuracy or max((one.accuracy or 0.0 for one in rows), default=0.0)
+    source = _joined(stated.source, [one.source for one in rows])
+    doubt = _joined(stated.doubt, [one.doubt for one in rows])
+    return Measured(stated.thickness, _holes(rows, sizes), accuracy, source, doubt, sizes)
 
 
-def _holes(name: str, place: str, folder: Path, faults: list[Fault]) -> tuple[MeasuredHole, ...]:
+def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fault]) -> list[Row]:
+    """The rows of a table that are sound."""
+    if not name:
+        return []
     try:
-        records = read_sheet(folder / name, "holes")
+        records = read_sheet(folder / name, "holes" if form is MeasuredHoleForm else "tape")
     except (FabplanError, OSError, ValueError) as error:
         what, mend = (error.what, error.mend) if isinstance(error, FabplanError) else (str(error), "")
-        faults.append(Fault(f"{place}: measured", what, mend))
-        return ()
-    holes = []
-    for row, record in records:
+        faults.append(Fault(place, what, mend))
+        return []
+    rows = []
+    for where, record in records:
         try:
-            form = MeasuredHoleForm.model_validate(record)
+            rows.append(form.model_validate(record))
         except ValidationError as error:
-            faults.extend(form_fault(row, MeasuredHoleForm, one) for one in error.errors(include_url=False))
-            continue
-        holes.append(MeasuredHole(form.hole, form.x, form.y, form.diameter, form.least_diameter))
-    for number, count in Counter(hole.number for hole in holes).items():
+            faults.extend(form_fault(where, form, one) for one in error.errors(include_url=False))
+    return rows
+
+
+def _faults(stated: MeasuredForm, rows: Sequence[MeasuredHoleForm], place: str) -> Iterator[Fault]:
+    for number, count in Counter(one.hole for one in rows).items():
         if count > 1:
-            faults.append(Fault(f"{place}: measured", f"hole {number} was measured {count} times", "Keep one of them."))
-    return tuple(holes)
+            yield Fault(place, f"hole {number} was measured {count} times", "Keep one of them.")
+    placed = [one.hole for one in rows if one.x is not None]
+    if stated.tape and placed:
+        mend = "Leave out x and y of all holes, or the tape: one of them is the pattern."
+        yield Fault(place, f"hole {placed[0]} has a place, and `tape` tells places too", mend)
+    if not stated.tape and len(placed) < len(rows):
+        bare = next(one.hole for one in rows if one.x is None)
+        yield Fault(place, f"hole {bare} has no place", "State its x and y, or sizes by `tape`.")
+    if rows and stated.accuracy is None and not all(one.accuracy for one in rows):
+        yield Fault(place, "holes without accuracy", "State the `accuracy` of `holes`, mm, here or in each row.")
+    for source, doubt in [(stated.source, stated.doubt), *((one.source, one.doubt) for one in rows)]:
+        if PHOTOGRAPH in source.lower() and not (doubt or stated.doubt):
+            mend = "State what may be wrong with it as `doubt`: lens, parallax, what gave the scale."
+            yield Fault(place, "sizes from a photograph without their `doubt`", mend)
+            return
+
+
+def _joined(stated: str, own: Sequence[str]) -> str:
+    """What is stated for all rows and for some, each once."""
+    return "; ".join(dict.fromkeys(one for one in (stated, *own) if one))
+
+
+def _holes(rows: Sequence[MeasuredHoleForm], tape: Sequence[TapeSize]) -> tuple[MeasuredHole, ...]:
+    """The holes of a table, then those that only the tape names, in its order."""
+    held = tuple(
+        MeasuredHole(one.hole, nan if one.x is None else one.x, nan if one.y is None else one.y,
+                     one.diameter, one.least_diameter)
+        for one in rows
+    )  # fmt: skip
+    named = dict.fromkeys(number for one in tape for number in (one.start, one.end, one.along) if number)
+    known = {one.number for one in held}
+    return (*held, *(MeasuredHole(number) for number in named if number not in known))

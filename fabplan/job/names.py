@@ -127,6 +127,9 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
     if part.measured_thickness is not None and part.thickness is None:
         what = "`measured` thickness of a piece that states no `thickness`"
         yield Fault(part.place, what, "State the thickness that was drawn and ordered; only plates have one.")
+    if part.measured is not None and (part.quantity > 1 or part.hand) and (part.measured.holes or part.measured.tape):
+        mend = "No two old pieces are alike: give each a mark, a drawing and sizes of its own."
+        yield Fault(f"{part.place}: measured", "measured holes of more than one piece", mend)
     if part.section and (part.rolls or part.joggles or part.cone is not None):
         yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
     bent = bool(part.folds or part.rolls or part.joggles) or part.cone is not None

@@ -131,30 +131,75 @@ class WholeRollForm(Form):
 
 
 class MeasuredForm(Form):
-    """Sizes of the piece that is there; `holes` names a table of them, each with the `accuracy` stated."""
+    """Sizes of the piece that is there; `holes` names a table of places, `tape` one of sizes from hole to hole."""
 
     thickness: Thickness | None = None
     holes: str = ""
+    tape: str = ""
     accuracy: Positive | None = None
     source: str = ""
+    doubt: str = ""
 
     @model_validator(mode="after")
     def _something(self) -> "MeasuredForm":
-        if not self.holes and self.thickness is None:
-            raise ValueError("a `thickness`, or `holes` with their `accuracy`")
-        if bool(self.holes) != (self.accuracy is not None):
-            raise ValueError("the `accuracy` of `holes`, mm, where these are stated, and only there")
+        if not self.holes and not self.tape and self.thickness is None:
+            raise ValueError("a `thickness`, or `holes` or `tape` with their `accuracy`")
+        if self.accuracy is not None and not self.holes and not self.tape:
+            raise ValueError("the `accuracy` of `holes` or `tape`, mm, only where these are stated")
+        if self.tape and self.accuracy is None:
+            raise ValueError("the `accuracy` of the sizes of `tape`, mm")
         return self
 
 
 class MeasuredHoleForm(Form):
-    """A row of a table of measured holes."""
+    """A row of a table of measured holes; those measured by tape have no places here."""
 
     hole: Annotated[str, Field(min_length=1)]
-    x: Number
-    y: Number
+    x: Number | None = None
+    y: Number | None = None
     diameter: Positive | None = None
     least_diameter: Positive | None = None
+    accuracy: Positive | None = None
+    source: str = ""
+    doubt: str = ""
+
+    @model_validator(mode="after")
+    def _both(self) -> "MeasuredHoleForm":
+        if (self.x is None) != (self.y is None):
+            raise ValueError("`x` and `y`, or neither where a `tape` tells the places")
+        return self
+
+
+class TapeForm(Form):
+    """A row of a table of tape sizes, from hole to hole."""
+
+    start: Annotated[str, Field(alias="from", min_length=1)]
+    end: Annotated[str, Field(alias="to", min_length=1)]
+    length: Positive
+    along: str = ""
+    off: Number = 0.0
+
+    @model_validator(mode="after")
+    def _two_holes(self) -> "TapeForm":
+        if self.start == self.end or self.along == self.start:
+            raise ValueError("unlike holes: `from`, `to`, and `along` for the far end of the tape")
+        if self.off and not self.along:
+            raise ValueError("`along`, the hole that the tape is stretched to, where `off` is stated")
+        return self
+
+
+class ProvenanceForm(Form):
+    """Where a piece comes from; of any that is not new, the evidence and the doubt."""
+
+    origin: Literal["new", "original", "repaired", "recovered", "copied"]
+    evidence: str = ""
+    doubt: str = ""
+
+    @model_validator(mode="after")
+    def _told(self) -> "ProvenanceForm":
+        if self.origin != "new" and not (self.evidence and self.doubt):
+            raise ValueError('`evidence` and `doubt` of a piece that is not new; `doubt = "none known"` will do')
+        return self
 
 
 class PartForm(Form):
@@ -194,3 +239,4 @@ class PartForm(Form):
     closing: Truth = False
     mass: Positive | None = None
     measured: MeasuredForm | None = None
+    provenance: ProvenanceForm | None = None

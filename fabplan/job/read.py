@@ -13,6 +13,7 @@ from fabplan.model import bends, joints
 from fabplan.model import job as model
 from fabplan.model.fitting import LocationSpec, OptionSpec
 from fabplan.model.marks import instance_marks
+from fabplan.model.provenance import Provenance
 from fabplan.model.tool import Tool
 
 
@@ -98,7 +99,7 @@ def _first_piece(parts: Sequence[model.PartSpec]) -> str:
     return instance_marks(first[0])[0][0] if first else ""
 
 
-BESIDE = {"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone", "measured"}
+BESIDE = {"rows", "folds", "rolls", "roll", "ends", "ring", "joggles", "tapers", "cone", "measured", "provenance"}
 """Keys of a part that are not taken over as they are."""
 
 
@@ -115,6 +116,7 @@ def _part(entry: Entry, folder: Path, faults: list[Fault]) -> model.PartSpec:
         cone=bends.ConeSpec(**part.cone.model_dump()) if part.cone else None,
         ring=bends.RingSpec(**part.ring.model_dump()) if part.ring else None,
         measured=measured_of(part.measured, entry.place, folder, faults),
+        provenance=Provenance(**part.provenance.model_dump()) if part.provenance else None,
         place=entry.place,
     )
 

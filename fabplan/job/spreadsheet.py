@@ -12,7 +12,7 @@ from fabplan.errors import FabplanError
 _LENGTHS = frozenset(
     {"thickness", "length", "back_mark", "first", "last", "pitch", "diameter", "inside_radius", "x", "y"}
 )
-NUMBERS = _LENGTHS | {"least_diameter", "quantity", "count", "mass", "angle"}
+NUMBERS = _LENGTHS | {"least_diameter", "off", "accuracy", "quantity", "count", "mass", "angle"}
 LISTS = frozenset({"size", "at"})
 TRUTHS = frozenset({"loose", "closing"})
 NESTED = ("{", "[")

@@ -94,8 +94,6 @@ def _missing(place: str, key: str) -> Fault:
 
 
 def _unknown(place: str, key: str, keys: Iterable[str]) -> Fault:
-    if key in form.LATER:
-        return Fault(place, f'the key "{key}" ({form.LATER[key]}) is not known yet', "Leave it out.")
     return Fault(place, f'unknown key "{key}"', nearest(key, keys))
 
 

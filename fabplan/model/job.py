@@ -7,6 +7,7 @@ from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec,
 from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
 from fabplan.model.measured import Measured
+from fabplan.model.provenance import Provenance
 from fabplan.model.tool import Tool
 
 
@@ -73,6 +74,7 @@ class PartSpec:
         loose: True for a piece that is lifted out for access while riveting.
         closing: True where the job names this piece as a closing piece, fitted last.
         mass: stated mass, or None to work it out.
+        provenance: where it comes from; None where not stated, and then it is new.
         place: where in the job file it stands, for messages.
     """
 
@@ -109,12 +111,18 @@ class PartSpec:
     closing: bool = False
     mass: float | None = None
     measured: Measured | None = None
+    provenance: Provenance | None = None
     place: str = ""
 
     @property
     def measured_thickness(self) -> float | None:
         """Of a plate, where it was measured."""
         return self.measured.thickness if self.measured is not None else None
+
+    @property
+    def made(self) -> bool:
+        """False for a piece that is there already: neither cut nor bought."""
+        return self.provenance is None or self.provenance.made
 
 
 @dataclass(frozen=True, slots=True)

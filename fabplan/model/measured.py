@@ -1,6 +1,11 @@
-"""Holes of a piece that is there, as somebody measured them. Lengths mm."""
+"""Holes of a piece that is there, as somebody measured them, and what came of it. Lengths mm."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from math import nan
+
+import numpy as np
+
+from fabplan.model.arrays import BoolArray, FloatArray, bools, floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -9,16 +14,34 @@ class MeasuredHole:
 
     Attributes:
         number: as printed on its check sheet.
-        x, y: running sizes of its middle, in any axes, seen on the marked face.
+        x, y: running sizes of its middle, in any axes, seen on the marked face; NaN where the tape tells its place.
         diameter: the greatest across it; None where it was not measured.
         least: the least across it; None where it is round.
     """
 
     number: str
-    x: float
-    y: float
+    x: float = nan
+    y: float = nan
     diameter: float | None = None
     least: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TapeSize:
+    """One size, from the middle of a hole to the middle of another.
+
+    Attributes:
+        start, end: numbers of the holes.
+        length: straight across; where `along` is stated, read on a tape from `start` to `along` abreast of `end`.
+        along: number of the hole that the tape is stretched to; "" for a length straight across.
+        off: how far `end` lies beside that tape, to its left positive; 0 under it.
+    """
+
+    start: str
+    end: str
+    length: float
+    along: str = ""
+    off: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +51,62 @@ class Measured:
     Attributes:
         thickness: or None.
         holes: or none.
-        accuracy: of the places of the holes, how far each may be off.
+        accuracy: of the places of the holes, how far each may be off; of tape sizes, how far each size may be.
         source: how they were come by: "steel tape", "from a photograph", ...
+        doubt: what may be wrong with them beyond the accuracy.
+        tape: sizes from hole to hole, in place of the places of the holes.
     """
 
     thickness: float | None = None
     holes: tuple[MeasuredHole, ...] = ()
     accuracy: float = 0.0
     source: str = ""
+    doubt: str = ""
+    tape: tuple[TapeSize, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """As printed on sheets: by what, how well, and what may be wrong with it."""
+        how = f"{len(self.holes)} holes within {self.accuracy:g} mm" if self.holes else ""
+        told = [self.source or "how is not stated", how, f"doubt: {self.doubt}" if self.doubt else ""]
+        return "; ".join(filter(None, told))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredRecord:
+    """What a piece's measured holes came to, for its sheet.
+
+    Attributes:
+        mark: of the part.
+        number: of its n measured holes.
+        drawn, laid: (n, 2) where each is drawn, and where it was measured, laid over the drawing.
+        across: (n, 2) greatest and least diameter, NaN where not measured.
+        taken: True where the body is built of them; False where a finding says why not.
+        grown: row, its length, and how much longer it is than drawn, by the line through its errors.
+        tape: the sizes, as stated.
+        by_tape: (m, 2) what each comes to on the pattern that fits all best, and how far it may lie beside its tape.
+        proved: (m,) True for a size that the others prove.
+    """
+
+    mark: str
+    number: tuple[str, ...]
+    drawn: FloatArray
+    laid: FloatArray
+    across: FloatArray
+    taken: bool = True
+    grown: tuple[tuple[str, float, float], ...] = ()
+    tape: tuple[TapeSize, ...] = ()
+    by_tape: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
+    proved: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
+
+    def __post_init__(self) -> None:
+        """Keep read-only copies."""
+        for name in ("drawn", "laid", "across", "by_tape"):
+            object.__setattr__(self, name, floats(getattr(self, name), -1, 2))
+        object.__setattr__(self, "proved", bools(self.proved, -1))
+
+    @property
+    def off(self) -> FloatArray:
+        """(n, 2) measured less drawn."""
+        away: FloatArray = self.laid - self.drawn
+        return away

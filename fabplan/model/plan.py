@@ -11,6 +11,7 @@ from fabplan.model.finding import Finding
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
 from fabplan.model.loop import Loop
+from fabplan.model.measured import MeasuredRecord
 from fabplan.model.overlay import Overlay
 from fabplan.model.sequence import Sequence
 from fabplan.model.supply import Supply
@@ -45,6 +46,7 @@ class Plan:
         forming: how formed plates are formed.
         overlays: seams whose holes do not meet to a hair, the worst first.
         loops: all independent loops of pieces, the one that closes worst first.
+        measured: how the measured holes of old pieces lie over their drawings.
         out: (k, 3) mm for the plies of the stacks: along the row, across it, gap (see `body.residuals`).
     """
 
@@ -63,4 +65,5 @@ class Plan:
     forming: tuple[FormingRecord, ...] = ()
     overlays: tuple[Overlay, ...] = ()
     loops: tuple[Loop, ...] = ()
+    measured: tuple[MeasuredRecord, ...] = ()
     out: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))

@@ -204,6 +204,10 @@ def _facts(checked: Checked) -> Table:
             ("plate", f"{part.thickness_words}, {grade}, {part.mass:.1f} kg"),
             ("marked face", f"the face drawn, up as cut{marked}"),
         ]
+        if spec.provenance is not None:
+            rows.append(("provenance", spec.provenance.words))
+        if spec.measured is not None:
+            rows.append(("measured", spec.measured.words))
     return Table("", ("", ""), (0.75, 4.45), (*rows, *_key(drawing)))
 
 

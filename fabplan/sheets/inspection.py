@@ -67,6 +67,11 @@ def points(plan: Plan) -> Iterator[Point]:
     count = f"{len(plan.body.instances)} pieces"
     what = "pieces counted; mark, hand, thickness and fingerprint read off against cut list, bar list and order"
     yield Point("goods in", what, count, "storeman, second person")
+    for part in plan.job.parts:
+        if part.provenance is not None and not part.made:
+            yield Point(
+                "goods in", f"old piece {part.mark}: {part.provenance.words}", "tag and evidence seen", "storeman"
+            )
     if any(rivet.closing == "hot" for rivet in plan.job.rivets):
         what = "paint and zinc off round every hole that is riveted hot (common practice)"
         yield Point("before riveting", what, "100 mm bare round each hole", "gang")

@@ -53,8 +53,9 @@ def listings(plan: Plan) -> tuple[Listing, ...]:
     names = ", ".join(f"{one.drawing.name} {one.drawing.fingerprint[:8]}" for one in plan.checked)
     drawn = (f"Drawings: {names}.",) if names else ()
     welds = (_welds(plan),) if job.welds else ()
+    origins = (_provenance(plan),) if any(part.provenance is not None for part in job.parts) else ()
     holes = (_holes(plan),) if any(ply.state != "full" for seam in job.seams for ply in seam.plies) else ()
-    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), *holes, *welds, _findings(plan))
+    counted = (_bar_list(plan), _rivet_order(plan), _bolts(plan), *holes, *welds, *origins, _findings(plan))
     every = (_cut_list(plan), *(replace(one, after=(*one.after, *drawn)) for one in counted))
     return tuple(replace(one, origin=origin, rows=tuple(map(_known, one.rows))) for one in every)
 
@@ -88,6 +89,7 @@ def _cut_list(plan: Plan) -> Listing:
     count = sum(line.quantity for line in plan.supply.plates)
     after = (
         f"Plates in all: {count}, {_mass(plan.supply.plates)} ({plan.tables.density_source}).",
+        *_there(plan, [part.mark for part in plan.job.parts if part.drawing and not part.made]),
         "Cut as drawn, marked face up; kerf is the cutter's.",
         LIFT,
     )
@@ -111,16 +113,51 @@ def _bar_list(plan: Plan) -> Listing:
     count = sum(line.quantity for line in plan.supply.bars)
     sections = {section.name: section.source for section in plan.tables.sections}
     sources = dict.fromkeys(sections.get(line.section, plan.tables.density_source) for line in plan.supply.bars)
+    there = _there(plan, [part.mark for part in plan.job.parts if part.section and not part.made])
     after: tuple[str, ...] = (
         f"Bars in all: {count}, {_mass(plan.supply.bars)}" + (f" ({'; '.join(sources)})." if sources else "."),
+        *there,
         "Measure from the marked end and from the heel; drill from the plate where it is to hand.",
         LIFT,
     )
     if not rows:
-        after = ("Nothing to list: no bars.",)
+        after = ("Nothing to list: no bars.", *there)
     return Listing(
         "bar-list", "Bar list", heads, (0.8, 0.5, 1.25, 0.95, 0.95, 0.85, 1.05, 9.5), (1, 3, 5, 6), rows, after
     )
+
+
+def _there(plan: Plan, marks: Sequence[str]) -> tuple[str, ...]:
+    """What of a list is there already, and so not on it."""
+    return (f"There already, neither cut nor bought: {', '.join(marks)}; see the provenance list.",) if marks else ()
+
+
+def _provenance(plan: Plan) -> Listing:
+    """Pieces whose origin is stated, with the evidence and the doubt, and how they were measured."""
+    told = [part for part in plan.job.parts if part.provenance is not None]
+    rows = tuple(
+        (
+            part.mark,
+            part.quantity * (2 if part.hand else 1),
+            part.section or f"plate {part.thickness or nan:g} mm, {part.drawing}",
+            origin.origin,
+            "yes" if part.made else "no",
+            origin.evidence or "-",
+            origin.doubt or "-",
+            part.measured.words if part.measured is not None else "as drawn",
+        )
+        for part in told
+        if (origin := part.provenance) is not None
+    )
+    heads = ("mark", "no off", "piece", "origin", "made now", "evidence", "doubt", "measured")
+    after = (
+        "Old pieces: tagged, kept apart and counted; what is taken off the body is kept and listed too.",
+        "Pieces that are made now bear the maker's mark and the date on a hidden face, so that none passes as original "
+        "(common practice).",
+        "Pieces of the job without a line here are new.",
+    )
+    shares = (0.9, 0.7, 2.2, 1.2, 0.9, 3.0, 3.0, 3.0)
+    return Listing("provenance", "Provenance of pieces", heads, shares, (1,), rows, after)
 
 
 def _drilling(line: BarLine) -> str:

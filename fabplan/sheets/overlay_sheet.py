@@ -139,7 +139,7 @@ def _hole(one: Overlay, k: int, mate: int | None, sizes: tuple[float, float], sh
         away = one.holes_other[mate] - one.holes_one[k]
         u, v = (one.holes_other[mate] / scale + shift).tolist()
         items.append(Arc((u, v), float(one.size_other[mate]) / 2.0 / scale, width=0.2, dash=(0.8, 0.5)))
-        items += _arrow(at, away / scale * times)
+        items += arrow(at, away / scale * times)
     if _unfair(one, k, mate):
         items.append(Arc((x, y), radius + 1.0, width=0.7))
     return items
@@ -150,7 +150,8 @@ def _unfair(one: Overlay, k: int, mate: int | None) -> bool:
     return mate is None or not float(np.linalg.norm(one.holes_other[mate] - one.holes_one[k])) <= one.allowed
 
 
-def _arrow(start: FloatArray, way: FloatArray) -> list[Item]:
+def arrow(start: FloatArray, way: FloatArray) -> list[Item]:
+    """An arrow on the paper, from a place (2,) on by (2,), mm; none where it is too short to see."""
     size = float(np.linalg.norm(way))
     if size < 0.4:
         return []

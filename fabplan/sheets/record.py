@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fabplan.model.body import Body, Stacks
     from fabplan.model.loop import Loop
     from fabplan.model.plan import Account, Plan
+    from fabplan.model.provenance import Provenance
     from fabplan.model.sequence import Lie, Step
     from fabplan.model.supply import Supply
 
@@ -104,6 +105,7 @@ def plan_record(plan: "Plan") -> dict[str, Any]:
         "parts": _part_records(plan.body) if plan.body else [],
         "rivets": _rivet_records(plan, plan.stacks) if plan.stacks else [],
         "loops": [_loop_record(loop) for loop in plan.loops],
+        "measured": _measured_records(plan),
         "findings": [finding_record(finding) for finding in plan.findings],
         "counts": counts(plan.findings),
         "steps": [_step_record(plan, step) for step in plan.sequence.steps] if plan.sequence else [],
@@ -131,11 +133,31 @@ def _part_records(body: "Body") -> list[dict[str, Any]]:
             "part": body.parts[instance.part].mark,
             "pose": None if pose is None else [_number(value) for value in matrix(pose).ravel().tolist()],
             "mass": _number(body.parts[instance.part].mass),
+            "provenance": _origin(body.parts[instance.part].spec.provenance),
             "marked": marked,
             "reason": reason,
         }
         for instance, pose, marked, reason in zip(body.instances, body.poses, body.marked, body.reasons, strict=True)
     ]
+
+
+def _origin(provenance: "Provenance | None") -> dict[str, str] | None:
+    return None if provenance is None else asdict(provenance)
+
+
+def _measured_records(plan: "Plan") -> list[dict[str, Any]]:
+    stated = {part.mark: part.measured for part in plan.job.parts}
+    records = []
+    for one in plan.measured:
+        measured = stated[one.mark]
+        assert measured is not None
+        holes = [
+            {"number": number, "drawn": [_number(v) for v in drawn], "measured": [_number(v) for v in laid]}
+            for number, drawn, laid in zip(one.number, one.drawn.tolist(), one.laid.tolist(), strict=True)
+        ]
+        how = {"accuracy": _number(measured.accuracy), "source": measured.source, "doubt": measured.doubt}
+        records.append({"part": one.mark, **how, "taken": one.taken, "holes": holes})
+    return records
 
 
 def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:

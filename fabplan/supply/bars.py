@@ -14,9 +14,11 @@ OPPOSITE = "opposite hand: rows measured from the far end, the one that is not m
 
 
 def bar_lines(body: Body) -> tuple[BarLine, ...]:
-    """One line for each bar of the kit, in the order of the job."""
+    """One line for each bar that is made for the kit, in the order of the job."""
     quantity = body.quantity()
-    return tuple(_line(part, quantity[part.mark]) for part in body.kinds() if part.section is not None)
+    return tuple(
+        _line(part, quantity[part.mark]) for part in body.kinds() if part.section is not None and part.spec.made
+    )
 
 
 def _line(part: Part, quantity: int) -> BarLine:

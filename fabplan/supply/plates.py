@@ -12,9 +12,13 @@ from fabplan.model.supply import PlateLine
 
 
 def plate_lines(body: Body) -> tuple[PlateLine, ...]:
-    """One line for each plate of the kit, in the order of the job."""
+    """One line for each plate that is made for the kit, in the order of the job."""
     quantity = body.quantity()
-    return tuple(_line(part, part.blank, quantity[part.mark]) for part in body.kinds() if part.blank is not None)
+    return tuple(
+        _line(part, part.blank, quantity[part.mark])
+        for part in body.kinds()
+        if part.blank is not None and part.spec.made
+    )
 
 
 def _line(part: Part, blank: Drawing, quantity: int) -> PlateLine:

@@ -19,6 +19,7 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.lookup import find_section
+from fabplan.model.measured import MeasuredRecord
 from fabplan.model.tables import Tables
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
@@ -33,6 +34,7 @@ class Assembly:
 
     `rests`: what of the files of several pieces goes with none of the parts.
     `row_findings`: what was found about rows that are not there, and holes that were measured.
+    `measured`: how these lie over their drawings.
     """
 
     stated: Job
@@ -44,6 +46,7 @@ class Assembly:
     placing: Placing
     holes: BodyHoles
     stacks: Stacks
+    measured: Sequence[MeasuredRecord]
 
 
 def assembled(path: Path | str, progress: Progress = str) -> Assembly:
@@ -76,7 +79,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     files = _files(job)
     drawings = _pieces(job, files)
     job, row_findings = named_rows(job, drawings)
-    drawings, measured = as_measured(job, drawings)
+    drawings, measured, records = as_measured(job, drawings)
     progress("putting together")
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
     placing = place(job, parts, instances)
@@ -84,7 +87,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     rests, found = _rests(stated, files), (*row_findings, *measured)
-    return Assembly(stated, job, tables, drawings, rests, found, placing, holes, stacks)
+    return Assembly(stated, job, tables, drawings, rests, found, placing, holes, stacks, records)
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from math import nan
 
 import numpy as np
 
@@ -12,7 +13,8 @@ from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job, PartSpec
-from fabplan.model.measured import Measured
+from fabplan.model.measured import Measured, MeasuredRecord
+from fabplan.way.taped import Pattern, pattern
 
 LEAST = 3
 """Holes that a pattern must have to be laid over the drawing."""
@@ -21,19 +23,26 @@ GROWN = 2.0
 """How many times the accuracy a row may be longer or shorter than drawn before it is told."""
 
 
-def as_measured(job: Job, drawings: Mapping[str, Drawing]) -> tuple[dict[str, Drawing], tuple[Finding, ...]]:
-    """The drawings with measured holes in place of drawn ones, and what is found about them.
+Taken = tuple[Drawing, list[Finding], MeasuredRecord | None]
+"""A drawing with the holes of its piece, what is found about them, and the record of how they were laid over it."""
+
+
+def as_measured(
+    job: Job, drawings: Mapping[str, Drawing]
+) -> tuple[dict[str, Drawing], tuple[Finding, ...], tuple[MeasuredRecord, ...]]:
+    """The drawings with measured holes in place of drawn ones, what is found about them, and their records.
 
     The measured pattern is laid over the drawing as a whole, by a turn and a shift; it is never mirrored or smoothed.
     """
-    taken, found = dict(drawings), []
+    taken, found, records = dict(drawings), [], []
     for spec in job.parts:
         measured = spec.measured
         if measured is not None and measured.holes and spec.mark in drawings:
-            drawing, told = _taken(spec, measured, drawings[spec.mark])
+            drawing, told, record = _taken(spec, measured, drawings[spec.mark])
             taken[spec.mark] = drawing
             found += told
-    return taken, tuple(found)
+            records += [record] if record is not None else []
+    return taken, tuple(found), tuple(records)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,18 +66,39 @@ class _Laid:
         return self.xy - self.drawn
 
 
-def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> tuple[Drawing, list[Finding]]:
+def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
     numbers = list(drawing.holes.number)
     unknown = [hole.number for hole in measured.holes if hole.number not in numbers]
     if unknown or len(measured.holes) < LEAST:
-        return drawing, [_unused(spec, unknown)]
-    index = np.array([numbers.index(hole.number) for hole in measured.holes], dtype=np.int64)
-    own, drawn = np.array([(hole.x, hole.y) for hole in measured.holes]), drawing.holes.xy[index]
+        return drawing, [_unused(spec, unknown)], None
+    holes = tuple(sorted(measured.holes, key=lambda hole: numbers.index(hole.number)))
+    measured = replace(measured, holes=holes)
+    index = np.array([numbers.index(hole.number) for hole in holes], dtype=np.int64)
+    drawn = drawing.holes.xy[index]
+    taped = pattern(measured, drawn) if measured.tape else None
+    own = taped.xy if taped is not None else np.array([(hole.x, hole.y) for hole in measured.holes])
     laid = _Laid(spec, measured, drawing, index, laid_over(own, drawn))
+    if taped is not None and taped.trouble is not None:
+        return drawing, [_not_taken(spec, *taped.trouble)], _record(laid, taped, taken=False)
     off, turned = _worst(laid.off), _worst(laid_over(own * [-1.0, 1.0], drawn) - drawn)
     if off > GROWN * measured.accuracy and turned <= measured.accuracy + FIGURE:
-        return drawing, [_mirrored(spec, off, turned)]
-    return _changed(laid), [_told(laid), *_ovals(laid), *_grown(laid)]
+        return drawing, [_mirrored(spec, off, turned)], _record(laid, taped, taken=False)
+    return _changed(laid), [_told(laid), *_ovals(laid), *_grown(laid)], _record(laid, taped, taken=True)
+
+
+def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecord:
+    across = [(hole.diameter or nan, hole.least or nan) for hole in laid.measured.holes]
+    record = MeasuredRecord(
+        laid.spec.mark,
+        tuple(hole.number for hole in laid.measured.holes),
+        laid.drawn,
+        laid.xy,
+        np.array(across),
+        taken,
+        tuple(_growths(laid)),
+        laid.measured.tape,
+    )
+    return record if taped is None else replace(record, by_tape=taped.by_tape, proved=taped.proved)
 
 
 def _changed(laid: _Laid) -> Drawing:
@@ -100,6 +130,11 @@ def _unused(spec: PartSpec, unknown: list[str]) -> Finding:
     return _finding("measured-unknown", what, mend, Where(part=spec.mark), (None, None))
 
 
+def _not_taken(spec: PartSpec, check: str, what: str, figure: float, limit: float, mend: str) -> Finding:
+    words = f"{spec.mark}: {what}; it stays as drawn"
+    return _finding(check, words, mend, Where(spec.drawing, spec.mark), (figure, limit))
+
+
 def _mirrored(spec: PartSpec, off: float, turned: float) -> Finding:
     what = f"{spec.mark}: its measured holes fit as their mirror image, within {turned:.2f} mm, and are not taken"
     mend = "Measure on the marked face, x to the right and y up; or correct `marked` or the hand."
@@ -111,7 +146,8 @@ def _told(laid: _Laid) -> Finding:
     size, accuracy = np.linalg.norm(laid.off, axis=1), laid.measured.accuracy
     worst = int(size.argmax())
     beyond = int(np.sum(~(size <= accuracy + FIGURE)))
-    how = f" ({laid.measured.source})" if laid.measured.source else ""
+    how = "; ".join(filter(None, [laid.measured.source, laid.measured.doubt and f"doubt: {laid.measured.doubt}"]))
+    how = f" ({how})" if how else ""
     x, y = laid.off[worst].tolist()
     what = (
         f"{laid.spec.mark}: {len(size)} holes are taken as measured{how}; {beyond} off the drawing by more than the "
@@ -134,17 +170,23 @@ def _ovals(laid: _Laid) -> Iterator[Finding]:
 
 def _grown(laid: _Laid) -> Iterator[Finding]:
     """Rows whose spaces add up to more or less than drawn: the error grows from one end to the other."""
-    rows = [laid.drawing.holes.row[k] for k in laid.index.tolist()]
     limit = GROWN * laid.measured.accuracy
+    for row, length, grown in _growths(laid):
+        if not abs(grown) <= limit + FIGURE:
+            word = "longer" if grown > 0 else "shorter"
+            what = f"{laid.spec.mark}: row {row} is {abs(grown):.2f} mm {word} than drawn, over {length:.0f} mm"
+            mend = "Look for a pitch that was added up, or at the tape; mates take their holes from this piece."
+            yield _finding("measured-grows", what, mend, Where(laid.spec.drawing, laid.spec.mark), (grown, limit))
+
+
+def _growths(laid: _Laid) -> Iterator[tuple[str, float, float]]:
+    """Each row of three measured holes or more, its length, and how much longer it is than drawn."""
+    rows = [laid.drawing.holes.row[k] for k in laid.index.tolist()]
     for row in dict.fromkeys(row for row in rows if row):
         own = np.array([k for k, name in enumerate(rows) if name == row])
         if len(own) >= LEAST:
             grown, length = _growth(laid.drawn[own], laid.off[own])
-            if not abs(grown) <= limit + FIGURE:
-                word = "longer" if grown > 0 else "shorter"
-                what = f"{laid.spec.mark}: row {row} is {abs(grown):.2f} mm {word} than drawn, over {length:.0f} mm"
-                mend = "Look for a pitch that was added up, or at the tape; mates take their holes from this piece."
-                yield _finding("measured-grows", what, mend, Where(laid.spec.drawing, laid.spec.mark), (grown, limit))
+            yield row, length, grown
 
 
 def _growth(drawn: FloatArray, off: FloatArray) -> tuple[float, float]:

@@ -16,6 +16,7 @@ from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.inspection import inspection_sheets
 from fabplan.sheets.lists import list_pages, listings
+from fabplan.sheets.measured_sheet import measured_sheets
 from fabplan.sheets.overlay_sheet import overlay_sheets
 from fabplan.sheets.pdf import write_pdf
 from fabplan.sheets.record import plan_record
@@ -88,6 +89,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     }
     if plan.forming:
         papers["forming"] = lambda: forming_sheets(plan)
+    if plan.measured:
+        papers["measured"] = lambda: measured_sheets(plan)
     if plan.overlays:
         papers["overlays"] = lambda: overlay_sheets(plan)
     if plan.sequence is not None:

@@ -114,6 +114,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         forming=records,
         overlays=overlays(job, placing),
         loops=loops(job, placing),
+        measured=tuple(made.measured),
         out=residuals(placing.body, stacks),
     )
 

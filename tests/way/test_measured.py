@@ -1,20 +1,27 @@
 """An old bracket measured hole by hole: its pattern is master, never mirrored or smoothed, its oval hole told."""
 
+import re
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.spatial.distance import pdist
 from scipy.spatial.transform import Rotation
 
 from fabplan.errors import JobError
 from fabplan.geom.laid_over import laid_over
 from fabplan.model.arrays import FloatArray
 from fabplan.model.plan import Plan
+from fabplan.sheets.check_sheet import check_sheet
+from fabplan.sheets.lint import lint
+from fabplan.sheets.measured_sheet import measured_sheets
+from fabplan.sheets.record import plan_record
 from fabplan.way.plan import plan
 from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, rectangle
 from tests.kits.draw import write_drawings
 from tests.kits.job_file import job_text
 from tests.kits.random_kits import STATED, X, Y, Z
+from tests.sheets.words import words_of
 
 ACROSS = np.array([40.0, 80.0, 120.0, 160.0, 200.0, 242.0, 280.0])
 HOLES: Array = np.vstack([np.c_[ACROSS, np.full(7, 40.0)], np.c_[ACROSS, np.full(7, 100.0)]])
@@ -30,12 +37,50 @@ def kit() -> Kit:
     return drilled(Kit(pieces, seams, {"title": "Bracket", "number": "K6", "datum": "N1", "drawings": "."}))
 
 
-def planned(folder: Path, sizes: FloatArray, more: dict[int, str] | None = None, accuracy: float = 0.3) -> Plan:
-    """The plan with the bracket measured: `sizes` (14, 2) hole by hole, `more` the diameters of some."""
+def by_tape(places: FloatArray, sizes: str, holes: str = "") -> dict[str, str]:
+    """Tables of what a tape shows: running along both lines, then "0-13+2" from hole 0 to hole 13, 2 mm too much."""
+    rows = []
+    for first in (0, 7):
+        unit = (places[first + 6] - places[first]) / np.linalg.norm(places[first + 6] - places[first])
+        for k in range(first + 1, first + 7):
+            way = places[k] - places[first]
+            off = f"{unit[0] * way[1] - unit[1] * way[0]:.3f}"
+            rows.append(f"A {first + 1},A {k + 1},{way @ unit:.3f},A {first + 7},{off}")
+    for one, other, more in re.findall(r"(\d+)-(\d+)((?:[+-][\d.]+)?)(?: |$)", sizes):
+        apart = np.linalg.norm(places[int(other)] - places[int(one)]) + float(more or 0.0)
+        rows.append(f"A {int(one) + 1},A {int(other) + 1},{apart:.3f},,")
+    tables = {"tape": "\n".join(["from,to,length,along,off", *rows])}
+    return tables | ({"holes": "hole,diameter,least_diameter\n" + holes} if holes else {})
+
+
+def planned_by(folder: Path, tables: dict[str, str], accuracy: float = 0.3) -> Plan:
+    """The plan with the bracket measured by tables of the job."""
     write_drawings(kit(), folder)
+    for name, table in tables.items():
+        (folder / f"{name}.csv").write_text(table, "utf-8")
+    named = ", ".join(f'{name} = "{name}.csv"' for name in tables)
+    measured = f'measured = {{ {named}, accuracy = {accuracy}, source = "steel tape" }}'
+    text = job_text(kit()).replace('mark = "B1"\n', f'mark = "B1"\n{measured}\n')
+    (folder / "job.toml").write_text(text, "utf-8")
+    return plan(folder / "job.toml")
+
+
+def planned(
+    folder: Path, sizes: FloatArray, more: dict[int, str] | None = None, *, drawn: FloatArray | None = None
+) -> Plan:
+    """The plan with the bracket measured: `sizes` (14, 2) hole by hole, `more` the diameters of some.
+
+    The new plate has its holes where the bracket's are drawn, or at `drawn`.
+    """
+    folder.mkdir(exist_ok=True)
+    made = kit()
+    plate = made.piece("N1")
+    if drawn is not None and isinstance(plate, Plate):
+        plate.rows["A"] = drawn
+    write_drawings(made, folder)
     rows = [f"A {k + 1},{x:.3f},{y:.3f},{(more or {}).get(k, ',')}" for k, (x, y) in enumerate(sizes.tolist())]
     (folder / "bracket.csv").write_text("\n".join(["hole,x,y,diameter,least_diameter", *rows]), "utf-8")
-    measured = f'measured = {{ holes = "bracket.csv", accuracy = {accuracy}, source = "steel tape" }}'
+    measured = 'measured = { holes = "bracket.csv", accuracy = 0.3, source = "steel tape" }'
     text = job_text(kit()).replace('mark = "B1"\n', f'mark = "B1"\n{measured}\n')
     (folder / "job.toml").write_text(text, "utf-8")
     return plan(folder / "job.toml")
@@ -125,3 +170,123 @@ def test_faults_of_the_table_are_told_with_their_row(tmp_path: Path, old: str, n
     with pytest.raises(JobError) as failed:
         plan(tmp_path / "job.toml")
     assert any(fault in f"{one}" for one in failed.value.faults)
+
+
+def test_the_tape_tells_the_pattern_too(tmp_path: Path) -> None:
+    """Two rows by running sizes, two diagonals and both ends: hole A 4 is 0.8 mm out, and A 11 0.6 mm beside."""
+    steel = numbered()
+    steel[3, 0] += 0.8
+    steel[10, 1] += 0.6
+    found = planned_by(tmp_path, by_tape(steel, "0-13 6-7 0-7 6-13"))
+    (what,) = told(found, "measured-holes")
+    assert "2 off the drawing by more than the accuracy of 0.3 mm, the worst A 4" in what
+    (record,) = found.measured
+    assert pdist(record.laid) == pytest.approx(pdist(steel), abs=2e-3)
+    assert record.by_tape[:, 0] == pytest.approx([one.length for one in record.tape], abs=2e-3)
+    assert found.stacks is not None
+    out = dict(zip(found.stacks.number, found.stacks.misfit.tolist(), strict=True))
+    assert (out["A 4"], out["A 11"]) == (pytest.approx(0.8, abs=0.1), pytest.approx(0.6, abs=0.1))
+
+
+def test_a_diagonal_that_disagrees_is_told_and_the_drawing_stands(tmp_path: Path) -> None:
+    """One diagonal 3 mm too long: it, or the other one as much too short; neither is evened out into the holes."""
+    found = planned_by(tmp_path, by_tape(numbered(), "0-13+3 6-7 0-7 6-13"))
+    (what,) = told(found, "tape-disagrees")
+    assert re.search(r"A 1 to A 14 by \+3\.0 mm", what)
+    assert re.search(r"A 7 to A 8 by \+3\.\d mm", what)
+    assert told(found, "measured-holes") == []
+    assert found.stacks is not None
+    assert found.stacks.misfit.max() < 0.01
+    assert [record.taken for record in found.measured] == [False]
+
+
+def test_sizes_that_err_within_the_accuracy_do_not_disagree(tmp_path: Path) -> None:
+    found = planned_by(tmp_path, by_tape(numbered(), "0-13+0.5 6-7 0-7 6-13"), accuracy=0.5)
+    assert told(found, "tape-disagrees") == []
+    assert len(told(found, "measured-holes")) == 1
+
+
+def test_two_diagonals_alone_leave_a_hinge(tmp_path: Path) -> None:
+    found = planned_by(tmp_path, by_tape(numbered(), "0-13 6-7"))
+    (finding,) = [one for one in found.findings if one.check == "tape-loose"]
+    assert "leave the pattern free to hinge" in finding.what
+    (one, other) = re.findall(r"A (\d+)", finding.mend)
+    assert (int(one) <= 7) != (int(other) <= 7)  # a size from one row to the other
+
+
+def test_diameters_stand_in_a_table_beside_the_tape(tmp_path: Path) -> None:
+    found = planned_by(tmp_path, by_tape(numbered(), "0-13 6-7 0-7 6-13", "A 6,12.4,11.2\n"))
+    assert told(found, "oval-hole") == ["B1: hole A 6 is oval, 12.4 by 11.2 mm"]
+
+
+def test_a_new_plate_drawn_from_the_old_bracket_meets_it(tmp_path: Path) -> None:
+    """Fourteen holes strayed by up to 2 mm, one oval; the new plate is drilled where they are, and all meet.
+
+    By the old drawing it would not: then holes are out by more than the rivet's clearance.
+    """
+    steel = numbered() + np.random.default_rng(3).uniform(-2.0, 2.0, (14, 2))
+    told_oval = {5: "12.4,11.2"}
+    by_drawing = planned(tmp_path / "old", elsewhere(steel), told_oval)
+    assert told(by_drawing, "misfit")
+    new = planned(tmp_path / "new", elsewhere(steel), told_oval, drawn=steel)
+    assert new.stacks is not None
+    assert new.stacks.misfit == pytest.approx(np.zeros(14), abs=0.01)
+    assert told(new, "misfit") == []
+    assert len(told(new, "oval-hole")) == 1
+
+
+@pytest.mark.parametrize(
+    ("holes", "tape", "fault"),
+    [
+        ("hole,x,y\nA 1,0,0\n", "from,to,length\nA 1,A 2,40\n", "hole A 1 has a place, and `tape` tells places too"),
+        ("hole,diameter\nA 1,11\n", "", "hole A 1 has no place"),
+        ("hole,x\nA 1,0\n", "", "`x` and `y`, or neither"),
+        ("", "from,to,length\nA 1,A 1,40\n", "unlike holes"),
+        ("", "from,to,length,off\nA 1,A 2,40,2\n", "`along`, the hole that the tape is stretched to"),
+        ("", "from,to,length\nA 1,A 2,forty\n", "forty"),
+    ],
+)
+def test_faults_of_a_tape_are_told(tmp_path: Path, holes: str, tape: str, fault: str) -> None:
+    tables = {name: text for name, text in (("holes", holes), ("tape", tape)) if text}
+    with pytest.raises(JobError) as failed:
+        planned_by(tmp_path, tables)
+    assert any(fault in f"{one}" for one in failed.value.faults)
+
+
+def test_no_two_old_pieces_share_their_sizes(tmp_path: Path) -> None:
+    planned(tmp_path, numbered())
+    job = tmp_path / "job.toml"
+    job.write_text(job.read_text("utf-8").replace('mark = "B1"\n', 'mark = "B1"\nquantity = 2\n'), "utf-8")
+    with pytest.raises(JobError, match="more than one piece"):
+        plan(job)
+
+
+def test_a_size_from_a_photograph_carries_its_doubt(tmp_path: Path) -> None:
+    """Without `doubt` it is refused; with it the finding, the check sheet and plan.json say it."""
+    planned(tmp_path, numbered())
+    job = tmp_path / "job.toml"
+    text = job.read_text("utf-8")
+    job.write_text(text.replace('"steel tape"', '"from a photograph"'), "utf-8")
+    with pytest.raises(JobError, match="without their `doubt`"):
+        plan(job)
+    doubt = '"from a photograph", doubt = "lens not corrected"'
+    job.write_text(text.replace('"steel tape"', doubt), "utf-8")
+    found = plan(job)
+    assert "doubt: lens not corrected" in told(found, "measured-holes")[0]
+    (record,) = plan_record(found)["measured"]
+    assert (record["part"], record["doubt"], len(record["holes"])) == ("B1", "lens not corrected", 14)
+    checked = next(one for one in found.checked if one.part is not None and one.part.mark == "B1")
+    words = " ".join(words_of(check_sheet(checked, found.job)[0]))
+    assert "from a photograph; 14 holes within 0.3 mm; doubt: lens not corrected" in words
+
+
+def test_the_measured_sheet_passes_the_linter_and_lists_every_hole_and_size(tmp_path: Path) -> None:
+    steel = numbered()
+    steel[3, 0] += 0.8
+    found = planned_by(tmp_path, by_tape(steel, "0-13 6-7 0-7 6-13", "A 6,12.4,11.2\n"))
+    pages = measured_sheets(found)
+    assert [problem for page in pages for problem in lint(page)] == []
+    words = " ".join(word for page in pages for word in words_of(page))
+    assert all(f"A {k}" in words for k in range(1, 15))
+    assert "12.4 by 11.2" in words
+    assert "247.4" in words  # A 1 to A 14: the root of 240^2 + 60^2

@@ -78,7 +78,8 @@ def test_sizes_that_err_are_shared_as_scipy_shares_them() -> None:
 
     def left(flat: FloatArray) -> FloatArray:
         own = taped(flat.reshape(-1, 2), sizes)
-        return np.r_[own.length - tape.length, own.off - tape.off]
+        apart: FloatArray = np.r_[own.length - tape.length, own.off - tape.off]
+        return apart
 
     judge = least_squares(left, DRAWN.ravel(), xtol=1e-14, ftol=1e-14, gtol=1e-14)
     found = solved(tape, DRAWN)

@@ -24,6 +24,7 @@ class SeamWork:
         note: one sentence on the driving order, and with what the rivets are put in, on the holder-up's side.
         bolts_out: service bolts in the holes of these rivets, that come out as they are driven.
         driver_by, holder_by: the openings that arms go through, in words, "" where none does.
+        partner: the seam that is driven in turn with it, as far on either side; "" for none.
     """
 
     seam: int
@@ -37,6 +38,7 @@ class SeamWork:
     bolts_out: int = 0
     driver_by: str = ""
     holder_by: str = ""
+    partner: str = ""
 
     def __post_init__(self) -> None:
         """Keep a read-only copy."""

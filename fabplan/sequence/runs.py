@@ -35,10 +35,7 @@ def balanced(scene: Scene, works: tuple[SeamWork, ...]) -> tuple[SeamWork, ...]:
         elif like > number:
             pair = (run, works[like])
             names = [scene.job.seams[one.seam].mark if one.seam >= 0 else "(none)" for one in pair]
-            ordered += [
-                replace(one, note=f"{one.note}; in turn with {name}, as far on either side")
-                for one, name in zip(pair, reversed(names), strict=True)
-            ]
+            ordered += [replace(one, partner=name) for one, name in zip(pair, reversed(names), strict=True)]
     return tuple(ordered)
 
 

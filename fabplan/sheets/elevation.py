@@ -7,13 +7,15 @@ import numpy as np
 
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.page import Arc, Stroke, Text
-from fabplan.sheets.pen import Box, width
+from fabplan.sheets.pen import Box, width, wrap
 from fabplan.sheets.picture import Picture
 from fabplan.sheets.row import Row
 
 Item = Stroke | Arc | Text
 TITLE, FIGURE = 3.5, 3.0  # mm on paper: capitals of a row's title, and of its words and figures
-HEADING = 11.2  # mm on paper: the two lines above a row
+HEADED, SAID, CLEAR = 5.0, 4.2, 2.0  # mm on paper: lines of the title over a row, of its words, and the room below
+NARROW = 178.0  # mm on paper: words wider than this and than their row are broken into lines
+MISSING = 99  # numbers without room, for which words are kept room
 LANE = 4.6  # mm on paper: a line of figures
 BEYOND = 3.5  # mm on paper from the edge of what is shown of a round row to the middle of its figures
 ASIDE = 9.0  # mm on paper: room for figures round a row that is not straight
@@ -38,8 +40,9 @@ def extent(row: Row, scale: float) -> tuple[float, float]:
     """Width and height on paper of a drawn row with its words, mm."""
     size = (row.window[2:] - row.window[:2]) / scale
     aside, foot, head = _margins(row)
-    words = max(width(row.heading, TITLE, bold=True), width(_words(row, scale, 0), FIGURE))
-    return max(float(size[0]) + 2.0 * aside, words) + 1.0, foot + float(size[1]) + head + HEADING
+    title, words = _over(row, scale, MISSING)
+    wide = max(*(width(line, TITLE, bold=True) for line in title), *(width(line, FIGURE) for line in words))
+    return max(float(size[0]) + 2.0 * aside, wide) + 1.0, foot + float(size[1]) + head + _deep(title, words)
 
 
 def drawn(row: Row, scale: float) -> Block:
@@ -48,13 +51,13 @@ def drawn(row: Row, scale: float) -> Block:
     aside, foot, head = _margins(row)
     shift = np.array([aside, foot]) - row.window[:2] / scale
     picture = Picture()
-    picture.write(Text((0.0, high - 4.6), row.heading, TITLE, bold=True))
+    top = high - _deep(*_over(row, scale, MISSING))
     picture.items += [Stroke(_points(line / scale + shift), 0.3) for line in row.near]
     picture.items += [Stroke(_points(line / scale + shift), 0.18, (1.5, 0.8)) for line in row.far]
     centre = row.xy / scale + shift
-    missing = _label(picture, row, centre, (0.0, 0.0, wide, high - HEADING), (foot, high - HEADING - head))
-    words = _words(row, scale, len(missing))
-    picture.write(Text((0.0, high - 9.6), words, FIGURE))
+    missing = _label(picture, row, centre, (0.0, 0.0, wide, top), (foot, top - head))
+    for item in _written_over(high, *_over(row, scale, len(missing))):
+        picture.write(item)
     radius = max(row.radius / scale, 0.4)
     for (x, y), turn, other in zip(centre.tolist(), row.turn.tolist(), row.other.tolist(), strict=True):
         picture.items.append(Arc((x, y), radius, width=0.2, fill=0.0 if turn == 1 else 1.0))
@@ -64,10 +67,10 @@ def drawn(row: Row, scale: float) -> Block:
     if row.level:
         _arrows(picture, centre, row.turn)
     else:
-        _round_arrows(picture, row, centre, (foot, high - HEADING - head))
+        _round_arrows(picture, row, centre, (foot, top - head))
     if not row.level and row.towards:
-        _pointer(picture, row, centre, (0.0, 0.0, wide, high - HEADING), (foot, high - HEADING - head))
-    return Block(max(wide, width(words, FIGURE)), high, tuple(picture.items))
+        _pointer(picture, row, centre, (0.0, 0.0, wide, top), (foot, top - head))
+    return Block(wide, high, tuple(picture.items))
 
 
 def _crosses(centre: FloatArray, arm: float) -> list[Item]:
@@ -99,9 +102,23 @@ def _margins(row: Row) -> tuple[float, float, float]:
     return aside, foot, head
 
 
-def _words(row: Row, scale: float, missing: int) -> str:
+def _over(row: Row, scale: float, missing: int) -> tuple[list[str], list[str]]:
+    """The lines of the title over a row, and those of its words."""
     words = f"{row.words}; scale 1:{scale:g}"
-    return f"{words}; {missing} more numbers have no room" if missing else words
+    words += f"; {missing} more number{' has' if missing == 1 else 's have'} no room" if missing else ""
+    room = max(float(row.window[2] - row.window[0]) / scale, NARROW)
+    return wrap(row.heading, room, TITLE, bold=True), wrap(words, room, FIGURE)
+
+
+def _deep(title: Sequence[str], words: Sequence[str]) -> float:
+    return HEADED * len(title) + SAID * len(words) + CLEAR
+
+
+def _written_over(high: float, title: Sequence[str], words: Sequence[str]) -> list[Text]:
+    """Title and words, the first line at the top of the block."""
+    found = [Text((0.0, high - 4.6 - k * HEADED), line, TITLE, bold=True) for k, line in enumerate(title)]
+    foot = high - 4.6 - HEADED * len(title)
+    return found + [Text((0.0, foot - k * SAID), line, FIGURE) for k, line in enumerate(words)]
 
 
 def _label(picture: Picture, row: Row, centre: FloatArray, within: Box, band: tuple[float, float]) -> tuple[int, ...]:

@@ -10,8 +10,9 @@ from fabplan.model.job import Job
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
 from fabplan.sheets.isometric import isometric, places, scene
+from fabplan.sheets.locator import label
 from fabplan.sheets.pen import Box
-from fabplan.sheets.seam_map import SEEN_FROM, label
+from fabplan.sheets.seam_map import SEEN_FROM
 from fabplan.sheets.table import Table, notes, spread
 
 Item = Stroke | Arc | Text

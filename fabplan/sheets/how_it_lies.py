@@ -7,7 +7,7 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import Lie, Step, Tally
 from fabplan.sheets.table import Table, natural, notes
 
-LIES = ("lies", "kg", "its centre over the table", "within the edge", "rivets over the floor", "turned over")
+LIES = ("it lies", "mass", "rivets", "turned over")
 LIFTED = ("lift", "kg", "centre of mass", "hooked on at")
 ORDERS = (
     "order",
@@ -23,24 +23,20 @@ ORDERS = (
 GEAR = (
     "Rated gear, slung as the rules of the place say; holes free of burrs; lifted a hand's breadth and looked at first."
 )
-LEAN = 0.9  # share of the room of the two tables together that figures leave to words
 
 
-def how_it_lies(plan: Plan, step: Step, wide: float) -> Iterator[Table]:
-    """The tables: how what stands lies, and the lifts."""
+def how_it_lies(plan: Plan, step: Step) -> Iterator[Table]:
+    """The table of how what stands lies, where something is riveted."""
     if step.lie is not None:
         height = plan.job.shop.table_height
         under = f"trestles of {height:g} mm" if height > 0.0 else "the floor"
-        heads = (
-            "lies",
-            "kg",
-            "centre of mass over its foot",
-            "within its edge",
-            "rivets over the floor",
-            "turned over",
+        yield Table(
+            f"How it lies on {under}", ("", ""), (1.0, 3.0), tuple(zip(LIES, _lie(step.lie), strict=True)), whole=True
         )
-        rows = (_lie(step.lie),)
-        yield Table(f"How it lies on {under}", heads, natural(heads, rows, wide), rows, (1, 2, 3))
+
+
+def lifts(step: Step, wide: float) -> Iterator[Table]:
+    """The table of the lifts, with a word on the gear."""
     if step.lifts:
         lifted = tuple((one.what, f"{one.mass:.0f}", one.centre, one.hooks) for one in step.lifts)
         yield Table("Lifts", LIFTED, natural(LIFTED, lifted, wide), lifted, (1,))
@@ -48,20 +44,16 @@ def how_it_lies(plan: Plan, step: Step, wide: float) -> Iterator[Table]:
 
 
 def _lie(lie: Lie) -> tuple[str, ...]:
-    """The row of the table."""
-    known = math.isfinite(lie.mass)
-    steady = "" if lie.steady else "; does not stand by itself: blocked and braced"
+    """What stands beside each of `LIES`."""
+    on = lie.on if lie.steady else f"{lie.on}; does not stand by itself: block and brace it"
+    mass = "not known"
+    if math.isfinite(lie.mass):
+        edge = f", {lie.inside:.0f} within its edge" if lie.steady else ""
+        mass = f"{lie.mass:.0f} kg, its centre {lie.over:.0f} over its foot{edge}"
     low, high = lie.heights or (math.nan, math.nan)
-    heights = "-" if lie.heights is None else f"{low:.0f}" if high - low < 1.0 else f"{low:.0f} to {high:.0f}"
+    heights = f"{low:.0f}" if high - low < 1.0 else f"{low:.0f} to {high:.0f}"
     turned = f"now, {lie.turns} in all so far" if lie.turned else f"not now, {lie.turns} so far"
-    return (
-        f"{lie.on}{steady}",
-        f"{lie.mass:.0f}" if known else "not known",
-        f"{lie.over:.0f}" if known else "-",
-        f"{lie.inside:.0f}" if lie.steady else "-",
-        heights,
-        turned,
-    )
+    return on, mass, f"{heights} over the floor" if lie.heights else "-", turned
 
 
 def orders_weighed(orders: Sequence[Tally], wide: float) -> Table:

@@ -224,6 +224,7 @@ def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
                 "holder_tool": work.holder_tool,
                 "bolts_out": work.bolts_out,
                 "note": work.note,
+                "in_turn_with": work.partner,
             }
             for work in step.work
         ],

@@ -1,7 +1,6 @@
 """The seam map, by the letters that are chalked on the steel; and the order of work in small pictures."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -10,17 +9,16 @@ from fabplan.model.page import Arc, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import Step
 from fabplan.sheets.isometric import USUAL, Corner, Scene, isometric, places
-from fabplan.sheets.pen import LEADING, LEAST, Box, box, overlap, short, wrap
+from fabplan.sheets.locator import fitted, label, middle_first
+from fabplan.sheets.pen import LEADING, LEAST, Box, short, wrap
 from fabplan.sheets.stand import told
 
 Item = Stroke | Arc | Text
 SEEN_FROM: tuple[Corner, ...] = (USUAL, (-1.0, 1.0, 1.0), (1.0, -1.0, -1.0), (-1.0, 1.0, -1.0))
 """Corners from which together all six sides of a body are seen."""
 
-LETTER = 3.0  # mm, capitals of a seam's letter
 DOT = 0.35  # mm, radius of a rivet on the map
 CELL = (64.0, 58.0)  # mm, a small picture of the order with its words
-UNIT = (0.0, 0.0, 100.0, 76.0)  # mm, the room that a step's picture is drawn for, wherever it is set
 TITLE = 5.0  # mm, capitals
 
 
@@ -44,7 +42,7 @@ def seam_maps(plan: Plan, views: Sequence[Scene], area: Box) -> list[list[Item]]
             title = f"Seam map: chalk these letters on the steel. {told(plan, corner)}"
             items: list[Item] = [Text((area[0], area[3] - TITLE), short(title, area[2] - area[0], TITLE), TITLE)]
             items += isometric(view, room, (), everything)
-            pages.append([*items, *_lettered(plan, found, room)])
+            pages.append([*items, *_lettered(plan, found, (room[0], room[1] - 6.0, room[2], room[3] + 2.0))])
     left = [seam.mark for k, seam in enumerate(plan.job.seams) if k not in shown]
     if left and pages:
         lines = wrap(f"Seen from none of these sides: {', '.join(left)}.", area[2] - area[0])[:2]
@@ -72,36 +70,8 @@ def _lettered(plan: Plan, found: dict[int, FloatArray], room: Box) -> list[Item]
     items: list[Item] = [Arc((float(x), float(y)), DOT, width=0.0, fill=0.0) for own in found.values() for x, y in own]
     taken: list[Box] = []
     for k, own in found.items():
-        ranked = own[np.argsort(np.linalg.norm(own - own.mean(axis=0), axis=1), kind="stable")]
-        items += label(plan.job.seams[k].mark, ranked[: max(len(ranked) // 2, 1)], taken, room)
+        items += label(plan.job.seams[k].mark, middle_first(own), taken, room)
     return items
-
-
-def label(words: str, spots: FloatArray, taken: list[Box], room: Box) -> list[Text]:
-    """Words beside the first of some spots (k, 2) where they lie over no other, which they then are: none or one."""
-    beside = ((0.0, 2.0), (0.0, -2.0 - LETTER), (4.5, -LETTER / 2.0), (-4.5, -LETTER / 2.0))
-    for x, y in spots.tolist():
-        for dx, dy in beside:
-            one = Text((x + dx, y + dy), words, LETTER, "middle", bold=True, halo=True)
-            if _within(box(one), room) and not any(overlap(box(one), other) for other in taken):
-                taken.append(box(one))
-                return [one]
-    return []
-
-
-def _within(own: Box, room: Box) -> bool:
-    return own[0] >= room[0] and own[1] >= room[1] - 6.0 and own[2] <= room[2] and own[3] <= room[3] + 2.0
-
-
-def fitted(strokes: Sequence[Stroke], area: Box, pen: float = 1.0) -> list[Item]:
-    """A picture drawn for `UNIT` set into another area; `pen`: how much thinner or thicker its lines become."""
-    scale = min((area[2] - area[0]) / UNIT[2], (area[3] - area[1]) / UNIT[3])
-    dx = (area[0] + area[2] - scale * UNIT[2]) / 2.0
-    dy = (area[1] + area[3] - scale * UNIT[3]) / 2.0
-    return [
-        replace(one, points=tuple((x * scale + dx, y * scale + dy) for x, y in one.points), width=one.width * pen)
-        for one in strokes
-    ]
 
 
 def order_in_pictures(plan: Plan, steps: Sequence[Step], drawn: dict[int, list[Stroke]], area: Box) -> list[list[Item]]:

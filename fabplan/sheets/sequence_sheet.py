@@ -1,46 +1,45 @@
 """The order of work: an overview of all steps, then one step a sheet, to be read beside the job and signed."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import cache, partial
+from itertools import chain, repeat
 
 import numpy as np
 
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
-from fabplan.sheets.frame import A3, A4, SIGN, Paper, Sheet, framed, room, signed
-from fabplan.sheets.how_it_lies import how_it_lies, orders_weighed
-from fabplan.sheets.isometric import Corner, Scene, isometric, scene
+from fabplan.sheets.frame import A3, A4, A4_TALL, SIGN, Paper, Sheet, framed, room, signed
+from fabplan.sheets.how_it_lies import how_it_lies, lifts, orders_weighed
+from fabplan.sheets.isometric import scene
+from fabplan.sheets.locator import located, picture
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
 from fabplan.sheets.row import rivet_words, rows_of
-from fabplan.sheets.seam_map import SEEN_FROM, UNIT, fitted, order_in_pictures, seam_maps
+from fabplan.sheets.seam_map import SEEN_FROM, order_in_pictures, seam_maps
 from fabplan.sheets.sequence_index import index_pages
 from fabplan.sheets.shelves import set_out
-from fabplan.sheets.stand import corner_of, told
 from fabplan.sheets.table import Table, abreast, laid, natural, notes, spread
 
 Item = Stroke | Arc | Text
-View = Callable[[Corner], Scene]
-Drawn = Mapping[int, list[Stroke]]
-SIDE = (100.0, 76.0)  # mm, the picture of where the step is
+SIDE = (86.0, 56.0)  # mm, the picture of where the work is
+BESIDE = 6  # pieces that are listed beside the picture of a step
+LITTLE = 30.0  # mm: room below a picture in which no table is begun
+ALONE = 70.0  # mm, least height of the picture of a step without riveting
 GAP = 5.0
-TITLE, CAUTION, OVERVIEW = 6.0, 3.0, 3.0  # mm, capitals
+TITLE, CAUTION, OVERVIEW = 5.0, 2.5, 3.0  # mm, capitals
 HEAD = 9.0  # mm, the heading of a further sheet of a step
 MANY = 16  # pieces named in the overview
 UNFAIR = 8  # lines for unfair holes
 EXCEPTIONS = 40.0  # mm, least width of the boxes for rivets that are not driven
 LABEL = 33.0  # mm, the word in front of the cautions
-KEY = (
-    "Rows: seen from the driver's side; edges behind another ply dashed. Bold: number; plain: turn; black: driven "
-    "first; double ring: another length; crossed: service bolt."
-)
+KEY = "Rows from the driver's side. Bold: number; plain: turn; black: first; ringed: other length; crossed: bolt."
 DRIVER_SIDES = {"point": "point side", "head": "made-head side, heads change sides"}
 RIVETED = (
-    ("riveter, initials", 0.13),
-    ("holder-up, initials", 0.13),
+    ("riveter, initials", 0.16),
+    ("holder-up, initials", 0.18),
     ("date", 0.12),
-    ("found unfair: which rivets, and what was done", 0.48),
-    ("checked, initials", 0.14),
+    ("unfair: which, and what was done", 0.37),
+    ("checked, initials", 0.17),
 )
 PLACED = (("done, initials", 0.16), ("date", 0.16), ("what did not fit, and what was done", 0.5),
           ("checked, initials", 0.18))  # fmt: skip
@@ -53,9 +52,10 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     stops = sum(finding.blocks for finding in plan.findings)
     wide = Paper("Order of work", A3, plan.job, stops)
     small = Paper("Order of work", A4, plan.job, stops)
+    tall = Paper("Order of work", A4_TALL, plan.job, stops)
     view = cache(partial(scene, plan.body))
     steps = plan.sequence.steps
-    drawn = {step.number: _located(plan, view, step) for step in steps}
+    drawn = {step.number: located(plan, view, step) for step in steps}
     over = small if len(_overview(plan, small)) == 1 else wide
     cover = [(over, Sheet(tuple(items), subject="all steps")) for items in _overview(plan, over)]
     pictures = order_in_pictures(plan, steps, drawn, room(wide))
@@ -65,10 +65,10 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
     bodies: list[tuple[Paper, Sheet]] = []
     first: dict[int, int] = {}
     for step in steps:
-        paper = wide if step.work or len(_step(plan, small, drawn, step)) > 1 else small
         first[step.number] = len(bodies)
         subject = f"step {step.number} of {len(steps)}"
-        bodies += [(paper, Sheet(tuple(items), subject=subject)) for items in _step(plan, paper, drawn, step)]
+        pages = _step(plan, room(tall), partial(picture, plan, view, drawn, step), step)
+        bodies += [(tall, Sheet(tuple(items), subject=subject)) for items in pages]
     lists = index_pages(plan, first, small)
     before = len(cover) + len(lists)
     lists = index_pages(plan, {number: before + 1 + at for number, at in first.items()}, small)
@@ -78,11 +78,6 @@ def sequence_sheets(plan: Plan) -> tuple[Page, ...]:
         for number, (paper, sheet) in enumerate(sheets, start=1)
         for page in framed(paper, [sheet], first=number, total=len(sheets))
     )
-
-
-def _located(plan: Plan, view: View, step: Step) -> list[Stroke]:
-    """Where a step is: its pieces heavy, or, where none come in, those that are riveted."""
-    return isometric(view(corner_of(plan, step)), UNIT, step.parts or _worked(plan, step), step.present)
 
 
 def _overview(plan: Plan, paper: Paper) -> list[list[Item]]:
@@ -137,35 +132,60 @@ def _drawings(plan: Plan) -> Table:
     return notes("Drawings", [", ".join(names)] if names else [])
 
 
-def _same(area: Box) -> Iterator[Box]:
-    while True:
-        yield area
-
-
 def _marks(plan: Plan, instances: Sequence[int]) -> list[str]:
     assert plan.body is not None
     return [plan.body.instances[i].mark for i in instances]
 
 
-def _step(plan: Plan, paper: Paper, drawn: Drawn, step: Step) -> list[list[Item]]:
-    """The items of all sheets of one step."""
-    area = room(paper)
-    floor = area[1] + SIGN + 2.0
+def _step(plan: Plan, area: Box, picture: Callable[[Box], list[Item]], step: Step) -> list[list[Item]]:
+    """The items of all sheets of one step, which is signed on the first."""
+    floor, after = area[1] + SIGN + 2.0, (*area[:3], area[3] - HEAD)
     head, top = _heading(f"Step {step.number}: {step.title}", step.reason, area)
     warned, top = _cautions(step.cautions, area, top)
-    deep = SIDE[1] if step.work else top - floor
-    picture, low = _picture(plan, drawn, step, (area[0], top - deep, area[0] + SIDE[0], top))
-    first = (area[0] + SIDE[0] + GAP, floor, area[2], top)
-    tables, y = laid(step_tables(plan, step, first[2] - first[0]), _boxes(first, area))
-    tables[0] += [*head, *warned, *picture, *signed(area, RIVETED if step.work else PLACED)]
-    if step.work:
-        left = (area[0], floor, area[2], min(low - 2.0, y)) if len(tables) == 1 else (*area[:3], y)
-        rows = _rows(plan, step, left, area)
-        tables[-1] += rows[0]
-        tables += rows[1:]
-    for number, items in enumerate(tables[1:], start=2):
+    first = (area[0], floor, area[2], top)
+    pages = (_working if step.work else _placing)(plan, step, picture, (first, after))
+    pages[0] += [*head, *warned, *signed(area, RIVETED if step.work else PLACED)]
+    for number, items in enumerate(pages[1:], start=2):
         items.append(Text((area[0], area[3] - TITLE), f"Step {step.number}, part {number}", 4.0, bold=True))
-    return tables
+    return pages
+
+
+def _working(plan: Plan, step: Step, picture: Callable[[Box], list[Item]], areas: tuple[Box, Box]) -> list[list[Item]]:
+    """A step with riveting: its picture with the pieces beside it, the other tables below, then the rows."""
+    first, after = areas
+    low = first[3] - SIDE[1]
+    beside = (first[0] + SIDE[0] + GAP, *first[1:])
+    full, few = first[2] - first[0], len(step.parts) <= BESIDE
+    pieces = _pieces(plan, step, beside[2] - beside[0] if few else full)
+    pages, y = laid([*[pieces] * few, *how_it_lies(plan, step)], chain([beside], repeat(after)))
+    pages[0] += picture((first[0], low, first[0] + SIDE[0], first[3]))
+    begun = (*first[:3], min(low - 2.0, y)) if len(pages) == 1 else (*after[:3], y)
+    if begun[3] - begun[1] < LITTLE:
+        pages, begun = [*pages, []], after
+    tables = [*[pieces] * (not few), *work_tables(plan, step, full)]
+    more, y = laid(tables, chain([begun], repeat(after)))
+    pages = _joined(pages, more)
+    left = (*(first if len(pages) == 1 else after)[:3], y)
+    return _joined(pages, _rows(plan, step, left, after))
+
+
+def _joined(pages: list[list[Item]], more: list[list[Item]]) -> list[list[Item]]:
+    """Pages and others after them, the first of which goes on where the last of these ends."""
+    return [*pages[:-1], [*pages[-1], *more[0]], *more[1:]]
+
+
+def _placing(plan: Plan, step: Step, picture: Callable[[Box], list[Item]], areas: tuple[Box, Box]) -> list[list[Item]]:
+    """A step without riveting: its tables, then its picture in the room that is left, or on a sheet of its own."""
+    first, after = areas
+    pages, y = laid(step_tables(plan, step, first[2] - first[0]), chain([first], repeat(after)))
+    left = (*(first if len(pages) == 1 else after)[:3], y)
+    if left[3] - left[1] < ALONE:
+        if not step.parts:
+            return pages
+        pages.append([])
+        left = after
+    pages[-1] += picture(left)
+    return pages
 
 
 def _rows(plan: Plan, step: Step, left: Box, area: Box) -> list[list[Item]]:
@@ -173,18 +193,13 @@ def _rows(plan: Plan, step: Step, left: Box, area: Box) -> list[list[Item]]:
     rows = [row for work in step.work for row in rows_of(plan, work, step.present, area[2] - area[0] - 1.0)]
     key = wrap(KEY, area[2] - area[0])
     deep = len(key) * LEAST * LEADING + 3.0
-    tops = left[3], area[3] - HEAD
+    tops = left[3], area[3]
     pages = set_out(rows, (*left[:3], tops[0] - deep), (*area[:3], tops[1] - deep))
     for number, page in enumerate(pages):
         room_left = tops[0] - left[1] > 2.0 * LEAST
         words, top = key if page else ["Rows: on the next sheet."] * room_left, tops[min(number, 1)]
         page += [Text((area[0], top - LEAST - k * LEAST * LEADING), line) for k, line in enumerate(words)]
     return pages
-
-
-def _boxes(first: Box, area: Box) -> Iterator[Box]:
-    yield first
-    yield from _same((*area[:3], area[3] - HEAD))
 
 
 def _heading(title: str, reason: str, area: Box) -> tuple[list[Item], float]:
@@ -199,33 +214,6 @@ def _heading(title: str, reason: str, area: Box) -> tuple[list[Item], float]:
         items.append(Text((area[0], y), line, 3.0))
         y -= 3.0 * LEADING
     return items, y + 1.0
-
-
-def _picture(plan: Plan, drawn: Drawn, step: Step, area: Box) -> tuple[list[Item], float]:
-    """The step's picture with its words below it."""
-    marks = ", ".join(_named(plan, i) for i in step.parts or _worked(plan, step))
-    heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
-    words = wrap(f"{told(plan, corner_of(plan, step))} {heavy}", area[2] - area[0])
-    foot = area[1] + len(words) * LEAST * LEADING + 1.0
-    items = fitted(drawn[step.number], (area[0], foot, area[2], area[3]))
-    items += [Text((area[0], foot - (k + 1) * LEAST * LEADING), line) for k, line in enumerate(words)]
-    return items, area[1]
-
-
-def _named(plan: Plan, instance: int) -> str:
-    """The mark of a piece, with the first signs of its drawing's fingerprint."""
-    assert plan.body is not None
-    blank = plan.body.part_of(instance).blank
-    mark = plan.body.instances[instance].mark
-    return f"{mark} ({blank.fingerprint[:8]})" if blank is not None else mark
-
-
-def _worked(plan: Plan, step: Step) -> tuple[int, ...]:
-    assert plan.stacks is not None
-    stacks = plan.stacks
-    rivets = [int(i) for work in step.work for i in work.rivets]
-    plies = [stacks.ply_instance[stacks.first[i] : stacks.first[i + 1]] for i in rivets]
-    return tuple(np.unique(np.concatenate(plies)).tolist()) if plies else ()
 
 
 def _cautions(lines: Sequence[str], area: Box, top: float) -> tuple[list[Item], float]:
@@ -246,20 +234,23 @@ def _cautions(lines: Sequence[str], area: Box, top: float) -> tuple[list[Item], 
 
 
 def step_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
-    """What a step brings in, rivets, bolts and checks, as tables of at most `wide` mm."""
+    """All tables of a step, at most `wide` mm."""
+    return [_pieces(plan, step, wide), *how_it_lies(plan, step), *work_tables(plan, step, wide)]
+
+
+def work_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
+    """What a step lifts, rivets, bolts and checks."""
     seams = plan.job.seams
     bolts = tuple((seams[seam].mark if seam >= 0 else "-", str(count)) for seam, count in step.bolts)
     checks = tuple((f"{number}", line, "", "") for number, line in enumerate(step.checks, start=1))
     heads = ("", "check before signing", "value found", "initials")
     return [
-        _pieces(plan, step),
-        *how_it_lies(plan, step, wide),
-        _riveting(plan, step, wide),
-        notes("", _driving(plan, step)),
+        *lifts(step, wide),
+        *_riveting(plan, step, wide),
         abreast("Service bolts put in at this step", ("seam", "no"), bolts),
         notes("", _bolts(plan) if bolts and step.kind == "dry-fit" else []),
         _unfair() if step.kind == "dry-fit" else notes("", ()),
-        Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3)),
+        Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3), whole=True),
     ]
 
 
@@ -281,7 +272,7 @@ def _bolts(plan: Plan) -> list[str]:
     return [f"{', '.join(lines)}; where they stand: holes crossed in the rows of the riveting steps."] if lines else []
 
 
-def _pieces(plan: Plan, step: Step) -> Table:
+def _pieces(plan: Plan, step: Step, wide: float) -> Table:
     assert plan.body is not None
     rows = []
     for i in step.parts:
@@ -293,42 +284,56 @@ def _pieces(plan: Plan, step: Step) -> Table:
             what += f", {round(part.spec.length, 1):g} long"
         mass = f"{part.mass:.1f}" if np.isfinite(part.mass) else "not known"
         rows.append((plan.body.instances[i].mark, what, mass, plan.body.reasons[i]))
-    lift = f": heaviest lift {step.lift:.1f} kg" if step.lift > 0.0 else ""
-    return Table(f"Pieces that come in{lift}", ("mark", "what", "kg", "place"), (0.8, 3.0, 0.8, 4.0), tuple(rows), (2,))
+    lift = f"; heaviest lift {step.lift:.1f} kg" if step.lift > 0.0 else ""
+    heads = ("mark", "what", "kg", "place")
+    return Table(f"Pieces{lift}", heads, natural(heads, rows, wide), tuple(rows), (2,))
 
 
-def _riveting(plan: Plan, step: Step, wide: float) -> Table:
-    rows = tuple(_work_row(plan, work) for work in step.work)
-    heads = ("seam", "rivets: d x length, head", "drive from: with", "hold up from: with", "bolts out")
-    shares = natural(heads, rows, wide - EXCEPTIONS)
+def _riveting(plan: Plan, step: Step, wide: float) -> list[Table]:
+    """A row a run, with a box for what is not driven; then how they are driven and held up."""
+    heads = ("seam", "rivets: d x length, head", "bolts out")
+    rows = tuple(
+        (_seam(plan, work), rivet_words(plan, work.rivets, numbered=False), str(work.bolts_out)) for work in step.work
+    )
     total = sum(len(work.rivets) for work in step.work)
+    shares = natural(heads, rows, wide - EXCEPTIONS)
+    title = f"Riveting: {total} rivets; when a seam is done, enter what is not"
     entered = tuple((*row, "") for row in rows)
-    title = f"Riveting: {total} rivets; when a seam is done, enter the numbers that are not, or none"
-    return Table(title, (*heads, "all driven but"), (*shares, wide - sum(shares)), entered, (4,), boxed=(5,))
+    table = Table(
+        title, (*heads, "all driven but"), (*shares, wide - sum(shares)), entered, (2,), boxed=(3,), whole=True
+    )
+    ways = _said(plan, step, _way)
+    return [table, notes("", [*ways, *_said(plan, step, lambda work: work.note), *_in_turn(plan, step)])]
 
 
-def _driving(plan: Plan, step: Step) -> list[str]:
-    """The notes on the driving order, said once where all seams share one."""
+def _said(plan: Plan, step: Step, words: Callable[[SeamWork], str]) -> list[str]:
+    """What holds for the runs of a step, said once for those of which the same is true, these named where not all."""
     said: dict[str, list[str]] = {}
     for work in step.work:
-        if work.note:
-            said.setdefault(work.note, []).append(_seam(plan, work))
+        if words(work):
+            said.setdefault(words(work), []).append(_seam(plan, work))
     if len(said) == 1:
-        return [f"{note[:1].upper()}{note[1:]}." for note in said]
-    return [f"{', '.join(seams)}: {note}." for note, seams in said.items()]
+        return [f"{line[:1].upper()}{line[1:]}." for line in said]
+    return [f"{', '.join(dict.fromkeys(seams))}: {line}." for line, seams in said.items()]
+
+
+def _way(work: SeamWork) -> str:
+    holder = "head" if work.driver_side == "point" else "point"
+    from_side = DRIVER_SIDES.get(work.driver_side, work.driver_side)
+    drive = f"{_access(work.driver_access, work.driver_by)}, {from_side}, with {work.driver_tool}"
+    hold = f"{_access(work.holder_access, work.holder_by)}, {holder} side, with {work.holder_tool}"
+    return f"drive from {drive}; hold up from {hold}"
+
+
+def _in_turn(plan: Plan, step: Step) -> list[str]:
+    """Which seams are driven in turn, so that the body draws neither way."""
+    pairs = dict.fromkeys(tuple(sorted((_seam(plan, work), work.partner))) for work in step.work if work.partner)
+    turns = ", ".join(" with ".join(pair) for pair in pairs)
+    return [f"In turn, as far on either side: {turns}."] if turns else []
 
 
 def _seam(plan: Plan, work: SeamWork) -> str:
     return plan.job.seams[work.seam].mark if work.seam >= 0 else "-"
-
-
-def _work_row(plan: Plan, work: SeamWork) -> tuple[str, ...]:
-    mark = _seam(plan, work)
-    holder = "head" if work.driver_side == "point" else "point"
-    from_side = DRIVER_SIDES.get(work.driver_side, work.driver_side)
-    drive = f"{_access(work.driver_access, work.driver_by)}, {from_side}: {work.driver_tool}"
-    hold = f"{_access(work.holder_access, work.holder_by)}, {holder} side: {work.holder_tool}"
-    return (mark, rivet_words(plan, work.rivets, numbered=False), drive, hold, str(work.bolts_out))
 
 
 def _access(word: str, by: str) -> str:

@@ -135,7 +135,7 @@ def test_no_page_of_rows_stands_nearly_empty(bowser_plan: Plan) -> None:
     driven = {f"Step {step.number}, part 2" for step in bowser_plan.sequence.steps if step.work}
     further = [page for page in every if driven & set(page)]
     assert further
-    assert all(any(word.startswith("Rows: seen") for word in page) for page in further)
+    assert all(any(word.startswith("Rows from the driver") for word in page) for page in further)
 
 
 def test_a_long_word_breaks_after_its_hyphen() -> None:
@@ -236,7 +236,8 @@ def test_a_step_with_the_work_of_a_whole_body_still_passes(bowser_plan: Plan) ->
     pages = sequence_sheets(replace(bowser_plan, sequence=sequence))
     assert [lint(page) for page in pages if lint(page)] == []
     titles = [word for page in pages for word in texts(page.items, bold=True, size=3.5)]
-    assert len({title for title in titles if title.startswith("seam")}) == len(full.work)
+    seams = {title.split("; here ")[0] for title in titles if title.startswith("seam")}  # long rows stand in parts
+    assert len(seams) == len(full.work)
 
 
 def test_a_round_row_shows_the_opening_it_runs_round(bowser_plan: Plan) -> None:

@@ -210,6 +210,20 @@ def forecast(job: Path, bodies: int, seed: int, sheet: Path | None, as_json: boo
 
 
 @root.command()
+@click.argument("page", metavar="PAGE", type=A_PATH, default=Path("trace.html"))
+def trace(page: Path) -> None:
+    """Trace the holes of an old piece over a photograph.
+
+    Writes a page that opens in any browser, offline: there the photograph is loaded, its scale set by points of known
+    distance, holes clicked, and the table of measured holes saved that a job file names.
+    """
+    from fabplan.way.trace import write_trace
+
+    write_trace(page)
+    _say(f"{page}: open it in a browser")
+
+
+@root.command()
 @click.argument("folder", metavar="FOLDER", type=A_PATH, default=Path())
 @click.option("--ask", metavar="SUPPLIER", default="", help="Print a page of questions to send to him before drawing.")
 @click.option("--datum", metavar="MARK", default="", help="The piece that all others are set from.")

@@ -224,6 +224,34 @@ def trace(page: Path) -> None:
 
 
 @root.command()
+@click.argument("job", metavar="JOB", type=A_PATH)
+@click.option("--out", type=A_PATH, help="Folder for the new drawings and the job with them; setout beside the job.")
+@click.option("--replace", "replaced", is_flag=True, help="Replace files of these names in that folder.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON instead of sentences.")
+def setout(job: Path, out: Path | None, replaced: bool, as_json: bool) -> int:
+    """Lay the seams that the job has no holes for yet.
+
+    For each [[setout]] equal pitches that run out whole, within the rules; the holes go into every ply's drawing, a
+    copy in another folder with the seam's letter and witness lines, and into the rows of bars. Exit status 1 when a
+    seam could not be laid.
+    """
+    from fabplan.way.setout import set_out
+    from fabplan.way.setout_told import record, told
+
+    with _progress("setting out", quiet=as_json) as progress:
+        done = set_out(job, out, replaced=replaced, progress=progress)
+    if as_json:
+        print(json.dumps(record(done), indent=1))
+    else:
+        for line in told(done):
+            _say(line)
+        if done.job_file and done.folder is not None:
+            _print_findings(done.findings)
+            _say(f"then: fabplan check {done.folder / job.name}")
+    return STOPPED if done.not_laid else _status(done.findings)
+
+
+@root.command()
 @click.argument("folder", metavar="FOLDER", type=A_PATH, default=Path())
 @click.option("--ask", metavar="SUPPLIER", default="", help="Print a page of questions to send to him before drawing.")
 @click.option("--datum", metavar="MARK", default="", help="The piece that all others are set from.")

@@ -5,6 +5,7 @@ FabplanError            what is wrong, where, how to mend it
     DrawingError        a drawing that cannot be found or opened at all
     RuleDataError       a table of published data that does not hold together
     PlacementError      parts that cannot be put together for want of data
+    SetoutError         a seam cannot be set out as stated
     OrderError          no order of work can be made for want of data
     OutputError         a folder or file that cannot be written
 """
@@ -70,6 +71,10 @@ class FormingError(FabplanError):
 
 class PlacementError(FabplanError):
     """Parts cannot be put together for want of data."""
+
+
+class SetoutError(FabplanError):
+    """A seam cannot be set out as stated."""
 
 
 class OrderError(FabplanError):

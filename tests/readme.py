@@ -10,14 +10,26 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from fabplan.job import form, joint_form, part_form, works_form
+from fabplan.job import form, joint_form, part_form, setout_form, works_form
 from fabplan.model.checks import CHECKS
 from fabplan.rules.sets import read_rule_set, rule_set_names
+from tests.setout.strip import stripped
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
 PICTURES = ROOT / "examples" / "pictures"
 FAULTY = ("drawings/faulty/tight-pitch.dxf", "drawings/faulty/open-profile.dxf")
+LAP = ROOT / "examples" / "first-lap" / "job.toml"
+SETOUT = """\
+[[place]]                     # nothing else holds P2 while the seam has no holes
+part = "P2"
+origin = [0, 160, 6]
+x = [1, 0, 0]
+y = [0, 1, 0]
+
+[[setout]]
+seam = "A"
+"""
 BOWSER, SKIP = "examples/bowser/job.toml", "examples/skip/job.toml"
 SHOWN = {
     "check-sheet": ("faulty.pdf", 1),
@@ -33,11 +45,15 @@ def blocks() -> dict[str, str]:
         told = _fabplan("plan", BOWSER, "--out", str(Path(folder) / "out")).splitlines()
         _fabplan("plan", "examples/first-lap/job.toml", "--out", str(Path(folder) / "lap"))
         record = json.loads((Path(folder) / "lap" / "plan.json").read_text("utf-8"))
+        laid = _fabplan("setout", str(stripped(LAP, Path(folder) / "bare", ["A"], SETOUT))).replace(
+            f"{folder}/bare/", ""
+        )
     shown = [line for line in told if line[:1].isdigit() or line.startswith("No fault")]
     shown[-1] = shown[-1].rsplit(" in ", 1)[0] + " in out"
     return {
         "check": _code("".join(f"$ fabplan check {path}\n{_fabplan('check', path)}\n" for path in FAULTY)),
         "plan": _code(f"$ fabplan plan {BOWSER} --out out\n...\n" + "\n".join(shown)),
+        "setout": f"{_code(SETOUT, 'toml')}\n\n{_code(f'$ fabplan setout job.toml{chr(10)}{laid}')}",
         "job": _code((ROOT / "examples" / "first-lap" / "job.toml").read_text("utf-8"), "toml"),
         "keys": "\n".join(_keys()),
         "checks": "\n".join(_checks()),
@@ -84,6 +100,8 @@ def _keys() -> list[str]:
         ("a table of tape sizes", part_form.TapeForm),
         ("provenance = { }", part_form.ProvenanceForm),
         ("options = [{ }]", joint_form.OptionForm),
+        ("circle = { }", setout_form.CircleForm),
+        ("mirror = { }", setout_form.MirrorForm),
     ]
     tables += [("bends = [{ }]", works_form.BendForm)]
     rows = ["| table | keys |", "|---|---|"]

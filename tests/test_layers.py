@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1] / "fabplan"
-WORKERS = "job drawing rules body kit strength sequence supply forecast sheets"
+WORKERS = "job drawing rules body kit setout strength sequence supply forecast sheets"
 LAYERS = ["errors", "model", "geom", WORKERS, "way", "cli bench"]
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts.split()}
 MODULES = [path for path in sorted(ROOT.rglob("*.py")) if path.parent != ROOT or path.stem in RANK]

@@ -28,7 +28,7 @@ def cone_panels(spec: PartSpec, drawing: Drawing, cutouts: Sequence[Profile]) ->
     Raises:
         FormingError: the drawing shows no sector, or one that goes round more than once.
     """
-    cone, _ = _cone(spec, drawing)
+    cone = cone_of(spec, drawing)
     assert drawing.outline is not None
     found, owner, local = cone_facets(cone, polygon(drawing.outline, tuple(cutouts)), drawing.holes.xy)
     panels = []
@@ -38,6 +38,15 @@ def cone_panels(spec: PartSpec, drawing: Drawing, cutouts: Sequence[Profile]) ->
     holes = drawing.holes
     bored = type(holes)(local, holes.diameter, holes.row, holes.number, holes.purpose, holes.handle)
     return tuple(panels), PartHoles(bored, np.maximum(owner, 0))
+
+
+def cone_of(spec: PartSpec, drawing: Drawing) -> Cone:
+    """The cone that a drawn sector is rolled to.
+
+    Raises:
+        FormingError: the drawing shows no sector, or one that goes round more than once.
+    """
+    return _cone(spec, drawing)[0]
 
 
 def _cone(spec: PartSpec, drawing: Drawing) -> tuple[Cone, tuple[float, float, float]]:

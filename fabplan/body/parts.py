@@ -99,7 +99,7 @@ def _plate(stated: PartSpec, hand: str, drawing: Drawing, density: float) -> Par
 def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], PartHoles, str]:
     """Panels of a plate, its holes on them, and why there are none."""
     holes = PartHoles(drawing.holes, np.zeros(len(drawing.holes), dtype=np.int64))
-    cutouts = (*drawing.cutouts, *_round_openings(drawing.holes))
+    cutouts = (*drawing.cutouts, *round_openings(drawing.holes))
     if drawing.outline is None or spec.thickness is None or spec.formed:
         return (), holes, ""
     if not bent(spec) and spec.cone is None:
@@ -115,7 +115,7 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
         return (), holes, str(error)
 
 
-def _round_openings(holes: Holes) -> tuple[Profile, ...]:
+def round_openings(holes: Holes) -> tuple[Profile, ...]:
     """Round openings as cut-outs: a hatch lets a man through, a rivet hole is filled."""
     return tuple(
         plane.circle((float(x), float(y)), float(size) / 2.0)

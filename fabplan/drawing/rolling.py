@@ -23,7 +23,7 @@ def flat_ends(drawing: Drawing, thickness: float, spec: PartSpec) -> Iterator[Fi
         return
     least = FLAT * thickness
     edge = flattened(drawing.outline, SAGITTA)
-    for limit, inward in _ends(drawing, spec):
+    for limit, inward in rolled_ends(drawing, spec):
         from_end = drawing.holes.xy @ inward - float((edge @ inward).min())
         rolled = ~(drawing.holes.xy @ inward - limit < -FIGURE)
         for own in by_row(drawing, np.nonzero(rolled & ~(from_end >= least - FIGURE))[0]):
@@ -38,7 +38,7 @@ def flat_ends(drawing: Drawing, thickness: float, spec: PartSpec) -> Iterator[Fi
             yield finding("flat-end-row", what, mend, where, (worst, least, "mm"))
 
 
-def _ends(drawing: Drawing, spec: PartSpec) -> Iterator[tuple[float, FloatArray]]:
+def rolled_ends(drawing: Drawing, spec: PartSpec) -> Iterator[tuple[float, FloatArray]]:
     """Both ends of each rolled zone: where it begins along the unit vector (2,) that points into it, mm."""
     for roll in spec.rolls:
         if roll.axis:

@@ -16,6 +16,7 @@ from fabplan.job.joint_form import (
     WeldForm,
 )
 from fabplan.job.part_form import PartForm
+from fabplan.job.setout_form import SetoutForm
 from fabplan.job.works_form import ShopForm, SupplierForm, ToolForm
 
 
@@ -64,6 +65,7 @@ LISTS: dict[str, type[Form]] = {
     "order": OrderForm,
     "location": LocationForm,
     "place": PlaceForm,
+    "setout": SetoutForm,
     "supplier": SupplierForm,
     "tool": ToolForm,
     "accept": AcceptForm,

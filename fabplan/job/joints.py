@@ -17,9 +17,10 @@ def joint_faults(tables: JobTables, job: model.Job, pieces: Pieces) -> Iterator[
     kinds = {mark: kinds.get(mark, "") for table in ("rivet", "fastener") for mark in tables.marks(table)}
     for rivet in job.rivets:
         yield from _rivet_faults(rivet, tables)
+    laid = {setout.seam for setout in job.setouts}
     for seam in job.seams:
         yield from _seam_faults(seam, kinds)
-        yield from _listed(f"{seam.place}: parts", seam.plies, tables, pieces)
+        yield from _listed(f"{seam.place}: parts", seam.plies, tables, pieces, laid=seam.mark in laid)
     for weld in job.welds:
         if len(set(weld.pieces)) < len(weld.pieces):
             yield Fault(f"{weld.place}: parts", "a piece is listed twice", "A weld joins unlike pieces.")
@@ -70,14 +71,23 @@ def _seam_faults(seam: joints.SeamSpec, kinds: dict[str, str]) -> Iterator[Fault
 
 
 def _listed(
-    place: str, plies: Sequence[joints.PlySpec], tables: JobTables, pieces: Pieces, once: bool = True
+    place: str,
+    plies: Sequence[joints.PlySpec],
+    tables: JobTables,
+    pieces: Pieces,
+    *,
+    once: bool = True,
+    laid: bool = False,
 ) -> Iterator[Fault]:
-    """Listed rows of pieces: the piece is there, a bar has the row, and, where asked, each piece stands `once`."""
+    """Listed rows of pieces: the piece is there, a bar has the row, and, where asked, each piece stands `once`.
+
+    A row that is to be `laid` need not be there yet.
+    """
     for number, ply in enumerate(plies):
         where, part = f"{place}[{number}]", pieces.known.get(ply.instance)
         yield from no_piece(where, ply.instance, pieces)
         if part is not None and part.section and part.mark not in pieces.broken and "rows" not in tables.unread:
-            yield from _of_bar(where, ply, part)
+            yield from (fault for fault in _of_bar(where, ply, part) if not laid or ply.state == joints.FROM_MATE)
         if once and ply.instance in {other.instance for other in plies[:number]}:
             yield Fault(where, f'"{ply.instance}" is listed twice', "Each ply of a seam is another piece.")
 

@@ -9,6 +9,7 @@ from fabplan.errors import Fault
 from fabplan.job.joints import joint_faults
 from fabplan.job.locations import location_faults
 from fabplan.job.pieces import Pieces, no_piece
+from fabplan.job.setouts import setout_faults
 from fabplan.job.tables import Entry, JobTables
 from fabplan.job.words import nearest
 from fabplan.model import job as model
@@ -42,6 +43,7 @@ def name_faults(tables: JobTables, job: model.Job, rule_sets: Sequence[str]) -> 
     yield from joint_faults(tables, job, pieces)
     for location in job.locations:
         yield from location_faults(location, job, pieces)
+    yield from setout_faults(job, pieces, tables.marks("seam"))
     for entry in tables.entries["place"]:
         yield from _place_faults(entry, pieces)
     for accepted in job.accepted:

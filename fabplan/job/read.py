@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fabplan.errors import Fault, JobError
-from fabplan.job import form, joint_form, part_form, works_form
+from fabplan.job import form, joint_form, part_form, setout_form, works_form
 from fabplan.job.measured import measured_of
 from fabplan.job.names import name_faults
 from fabplan.job.places import rows_of
@@ -14,6 +14,7 @@ from fabplan.model import job as model
 from fabplan.model.fitting import LocationSpec, OptionSpec
 from fabplan.model.marks import instance_marks
 from fabplan.model.provenance import Provenance
+from fabplan.model.setout import MirrorSpec, SetoutSpec
 from fabplan.model.tool import Tool
 
 
@@ -83,6 +84,7 @@ def _job(path: Path, tables: JobTables) -> model.Job:
         locations=tuple(_location(entry) for entry in tables.sound("location")),
         levels=tuple(_level(entry) for entry in tables.sound("level")),
         places=tuple(joints.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
+        setouts=tuple(_setout(entry) for entry in tables.sound("setout")),
         suppliers=tuple(_supplier(entry.form) for entry in tables.sound("supplier")),
         roles=tables.roles,
         accepted=tuple(_accepted(entry) for entry in tables.sound("accept")),
@@ -188,6 +190,27 @@ def _level(entry: Entry) -> joints.LevelSpec:
     stated: joint_form.LevelForm = entry.form
     rows = tuple(joints.PlySpec(*_row_name(text, stated.mark)) for text in stated.rows)
     return joints.LevelSpec(stated.mark, rows, stated.height, stated.within, entry.place)
+
+
+def _setout(entry: Entry) -> SetoutSpec:
+    stated: setout_form.SetoutForm = entry.form
+    on, _, leg = (word.strip() for word in stated.on.partition("/"))
+    circle, mirror = stated.circle, stated.mirror
+    return SetoutSpec(
+        stated.seam,
+        on,
+        leg,
+        stated.path(),
+        (*circle.centre, circle.radius) if circle else None,
+        stated.rows,
+        stated.zigzag,
+        stated.back_pitch,
+        stated.pitch,
+        stated.end_distance,
+        stated.back_mark,
+        MirrorSpec(mirror.seam, mirror.axis, mirror.at) if mirror else None,
+        entry.place,
+    )
 
 
 def _supplier(supplier: works_form.SupplierForm) -> model.Supplier:

@@ -8,6 +8,7 @@ from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
 from fabplan.model.measured import Measured
 from fabplan.model.provenance import Provenance
+from fabplan.model.setout import SetoutSpec
 from fabplan.model.tool import Tool
 
 
@@ -274,6 +275,7 @@ class Job:
         accepted: findings that somebody answers for.
         holds: hold points.
         locations: places for fittings, each with its options.
+        setouts: seams whose rows are to be laid.
     """
 
     path: Path
@@ -297,4 +299,5 @@ class Job:
     accepted: tuple[AcceptSpec, ...] = ()
     holds: tuple[HoldSpec, ...] = ()
     locations: tuple[LocationSpec, ...] = ()
+    setouts: tuple[SetoutSpec, ...] = ()
     shop: Shop = field(default_factory=Shop)

@@ -32,6 +32,7 @@ from fabplan.way.rows import named_rows
 class Assembly:
     """A job as stated and with its chosen fittings alone, its tables, its drawings by mark, and the body of it.
 
+    `files`: its drawings by file name, each whole.
     `rests`: what of the files of several pieces goes with none of the parts.
     `row_findings`: what was found about rows that are not there, and holes that were measured.
     `measured`: how these lie over their drawings.
@@ -40,6 +41,7 @@ class Assembly:
     stated: Job
     job: Job
     tables: Tables
+    files: Mapping[str, Drawing]
     drawings: Mapping[str, Drawing]
     rests: tuple[Drawing, ...]
     row_findings: Sequence[Finding]
@@ -87,7 +89,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     rests, found = _rests(stated, files), (*row_findings, *measured)
-    return Assembly(stated, job, tables, drawings, rests, found, placing, holes, stacks, records)
+    return Assembly(stated, job, tables, files, drawings, rests, found, placing, holes, stacks, records)
 
 
 def known_sections(job: Job, tables: Tables) -> None:

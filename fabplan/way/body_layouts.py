@@ -62,10 +62,10 @@ def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArra
         own = np.nonzero(holes.panel == index)[0]
         if len(own):
             plies = mine[np.isin(stacks.ply_hole[mine], own)]
-            yield own, plies, (_edges(part, panel.outline, index), panel.cutouts, _taken(holes.holes, own))
+            yield own, plies, (leg_edge(part, panel.outline, index), panel.cutouts, _taken(holes.holes, own))
 
 
-def _edges(part: Part, outline: Profile, index: int) -> Profile:
+def leg_edge(part: Part, outline: Profile, index: int) -> Profile:
     """The outline of a leg of a bar, opened where another leg stands on it: that is no edge of the metal."""
     if part.section is None:
         return outline

@@ -3,6 +3,7 @@
 from collections import Counter
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from fabplan.model.finding import Level
@@ -14,7 +15,10 @@ from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.seam_strip import seam_strips
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.way.plan import plan
+from fabplan.way.setout import set_out
 from tests.kits.skip import skip
+from tests.kits.skip_form import R, T
+from tests.setout.strip import ROOT, stripped
 
 
 @pytest.fixture(scope="module")
@@ -51,3 +55,27 @@ def test_all_pages_of_the_skip_pass(skip_plan: Plan) -> None:
     lists = [page for listing in listings(skip_plan) for page in list_pages(skip_plan, listing)]
     found = [*checks, *forming_sheets(skip_plan), *sequence_sheets(skip_plan), *seam_strips(skip_plan), *lists]
     assert {page.name: lint(page) for page in found if lint(page)} == {}
+
+
+D1 = '[[setout]]\nseam = "D1"\non = "BS"\nfrom = [52, 39]\nto = [52, 783]\n'
+
+
+def test_a_round_seam_of_the_skip_set_out_again_is_clean(tmp_path: Path, skip_plan: Plan) -> None:
+    """The strap is rolled outside the bottom, both by the middle of the plate (common practice of rolling).
+
+    A length l on the strap, of middle radius R + 1.5 t = 407.5 mm, is an angle l / 407.5, and l (R + t / 2) / 407.5 on
+    the bottom, of middle radius 402.5 mm. Rivets stand square to the round.
+    """
+    job = stripped(ROOT / "examples" / "skip" / "job.toml", tmp_path / "job", ["D1"], D1)
+    done = set_out(job)
+    assert [one.what for one in done.not_laid] == []
+    (seam,), (proof,) = done.laid, done.proofs
+    assert (proof.rivets, seam.count) == (16, 16)
+    assert proof.apart <= 1e-6
+    for ply, radius in zip(seam.plies, (R + T / 2.0, R + 1.5 * T), strict=True):
+        assert np.hypot(*ply.point[:, 1:].T) == pytest.approx(np.full(16, radius), abs=1e-6)
+        spaces = np.linalg.norm(np.diff(ply.xy, axis=0), axis=1)
+        assert spaces == pytest.approx(np.full(15, 49.6 * radius / (R + 1.5 * T)), abs=1e-6)
+    made = plan(tmp_path / "job" / "setout" / "job.toml")
+    known = {(one.check, one.level, one.where.seam, one.where.part) for one in skip_plan.findings}
+    assert {(one.check, one.level, one.where.seam, one.where.part) for one in made.findings} <= known

@@ -1,0 +1,91 @@
+"""The band of a blank on which other plies lie."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fabplan.geom.forming import Formed, to_blank
+from fabplan.geom.pose import to_own
+from fabplan.geom.prism import polygon
+from fabplan.geom.surface import Surface, to_body, to_flat
+from fabplan.geom.tolerance import FIGURE, TOUCH
+from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.profile import Profile
+
+STRETCH = 4.0  # mm: edges are cut into stretches no longer, so that straight ones stay true on a round
+Metal = tuple[Surface, Profile, tuple[Profile, ...]]
+"""A face with its outline and cut-outs."""
+
+
+def covered(on: Metal, other: Metal, between: float) -> BaseGeometry:
+    """Where on a blank another ply lies over it, as an area of that blank, mm.
+
+    Args:
+        on: the ply on whose blank the area is.
+        other: the ply that lies on it.
+        between: from the middle of one to the middle of the other, mm.
+    """
+    found = []
+    for home, own in _regions(on):
+        over = (_over(on[0], home, (other[0], piece), between) for _, piece in _regions(other))
+        found += [shape.intersection(own) for shape in over if shape is not None]
+    return shapely.union_all(found)
+
+
+def _regions(metal: Metal) -> Iterator[tuple[int, BaseGeometry]]:
+    """The regions of a blank: flat and bent ones of a formed plate, else the whole."""
+    surface, outline, cutouts = metal
+    if isinstance(surface.shape, Formed):
+        yield from ((number, region.face) for number, region in enumerate(surface.shape.regions))
+    else:
+        yield -1, polygon(outline, cutouts)
+
+
+def _over(on: Surface, home: int, other: tuple[Surface, BaseGeometry], between: float) -> BaseGeometry | None:
+    """A region of another ply on a blank, None where it does not lie against the region `home`."""
+    surface, face = other
+    ring = shapely.segmentize(face, STRETCH)
+    xy = shapely.get_coordinates(ring)
+    middle, _ = to_body(surface, xy, np.full(len(xy), -surface.thickness / 2.0))
+    flat, z = _on_region(on, home, middle)
+    if not np.all(np.abs(np.abs(z + on.thickness / 2.0) - between) <= TOUCH + FIGURE):
+        return None
+    return shapely.make_valid(shapely.set_coordinates(ring, flat))
+
+
+def _on_region(on: Surface, home: int, places: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if not isinstance(on.shape, Formed):
+        return to_flat(on, places)
+    homes: IntArray = np.full(len(places), home)
+    xy, z, _ = to_blank(on.shape, to_own(on.pose, places), homes)
+    return xy, z
+
+
+def common_axis(plies: Sequence[Metal], on: int) -> FloatArray | None:
+    """The middle line (2, 2), mm, of the band in which plies lie on one another; None where they do not.
+
+    Args:
+        plies: in their order through the stack.
+        on: number of the one on whose blank the line is.
+    """
+    thick = np.array([surface.thickness for surface, _, _ in plies])
+    middles = np.cumsum(thick) - thick / 2.0
+    band: BaseGeometry = polygon(plies[on][1])
+    for k, other in enumerate(plies):
+        if k != on:
+            band = band.intersection(covered(plies[on], other, abs(float(middles[k] - middles[on]))))
+    return _long_axis(band)
+
+
+def _long_axis(shape: BaseGeometry) -> FloatArray | None:
+    """The middle line of the least rectangle round the largest part of an area, along it; None for none."""
+    parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and part.area > 0.0]
+    if not parts:
+        return None
+    box = np.asarray(shapely.oriented_envelope(max(parts, key=lambda part: part.area)).exterior.coords)[:4]
+    sides = np.linalg.norm(np.diff(np.vstack([box, box[:1]]), axis=0), axis=1)
+    k = 0 if sides[0] >= sides[1] else 1
+    ends = np.array([(box[k] + box[k - 1]) / 2.0, (box[k + 1] + box[(k + 2) % 4]) / 2.0])
+    return ends[np.lexsort(np.round(ends, 6).T[::-1])]

@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import ezdxf.filemanagement
+import numpy as np
+import numpy.typing as npt
 
 from fabplan.job.read import read_job
 from fabplan.model.marks import instance_marks
@@ -54,3 +56,15 @@ def _without_lines(text: str, mark: str, rows: set[str]) -> str:
     own, stop, rest = after.partition("\n[[")
     kept = [line for line in own.split("\n") if not any(f'row = "{row}",' in line for row in rows)]
     return f'{before}[[part]]\nmark = "{mark}"\n' + "\n".join(kept) + stop + rest
+
+
+def circles(drawing: Path, layer: str) -> npt.NDArray[np.float64]:
+    """Centres and diameters (n, 3), mm, of the circles of a layer as ezdxf itself reads them, sorted."""
+    document: Any = ezdxf.filemanagement.readfile(drawing)
+    unit = 25.4 if document.header.get("$INSUNITS", 4) == 1 else 1.0
+    found = [
+        (one.dxf.center.x, one.dxf.center.y, 2.0 * one.dxf.radius)
+        for one in document.modelspace().query("CIRCLE")
+        if one.dxf.layer.replace("_", " ").casefold() == layer.casefold()
+    ]
+    return unit * np.array(sorted(found)).reshape(-1, 3)

@@ -7,7 +7,6 @@ from typing import Any
 
 import ezdxf.filemanagement
 import numpy as np
-import numpy.typing as npt
 import pytest
 from click.testing import CliRunner
 
@@ -16,7 +15,7 @@ from fabplan.model.finding import Level
 from fabplan.model.plan import Plan
 from fabplan.way.plan import plan
 from fabplan.way.setout import SetOut, set_out
-from tests.setout.strip import ROOT, stripped
+from tests.setout.strip import ROOT, circles, stripped
 
 EXAMPLES = ROOT / "examples"
 P2 = '[[place]]\npart = "P2"\norigin = [0, 160, 6]\nx = [1, 0, 0]\ny = [0, 1, 0]\n'
@@ -26,17 +25,6 @@ A = '[[setout]]\nseam = "A"\n'
 
 def lap(folder: Path, more: str = A, place: str = P2) -> Path:
     return stripped(EXAMPLES / "first-lap" / "job.toml", folder, ["A"], place + more)
-
-
-def circles(drawing: Path, layer: str) -> npt.NDArray[np.float64]:
-    """Centres and diameters (n, 3) of the circles of a layer, as ezdxf itself reads them, sorted."""
-    space: Any = ezdxf.filemanagement.readfile(drawing).modelspace()
-    found = [
-        (one.dxf.center.x, one.dxf.center.y, 2.0 * one.dxf.radius)
-        for one in space.query("CIRCLE")
-        if one.dxf.layer.casefold() == layer.casefold()
-    ]
-    return np.array(sorted(found)).reshape(-1, 3)
 
 
 def close(done: SetOut) -> None:

@@ -66,7 +66,7 @@ def test_a_round_seam_of_the_skip_set_out_again_is_clean(tmp_path: Path, skip_pl
     """The strap is rolled outside the bottom; both keep the length of their middle (common practice of rolling).
 
     By formulae of their own, `tests.kits.bent`: y on the strap's drawing is -58.5 degrees and y / 407.5 radians round
-    the axis; from there the bottom is unrolled again. Holes of other rows under 0.5 mm beside them along the round share
+    the axis; from there the bottom is unrolled again. Holes of other rows under 0.5 mm beside them along it share
     their facet in the body that is read back, tilted by 0.0006 at most: 0.002 mm over the plies.
     """
     job = stripped(ROOT / "examples" / "skip" / "job.toml", tmp_path / "job", ["D1"], D1)

@@ -98,6 +98,8 @@ def _keys() -> list[str]:
         ("measured = { }", part_form.MeasuredForm),
         ("a table of measured holes", part_form.MeasuredHoleForm),
         ("a table of tape sizes", part_form.TapeForm),
+        ("over = { }", part_form.OverForm),
+        ("a table of sizes of the dry fit", part_form.SizeForm),
         ("provenance = { }", part_form.ProvenanceForm),
         ("options = [{ }]", joint_form.OptionForm),
         ("circle = { }", setout_form.CircleForm),

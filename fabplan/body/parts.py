@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from fabplan.body.as_built import as_built
 from fabplan.body.bar_ends import cut_ends
 from fabplan.body.bend_table import by_bender
 from fabplan.body.cone import cone_panels
-from fabplan.body.formed import bent, formed, formed_panels
+from fabplan.body.formed import bent, formed_panels
 from fabplan.body.ring import bar_ring, ring_panels, settled
 from fabplan.errors import FormingError
 from fabplan.geom import profile as plane
@@ -110,7 +111,7 @@ def _plate_form(spec: PartSpec, drawing: Drawing) -> tuple[tuple[Panel, ...], Pa
     try:
         if spec.cone is not None:
             return *cone_panels(spec, drawing, cutouts), ""
-        return *formed_panels(formed(spec, drawing, cutouts), drawing), ""
+        return *formed_panels(as_built(spec, drawing, cutouts), drawing), ""
     except FormingError as error:
         return (), holes, str(error)
 

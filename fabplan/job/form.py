@@ -6,6 +6,7 @@ from pydantic import StringConstraints
 
 from fabplan.job.fields import Date, Form, Truth
 from fabplan.job.joint_form import (
+    DryFitForm,
     FastenerForm,
     LevelForm,
     LocationForm,
@@ -64,6 +65,7 @@ LISTS: dict[str, type[Form]] = {
     "level": LevelForm,
     "order": OrderForm,
     "location": LocationForm,
+    "dry_fit": DryFitForm,
     "place": PlaceForm,
     "setout": SetoutForm,
     "supplier": SupplierForm,

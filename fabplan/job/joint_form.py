@@ -140,3 +140,12 @@ class LocationForm(Form):
     plug: str = ""
     chosen: str = ""
     options: Annotated[tuple[OptionForm, ...], Field(min_length=1)]
+
+
+class DryFitForm(Form):
+    """A table [[dry_fit]]: sizes of the body as it was bolted together, from hole to hole."""
+
+    sizes: Annotated[str, Field(min_length=1)]
+    accuracy: Positive
+    source: str = ""
+    doubt: str = ""

@@ -10,14 +10,19 @@ from pydantic import ValidationError
 
 from fabplan.errors import FabplanError, Fault
 from fabplan.job.fields import Form
-from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, TapeForm
+from fabplan.job.joint_form import DryFitForm
+from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, SizeForm, TapeForm
 from fabplan.job.spreadsheet import read_sheet
 from fabplan.job.words import form_fault
+from fabplan.model.dry_fit import DryFitSpec
 from fabplan.model.measured import Measured, MeasuredHole, TapeSize
 
 Row = TypeVar("Row", bound=Form)
 PHOTOGRAPH = "photo"
 """What the source of a size holds in its words where it comes from a photograph."""
+
+BARE = "sizes from a photograph without their `doubt`"
+STATE_DOUBT = "State what may be wrong with it as `doubt`: lens, parallax, what gave the scale."
 
 
 def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: list[Fault]) -> Measured | None:
@@ -40,7 +45,27 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
     accuracy = stated.accuracy or max((one.accuracy or 0.0 for one in rows), default=0.0)
     source = _joined(stated.source, [one.source for one in rows])
     doubt = _joined(stated.doubt, [one.doubt for one in rows])
-    return Measured(stated.thickness, _holes(rows, sizes), accuracy, source, doubt, sizes)
+    over = stated.over.model_dump() if stated.over else {}
+    along = [nan if over.get(axis) is None else over[axis] for axis in "xyz"]
+    return Measured(
+        stated.thickness,
+        _holes(rows, sizes),
+        accuracy,
+        source,
+        doubt,
+        sizes,
+        (along[0], along[1], along[2]),
+        stated.across,
+    )
+
+
+def dry_fit_of(stated: DryFitForm, place: str, folder: Path, faults: list[Fault]) -> DryFitSpec:
+    """Sizes of the dry-fitted body; faults of their table are added to `faults`."""
+    rows = _rows(stated.sizes, SizeForm, place, folder, faults)
+    if PHOTOGRAPH in stated.source.lower() and not stated.doubt:
+        faults.append(Fault(place, BARE, STATE_DOUBT))
+    sizes = tuple(TapeSize(one.start, one.end, one.length) for one in rows)
+    return DryFitSpec(sizes, stated.accuracy, stated.source, stated.doubt, place)
 
 
 def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fault]) -> list[Row]:
@@ -48,7 +73,7 @@ def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fau
     if not name:
         return []
     try:
-        records = read_sheet(folder / name, "holes" if form is MeasuredHoleForm else "tape")
+        records = read_sheet(folder / name, "holes" if form is MeasuredHoleForm else "sizes")
     except (FabplanError, OSError, ValueError) as error:
         what, mend = (error.what, error.mend) if isinstance(error, FabplanError) else (str(error), "")
         faults.append(Fault(place, what, mend))
@@ -77,8 +102,7 @@ def _faults(stated: MeasuredForm, rows: Sequence[MeasuredHoleForm], place: str) 
         yield Fault(place, "holes without accuracy", "State the `accuracy` of `holes`, mm, here or in each row.")
     for source, doubt in [(stated.source, stated.doubt), *((one.source, one.doubt) for one in rows)]:
         if PHOTOGRAPH in source.lower() and not (doubt or stated.doubt):
-            mend = "State what may be wrong with it as `doubt`: lens, parallax, what gave the scale."
-            yield Fault(place, "sizes from a photograph without their `doubt`", mend)
+            yield Fault(place, BARE, STATE_DOUBT)
             return
 
 

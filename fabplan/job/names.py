@@ -1,6 +1,7 @@
 """Names in a job file that point nowhere, stand twice, or name a piece that is neither plate nor bar."""
 
 from collections.abc import Iterator, Sequence
+from math import isfinite
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from fabplan.model.checks import CHECKS
 from fabplan.model.legs import LEGS
 from fabplan.model.lookup import NAMES, impossible_section, section_kind
 from fabplan.model.marks import instance_marks
+from fabplan.model.measured import Measured
 
 PARALLEL = 0.01  # sine of the angle between two axes under which they settle no place
 
@@ -129,9 +131,8 @@ def _kind_faults(part: model.PartSpec) -> Iterator[Fault]:
     if part.measured_thickness is not None and part.thickness is None:
         what = "`measured` thickness of a piece that states no `thickness`"
         yield Fault(part.place, what, "State the thickness that was drawn and ordered; only plates have one.")
-    if part.measured is not None and (part.quantity > 1 or part.hand) and (part.measured.holes or part.measured.tape):
-        mend = "No two old pieces are alike: give each a mark, a drawing and sizes of its own."
-        yield Fault(f"{part.place}: measured", "measured holes of more than one piece", mend)
+    if part.measured is not None:
+        yield from _measured_faults(part, part.measured)
     if part.section and (part.rolls or part.joggles or part.cone is not None):
         yield Fault(part.place, "`rolls`, `joggles` or `cone` of a bar", "These belong to plates; leave them out.")
     bent = bool(part.folds or part.rolls or part.joggles) or part.cone is not None
@@ -165,6 +166,21 @@ def _end_faults(part: model.PartSpec) -> Iterator[Fault]:
             yield Fault(f"{place}[{number}]", f'{part.section} has no leg "{one.leg}"', mend)
         elif one.leg == "w" and one.cope is not None:
             yield Fault(f"{place}[{number}]", "a cope of a web", "Cope its flanges; a web is mitred or sawn through.")
+
+
+def _measured_faults(part: model.PartSpec, measured: Measured) -> Iterator[Fault]:
+    """Sizes of one piece that stand for several, or for a piece that is not formed so."""
+    place, formed = f"{part.place}: measured", any(map(isfinite, measured.over))
+    alone = bool(measured.holes) or formed or measured.across is not None
+    if alone and (part.quantity > 1 or part.hand):
+        mend = "No two pieces come out alike: give each a mark, a drawing and sizes of its own."
+        yield Fault(place, "measured sizes of more than one piece", mend)
+    if formed and not (part.folds or part.joggles or any(not roll.axis for roll in part.rolls)):
+        yield Fault(place, "`over` of a piece that is neither folded nor rolled", "State its folds or rolls.")
+    if measured.across is not None and not any(roll.axis for roll in part.rolls):
+        yield Fault(place, "`across` of a piece that is not rolled as a whole", "State its `roll`, or sizes `over`.")
+    if measured.holes and part.section:
+        yield Fault(place, "measured holes of a bar", "State its rows as they were measured, by `at`.")
 
 
 def _ring_faults(part: model.PartSpec, ring: RingSpec) -> Iterator[Fault]:

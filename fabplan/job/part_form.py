@@ -130,10 +130,26 @@ class WholeRollForm(Form):
     inside_radius: Annotated[Number, AfterValidator(_not_zero)]
 
 
+class OverForm(Form):
+    """Sizes over the outside of a formed plate, along x and y of its still piece and square to it."""
+
+    x: Positive | None = None
+    y: Positive | None = None
+    z: Positive | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> "OverForm":
+        if self.x is None and self.y is None and self.z is None:
+            raise ValueError("at least one of `x`, `y` and `z`")
+        return self
+
+
 class MeasuredForm(Form):
     """Sizes of the piece that is there; `holes` names a table of places, `tape` one of sizes from hole to hole."""
 
     thickness: Thickness | None = None
+    over: OverForm | None = None
+    across: Positive | None = None
     holes: str = ""
     tape: str = ""
     accuracy: Positive | None = None
@@ -142,8 +158,11 @@ class MeasuredForm(Form):
 
     @model_validator(mode="after")
     def _something(self) -> "MeasuredForm":
-        if not self.holes and not self.tape and self.thickness is None:
-            raise ValueError("a `thickness`, or `holes` or `tape` with their `accuracy`")
+        sizes = (self.thickness, self.over, self.across)
+        if not self.holes and not self.tape and all(one is None for one in sizes):
+            raise ValueError("a `thickness`, sizes `over` or `across`, or `holes` or `tape` with their `accuracy`")
+        if self.over is not None and self.across is not None:
+            raise ValueError("`across` of a plate rolled as a whole, or `over` of any other that is formed")
         if self.accuracy is not None and not self.holes and not self.tape:
             raise ValueError("the `accuracy` of `holes` or `tape`, mm, only where these are stated")
         if self.tape and self.accuracy is None:
@@ -170,19 +189,30 @@ class MeasuredHoleForm(Form):
         return self
 
 
-class TapeForm(Form):
-    """A row of a table of tape sizes, from hole to hole."""
+class SizeForm(Form):
+    """A row of a table of sizes, straight from hole to hole."""
 
     start: Annotated[str, Field(alias="from", min_length=1)]
     end: Annotated[str, Field(alias="to", min_length=1)]
     length: Positive
+
+    @model_validator(mode="after")
+    def _two_holes(self) -> "SizeForm":
+        if self.start == self.end:
+            raise ValueError("unlike holes, `from` and `to`")
+        return self
+
+
+class TapeForm(SizeForm):
+    """A row of a table of tape sizes, from hole to hole."""
+
     along: str = ""
     off: Number = 0.0
 
     @model_validator(mode="after")
-    def _two_holes(self) -> "TapeForm":
-        if self.start == self.end or self.along == self.start:
-            raise ValueError("unlike holes: `from`, `to`, and `along` for the far end of the tape")
+    def _far_end(self) -> "TapeForm":
+        if self.along == self.start:
+            raise ValueError("another hole than `from` as the far end of the tape, `along`")
         if self.off and not self.along:
             raise ValueError("`along`, the hole that the tape is stretched to, where `off` is stated")
         return self

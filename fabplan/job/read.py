@@ -5,7 +5,7 @@ from pathlib import Path
 
 from fabplan.errors import Fault, JobError
 from fabplan.job import form, joint_form, part_form, setout_form, works_form
-from fabplan.job.measured import measured_of
+from fabplan.job.measured import dry_fit_of, measured_of
 from fabplan.job.names import name_faults
 from fabplan.job.places import rows_of
 from fabplan.job.tables import Entry, JobTables, load
@@ -82,6 +82,9 @@ def _job(path: Path, tables: JobTables) -> model.Job:
             joints.OrderSpec(entry.form.pieces, entry.form.seams, entry.place) for entry in tables.sound("order")
         ),
         locations=tuple(_location(entry) for entry in tables.sound("location")),
+        dry_fits=tuple(
+            dry_fit_of(entry.form, entry.place, path.parent, tables.faults) for entry in tables.sound("dry_fit")
+        ),
         levels=tuple(_level(entry) for entry in tables.sound("level")),
         places=tuple(joints.PlaceSpec(**entry.form.model_dump()) for entry in tables.sound("place")),
         setouts=tuple(_setout(entry) for entry in tables.sound("setout")),

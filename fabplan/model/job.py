@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
+from fabplan.model.dry_fit import DryFitSpec
 from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
 from fabplan.model.measured import Measured
@@ -276,6 +277,7 @@ class Job:
         holds: hold points.
         locations: places for fittings, each with its options.
         setouts: seams whose rows are to be laid.
+        dry_fits: sizes of the body as it was bolted together.
     """
 
     path: Path
@@ -300,4 +302,5 @@ class Job:
     holds: tuple[HoldSpec, ...] = ()
     locations: tuple[LocationSpec, ...] = ()
     setouts: tuple[SetoutSpec, ...] = ()
+    dry_fits: tuple[DryFitSpec, ...] = ()
     shop: Shop = field(default_factory=Shop)

@@ -55,6 +55,8 @@ class Measured:
         source: how they were come by: "steel tape", "from a photograph", ...
         doubt: what may be wrong with them beyond the accuracy.
         tape: sizes from hole to hole, in place of the places of the holes.
+        over: of a formed plate, over its outside along x and y of the still piece and square to it; NaN: not measured.
+        across: outside diameter of a plate rolled as a whole, or None.
     """
 
     thickness: float | None = None
@@ -63,6 +65,8 @@ class Measured:
     source: str = ""
     doubt: str = ""
     tape: tuple[TapeSize, ...] = ()
+    over: tuple[float, float, float] = (nan, nan, nan)
+    across: float | None = None
 
     @property
     def words(self) -> str:

@@ -7,6 +7,7 @@ import numpy as np
 from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.checked import Checked
+from fabplan.model.dry_fit import Closing, DryFitSize
 from fabplan.model.finding import Finding
 from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
@@ -46,6 +47,8 @@ class Plan:
         forming: how formed plates are formed.
         overlays: seams whose holes do not meet to a hair, the worst first.
         loops: all independent loops of pieces, the one that closes worst first.
+        dry_fit: what the sizes of the dry-fitted body came to.
+        closings: what size the pieces that close it must have.
         measured: how the measured holes of old pieces lie over their drawings.
         out: (k, 3) mm for the plies of the stacks: along the row, across it, gap (see `body.residuals`).
     """
@@ -66,4 +69,6 @@ class Plan:
     overlays: tuple[Overlay, ...] = ()
     loops: tuple[Loop, ...] = ()
     measured: tuple[MeasuredRecord, ...] = ()
+    dry_fit: tuple[DryFitSize, ...] = ()
+    closings: tuple[Closing, ...] = ()
     out: FloatArray = field(default_factory=lambda: np.zeros((0, 3)))

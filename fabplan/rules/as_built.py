@@ -1,12 +1,17 @@
-"""Measured sizes against what the standards let plate be."""
+"""Measured sizes against what the standards let plate be, and against what its blank gives."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from math import isfinite
 
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
+from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job, PartSpec
+from fabplan.model.measured import Measured
+from fabplan.model.tables import Tables
 from fabplan.model.tolerances import Tolerances, thickness_limits
+from fabplan.rules.bends import tolerance_of
 
 
 def check_as_built(job: Job, tolerances: Tolerances) -> Iterator[Finding]:
@@ -35,3 +40,50 @@ def _off(spec: PartSpec, stated: float, measured: float, tolerances: Tolerances)
         figures = (measured, limit, "mm")
         check = "thickness-off"
         yield Finding(check, CHECKS[check].level, what, Where(part=spec.mark), *figures, tolerances.sources[0], mend)
+
+
+def check_formed_as_built(job: Job, records: Sequence[FormingRecord], tables: Tables) -> Iterator[Finding]:
+    """Formed pieces that were measured: a note each, and a query where a size is not what the blank gives.
+
+    Args:
+        job: the job.
+        records: of its formed pieces, by their blanks as stated.
+        tables: shop tables (tolerances of formed lengths).
+    """
+    by_mark = {record.mark: record for record in records}
+    for spec in job.parts:
+        record = by_mark.get(spec.mark)
+        if spec.measured is None or record is None:
+            continue
+        sizes = list(_formed_sizes(spec, spec.measured, record))
+        if sizes:
+            words = ", ".join(f"{size:g} mm {where}" for where, size, _ in sizes)
+            what = f"{spec.mark} is built as it was formed: {words} by measure, the blank gives "
+            what += ", ".join(f"{blank:.1f}" for _, _, blank in sizes)
+            mend = "Places of its holes and what meets it follow the measure; its drawing and forming sheet do not."
+            where = Where(spec.drawing, spec.mark)
+            yield Finding("as-built", CHECKS["as-built"].level, what, where, source="the job file", mend=mend)
+        for name, size, blank in sizes:
+            yield from _formed_off(spec, spec.measured, (name, size, blank), tables)
+
+
+def _formed_sizes(spec: PartSpec, measured: Measured, record: FormingRecord) -> Iterator[tuple[str, float, float]]:
+    """Each measured size: where, as measured, and what the blank gives, mm."""
+    for where, size, blank in zip(("along x", "along y", "high"), measured.over, record.size, strict=True):
+        if isfinite(size):
+            yield f"{where} over its outside", size, blank
+    if measured.across is not None:
+        yield "across its outside", measured.across, 2.0 * (abs(spec.rolls[0].inside_radius) + record.thickness)
+
+
+def _formed_off(
+    spec: PartSpec, measured: Measured, found: tuple[str, float, float], tables: Tables
+) -> Iterator[Finding]:
+    name, size, blank = found
+    tolerance, source = tolerance_of(blank, tables)
+    if not abs(size - blank) <= tolerance + FIGURE:
+        by = f" ({measured.source})" if measured.source else ""
+        what = f"{spec.mark} measures {size:g} mm {name}{by}; its blank gives {blank:.1f} mm"
+        mend = "Measure again; look at the lines on the blank and at the bender's allowance, or form it anew."
+        where, told = Where(spec.drawing, spec.mark), f"{source}: {tolerance:g} mm either way"
+        yield Finding("measured-form", CHECKS["measured-form"].level, what, where, size, blank, "mm", told, mend)

@@ -156,7 +156,7 @@ def _differs(
     spec: PartSpec, record: FormingRecord, sizes: tuple[float, float], words: tuple[str, str], tables: Tables
 ) -> Iterator[Finding]:
     """A finding where a size is off by more than its tolerance; `sizes` found and wanted, `words` fault and remedy."""
-    tolerance, source = _tolerance(sizes[1], tables)
+    tolerance, source = tolerance_of(sizes[1], tables)
     if not abs(sizes[0] - sizes[1]) <= tolerance + FIGURE:
         where = Where(drawing=spec.drawing, part=record.mark)
         level = CHECKS["formed-size-differs"].level
@@ -164,7 +164,7 @@ def _differs(
         yield Finding("formed-size-differs", level, words[0], where, *sizes, "mm", told, words[1])
 
 
-def _tolerance(length: float, tables: Tables) -> tuple[float, str]:
+def tolerance_of(length: float, tables: Tables) -> tuple[float, str]:
     """How far a length may be off, mm; beyond the table its last row holds."""
     rows = tables.lengths_off
     row = next((one for one in rows if length <= one.to), rows[-1])

@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 
 from fabplan.geom.corners import corners
+from fabplan.geom.outermost import outermost
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
@@ -113,11 +114,8 @@ def _who(plan: Plan, kind: str, usual: str) -> str:
 def _outside(plan: Plan) -> FloatArray:
     """(n, 3) where the axis of each rivet leaves the metal on the side away from the middle of the body."""
     assert plan.stacks is not None
-    stacks = plan.stacks
-    middle = stacks.point.mean(axis=0)
-    away = [np.linalg.norm(face - middle, axis=1) for face in (stacks.head_face, stacks.point_face)]
-    outside: FloatArray = np.where((away[0] > away[1])[:, None], stacks.head_face, stacks.point_face)
-    return outside
+    faces = np.stack([plan.stacks.head_face, plan.stacks.point_face], axis=1)
+    return outermost(faces, plan.stacks.point.mean(axis=0))
 
 
 def squares(plan: Plan) -> Iterator[tuple[str, str]]:

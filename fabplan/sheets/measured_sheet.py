@@ -35,8 +35,10 @@ def measured_sheets(plan: Plan) -> tuple[Page, ...]:
 
 
 def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
+    words = "arrow: from where a hole is drawn to where it was measured, {:g} times"
+
     def draw(area: Box) -> list[Item]:
-        return _picture(record, part, area)
+        return arrows(record, part, area, words)
 
     measured = part.spec.measured
     assert measured is not None
@@ -45,8 +47,8 @@ def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
     return formed_sheets(paper, told, draw)
 
 
-def _picture(record: MeasuredRecord, part: Part, area: Box) -> list[Item]:
-    """The plate, and an arrow from where each hole is drawn to where it was measured."""
+def arrows(record: MeasuredRecord, part: Part, area: Box, words: str) -> list[Item]:
+    """The plate, and an arrow at each hole from where it is drawn to where it lies; `words` say how many times."""
     assert part.blank is not None
     x0, y0, x1, y1 = area
     drawn = (x0, y0 + KEYS, x1, y1)
@@ -58,8 +60,7 @@ def _picture(record: MeasuredRecord, part: Part, area: Box) -> list[Item]:
     times = max((one for one in TIMES if worst * one <= ARROW), default=TIMES[0])
     for start, off in zip(record.drawn, record.off, strict=True):
         items += arrow(np.array(view.at(start)), off / view.scale * times)
-    words = f"arrow: from where a hole is drawn to where it was measured, {times:g} times"
-    return [*items, Text(((x0 + x1) / 2.0, y0 + 2.0), words, LEAST, "middle")]
+    return [*items, Text(((x0 + x1) / 2.0, y0 + 2.0), words.format(times), LEAST, "middle")]
 
 
 def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:

@@ -12,6 +12,7 @@ from fabplan.model.finding import Finding, Level
 
 if TYPE_CHECKING:
     from fabplan.model.body import Body, Stacks
+    from fabplan.model.dry_fit import Closing
     from fabplan.model.loop import Loop
     from fabplan.model.plan import Account, Plan
     from fabplan.model.provenance import Provenance
@@ -106,6 +107,8 @@ def plan_record(plan: "Plan") -> dict[str, Any]:
         "rivets": _rivet_records(plan, plan.stacks) if plan.stacks else [],
         "loops": [_loop_record(loop) for loop in plan.loops],
         "measured": _measured_records(plan),
+        "dry_fit": [_plain(asdict(one)) for one in plan.dry_fit],
+        "closings": [_closing_record(one) for one in plan.closings],
         "findings": [finding_record(finding) for finding in plan.findings],
         "counts": counts(plan.findings),
         "steps": [_step_record(plan, step) for step in plan.sequence.steps] if plan.sequence else [],
@@ -158,6 +161,12 @@ def _measured_records(plan: "Plan") -> list[dict[str, Any]]:
         how = {"accuracy": _number(measured.accuracy), "source": measured.source, "doubt": measured.doubt}
         records.append({"part": one.mark, **how, "taken": one.taken, "holes": holes})
     return records
+
+
+def _closing_record(closing: "Closing") -> dict[str, Any]:
+    drawn, must = ([_number(value) for value in size] for size in (closing.drawn, closing.must))
+    sides = [_plain(asdict(one)) for one in closing.sides]
+    return {"part": closing.instance, "drawn": drawn, "must": must, "sides": sides}
 
 
 def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:

@@ -32,6 +32,7 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
     lines += [repr((job.datum, *((one.part, one.origin, one.x, one.y) for one in job.places)))]
     lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
     lines += sorted(repr((one.name, one.bends)) for one in job.suppliers if one.bends)
+    lines += [repr(one.sizes) for one in job.dry_fits]
     return Geometry(prints | {KIT: hashlib.sha256("\n".join(lines).encode()).hexdigest()})
 
 

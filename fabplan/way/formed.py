@@ -13,6 +13,7 @@ from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
+from fabplan.rules.as_built import check_formed_as_built
 from fabplan.rules.bends import check_formed_sizes, check_sectors
 from fabplan.supply.count import count
 
@@ -29,6 +30,7 @@ def forming(
         *press_findings(body.kinds()),
         *check_formed_sizes(job, records, tables),
         *check_sectors(job, records, tables),
+        *check_formed_as_built(job, records, tables),
     )
     return (*records, *template_records(job, body, holes, stacks)), found
 

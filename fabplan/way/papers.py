@@ -12,6 +12,7 @@ from fabplan.model.page import Page
 from fabplan.model.plan import Plan
 from fabplan.sheets.caution import stopped
 from fabplan.sheets.check_sheet import check_sheet, check_sheets
+from fabplan.sheets.dry_fit_sheet import dry_fit_sheets
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.glb import write_glb
 from fabplan.sheets.inspection import inspection_sheets
@@ -89,6 +90,8 @@ def _write(plan: Plan, folder: Path, progress: Progress) -> tuple[str, ...]:
     }
     if plan.forming:
         papers["forming"] = lambda: forming_sheets(plan)
+    if plan.dry_fit:
+        papers["dry-fit"] = lambda: dry_fit_sheets(plan)
     if plan.measured:
         papers["measured"] = lambda: measured_sheets(plan)
     if plan.overlays:

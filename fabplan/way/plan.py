@@ -47,6 +47,7 @@ from fabplan.way.check import (
     judge,
     rule_sets,
 )
+from fabplan.way.dry_fit import as_fitted
 from fabplan.way.fold import folded
 from fabplan.way.formed import forming, supplied
 from fabplan.way.options import check_options
@@ -90,12 +91,15 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
+    dry_fit, closings, fit_findings = as_fitted(job, placing.body, stacks, sequence)
     shapes = geometry(job, made.drawings.values())
     body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
     of_rules = (*bar_findings, *leg_findings, *joint_findings)
-    others = accepted(job, [*of_rules, *body_findings, *room_findings, *supply_findings, *order_findings], shapes)
+    others = accepted(
+        job, [*of_rules, *body_findings, *room_findings, *supply_findings, *order_findings, *fit_findings], shapes
+    )
     checked = tuple(replace(one, of_body=_about(one, placing.body, others)) for one in checked)
     elsewhere = _elsewhere(job, placing.body, holes, stacks)
     return Plan(
@@ -115,6 +119,8 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         overlays=overlays(job, placing),
         loops=loops(job, placing),
         measured=tuple(made.measured),
+        dry_fit=dry_fit,
+        closings=closings,
         out=residuals(placing.body, stacks),
     )
 

@@ -257,7 +257,7 @@ def test_no_two_old_pieces_share_their_sizes(tmp_path: Path) -> None:
     planned(tmp_path, numbered())
     job = tmp_path / "job.toml"
     job.write_text(job.read_text("utf-8").replace('mark = "B1"\n', 'mark = "B1"\nquantity = 2\n'), "utf-8")
-    with pytest.raises(JobError, match="more than one piece"):
+    with pytest.raises(JobError, match="measured sizes of more than one piece"):
         plan(job)
 
 

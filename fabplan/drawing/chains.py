@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fabplan.drawing.alike import firsts
-from fabplan.drawing.over import over_closed
+from fabplan.drawing.over import NEAR, over_closed
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
@@ -26,6 +26,7 @@ from fabplan.model.profile import Profile
 
 BRIDGE = 0.25  # a gap of up to this share of the shorter run is taken for a gap of one profile (common practice)
 STRAIGHT = 0.9  # a run whose ends lie further apart than this share of its length was never to close
+SPECK = 100.0  # times the way from one of two cuts that are one to the other: a closed line no longer than this
 MOST = 5000  # open spans of which crossings are sought: a heap of more is told as stray
 
 
@@ -281,17 +282,24 @@ def _crossed(runs: list[list[Span]], result: Chained) -> set[int]:
 
 
 def _doubled_loops(result: Chained) -> list[tuple[Span, Span]]:
-    """Closed lines drawn twice: same bounds, length and area; the second is left out."""
+    """Closed lines drawn twice: same bounds, length and area; the second is left out.
+
+    Circles are told as holes; other lines, where they are no specks, may lie as far apart as two cuts that are one.
+    """
     loops = result.loops
     rings = joined(loops)
     box, sizes = boxes(rings), np.column_stack([lengths(rings), np.abs(areas(rings))])
 
+    wide = np.array([len(loop.vertices) > 2 for loop in loops], dtype=np.bool_)
+    reach = np.where(wide & (sizes[:, 0] > SPECK * NEAR), NEAR, JOIN)
+
     def alike(i: int, j: int) -> bool:
-        slack = np.array([4.0 * JOIN, JOIN * sizes[i, 0]])
-        return bool(np.abs(box[i] - box[j]).max() <= JOIN and np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+        near = min(reach[i], reach[j])
+        slack = np.array([8.0 * near, near * sizes[i, 0]])
+        return bool(np.abs(box[i] - box[j]).max() <= near and np.all(np.abs(sizes[i] - sizes[j]) <= slack))
 
     rows = np.hstack([box[:, :2] + box[:, 2:], box[:, 2:] - box[:, :2]]) / 2.0
-    first = firsts(rows, JOIN, alike)
+    first = firsts(rows, NEAR, alike)
     again = [(loops[k], loop) for k, loop in zip(first, loops, strict=True) if loops[k] is not loop]
     result.loops = [loop for k, loop in zip(first, loops, strict=True) if loops[k] is loop]
     return [(_mark(one, one), _mark(one, other)) for one, other in again]

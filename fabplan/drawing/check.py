@@ -19,7 +19,7 @@ from fabplan.drawing.say import NO_FIGURES, finding
 from fabplan.drawing.segments import tiny_segments
 from fabplan.drawing.slots import narrow_slots
 from fabplan.drawing.split import one_by_one
-from fabplan.drawing.stated import inch_sizes, thickness_differs
+from fabplan.drawing.stated import inch_sizes, size_differs, thickness_differs
 from fabplan.drawing.symmetry import near_symmetric
 from fabplan.drawing.webs import thin_webs
 from fabplan.model.drawing import Drawing
@@ -55,11 +55,13 @@ def check_drawing(
 
 def all_findings(own: Iterable[Finding], reader: Iterable[Finding]) -> list[Finding]:
     """The reader's findings and those of `check_drawing`, each fault once: by the name that says most of it."""
-    own = list(own)
-    islands = {handle for one in own if one.check == "wrong-nesting" for handle in one.where.handles}
-    kept = [one for one in reader if one.check != "more-than-one-profile" or not set(one.where.handles) <= islands]
+    every = [*reader, *own]
+    islands = {handle for one in every if one.check == "wrong-nesting" for handle in one.where.handles}
     alike: dict[tuple[str, Level], list[Finding]] = {}
-    for one in (*kept, *own):
+    for one in every:
+        handles = {*one.where.handles}
+        if one.check == "more-than-one-profile" and handles and handles <= islands:
+            continue
         alike.setdefault((one.check, one.level), []).append(one)
     return [told for some in alike.values() for told in (some if len(some) <= MANY else [_as_one(some)])]
 
@@ -112,6 +114,7 @@ def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None,
     yield from inch_sizes(drawing, thickness, ordered.holes)
     yield from marks_on_other_face(drawing, supplier)
     if ordered.spec is not None:
+        yield from size_differs(drawing, ordered.spec.size)
         yield from words_against_job(drawing, ordered.spec)
     for piece in one_by_one(drawing):
         yield from thickness_differs(piece, thickness, ordered)

@@ -195,7 +195,7 @@ def _of_block(insert: Any, handle: str, layer: str, sheet: _Sheet) -> list[Piece
     hidden = sheet.hidden(insert, layer)
 
     def odd(why: str, trouble: str = "unsupported-entity") -> list[Piece]:
-        return [replace(_odd(handle, "INSERT", layer, trouble, why), hidden=hidden)]
+        return [replace(_at(insert, _odd(handle, "INSERT", layer, trouble, why)), hidden=hidden)]
 
     found: list[Piece] = []
     try:
@@ -296,11 +296,9 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
     if kind in TEXTS:
         return _text(entity, handle, layer, sheet.words)
     if kind in DIMENSIONS or kind in FILLS:
-        return _odd(handle, kind, layer, "", WHY.get(kind, ""))
+        return _at(entity, _odd(handle, kind, layer, "", WHY.get(kind, "")))
     if kind not in LINES:
-        odd = _odd(handle, sheet.words.plain(kind), layer, "unsupported-entity", WHY.get(kind, ""))
-        at = _somewhere(entity)
-        return replace(odd, points=at, bulges=np.zeros(len(at)))
+        return _at(entity, _odd(handle, sheet.words.plain(kind), layer, "unsupported-entity", WHY.get(kind, "")))
     missing = [name for name in _SHAPE.get(kind, ()) if not entity.dxf.hasattr(name)]
     if missing:
         return _odd(handle, kind, layer, "account-open", f"its {missing[0].replace('_', ' ')} is missing")
@@ -318,13 +316,19 @@ def _piece(entity: Any, handle: str, layer: str, sheet: _Sheet) -> Piece:
         at = within if len(within) else _somewhere(entity)
         return replace(_odd(handle, kind, layer, "bad-coordinates", why), points=at, bulges=np.zeros(len(at)))
     if kind in _ROUND and not entity.dxf.radius > 0.0:
-        at, radius = _somewhere(entity), float(entity.dxf.radius)
+        radius = float(entity.dxf.radius)
         trouble, why = ("negative-radius", f"{radius:g}, {_BACKWARDS[kind]}") if radius < 0.0 else ("zero-length", "")
-        return replace(_odd(handle, kind, layer, trouble, why), points=at, bulges=np.zeros(len(at)))
+        return _at(entity, _odd(handle, kind, layer, trouble, why))
     level_all_through = kind in _ROUND or np.ptp(points[:, 2]) <= JOIN / (unit or 1.0)
     lies = level_all_through and (kind in _IN_SPACE or _upright(entity))
     level = float(points[0, 2]) * (unit or 1.0)
     return Piece(handle, kind, layer, points[:, :2], bulges, closed, error, level, "" if lies else "not-flat")
+
+
+def _at(entity: Any, odd: Piece) -> Piece:
+    """A piece that is no line, with a place to point at."""
+    at = _somewhere(entity)
+    return replace(odd, points=at, bulges=np.zeros(len(at)))
 
 
 _PLACES = ("insert", "location", "vtx0", "center", "start", "defpoint", "base_point")
@@ -334,10 +338,19 @@ def _somewhere(entity: Any) -> FloatArray:
     """A place (1, 2) of an entity that is no line, to point at; (0, 2) where it states none."""
     try:
         points = [entity.dxf.get(name) for name in _PLACES if entity.dxf.hasattr(name)]
+        if entity.dxftype() in ("HATCH", "MPOLYGON"):
+            points = [point for path in entity.paths for point in _on_path(path)]
         places = np.array([[float(point[0]), float(point[1])] for point in points[:1]], dtype=np.float64).reshape(-1, 2)
     except Exception:  # an attribute too damaged to read
         return np.zeros((0, 2))
     return places if bool(np.all(np.abs(places) <= FAR)) else np.zeros((0, 2))
+
+
+def _on_path(path: Any) -> list[Any]:
+    """The first place that a border of a fill states."""
+    if hasattr(path, "vertices"):
+        return list(path.vertices[:1])
+    return [place for edge in path.edges for place in (getattr(edge, "start", None) or getattr(edge, "center", None),)]
 
 
 _ROUND = ("CIRCLE", "ARC")

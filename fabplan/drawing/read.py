@@ -227,7 +227,7 @@ def _findings(drawing: Drawing, source: Source, found: _Found, intake: Intake) -
         yield from border.sheet_border(piece)
     yield from say.hidden(drawing, sorting.hidden)
     yield from say.paper(drawing)
-    yield from say.units(drawing, found.unit, intake)
+    yield from say.units(drawing, found.unit)
     yield from say.chains(drawing, chained, spoilt)
     yield from say.crossed(drawing, found.sifted.profiles, found.places, found.owners)
     yield from say.twins(drawing, found.sifted.twins)

@@ -119,7 +119,8 @@ def hidden(drawing: Drawing, found: dict[tuple[str, str], list[Piece]]) -> Itera
     for (layer, why), own in sorted(found.items()):
         what = f"{_entities(len(own))} on layer {layer} not seen: {why}; set aside"
         mend = "Delete what is not wanted and make the rest visible: a cutter's program may read it all."
-        where = Where(drawing=drawing.name, handles=tuple(dict.fromkeys(piece.handle for piece in own)))
+        handles = tuple(dict.fromkeys(piece.handle for piece in own))
+        where = Where(drawing=drawing.name, handles=handles, xy=_first_place(drawing, own))
         yield finding("hidden-layer", what, mend, where, (float(len(own)), 0.0, "entities"))
 
 
@@ -251,19 +252,12 @@ def words_beside_cuts(drawing: Drawing, sorting: Sorting) -> Iterator[Finding]:
         yield replace(finding("text-on-cut-layer", what, mend, where, NO_FIGURES), level=Level.QUERY)
 
 
-def units(drawing: Drawing, unit: Unit, intake: Intake) -> Iterator[Finding]:
-    """The unit is in doubt, or the stated size is not met."""
+def units(drawing: Drawing, unit: Unit) -> Iterator[Finding]:
+    """The unit is in doubt."""
     if unit.doubt:
         what = f"unit in doubt: {unit.doubt}; {drawing.units} taken"
         mend = "Write the unit into the file's header, or state `size` in the job."
         yield finding("units-in-doubt", what, mend, Where(drawing=drawing.name), (drawing.scale, None, "mm per unit"))
-    if unit.size_differs and unit.size is not None and intake.stated_size is not None:
-        long, short = max(intake.stated_size), min(intake.stated_size)
-        what = f"overall size is {unit.size[0]:.1f} x {unit.size[1]:.1f} mm, stated {long:g} x {short:g} mm"
-        mend = "Correct the drawing or the stated size."
-        worse = 0 if abs(unit.size[0] - long) >= abs(unit.size[1] - short) else 1
-        figures = (unit.size[worse], (long, short)[worse], "mm")
-        yield finding("size-differs", what, mend, Where(drawing=drawing.name), figures)
 
 
 def chains(drawing: Drawing, chained: Chained, spoilt: bool) -> Iterator[Finding]:

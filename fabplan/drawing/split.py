@@ -1,12 +1,10 @@
-"""Several pieces of metal in one drawing: which hole and text belong to which, and each as a drawing of its own."""
+"""Several pieces of metal in one drawing: which line, hole and text belong to which."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from fabplan.drawing.fingerprint import fingerprint
-from fabplan.drawing.folding import lines_of_no_piece
 from fabplan.drawing.holes import Hole
 from fabplan.drawing.nest import Nest
 from fabplan.geom.holders import holders
@@ -16,7 +14,7 @@ from fabplan.geom.profile import area, bounds, circle
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import IntArray
 from fabplan.model.drawing import Drawing, Label, Shape
-from fabplan.model.holes import NO_HOLES, Holes
+from fabplan.model.holes import Holes
 from fabplan.model.profile import Profile
 
 SEVERAL = "more-than-one-profile"
@@ -29,98 +27,22 @@ Plate = tuple[Profile, tuple[Profile, ...]]
 def one_by_one(drawing: Drawing) -> tuple[Drawing, ...]:
     """Each piece of metal of a drawing by itself, still under the name of the file; else the drawing.
 
-    A line goes with every piece in which some of it lies, a text with the piece round it or beside it.
+    A line goes with every piece in which some of it lies, a text with the piece round it or beside it; what is written
+    far from all of them, with each.
     """
     if not drawing.shapes:
         return (drawing,)
-    written = _label_owners([shape.outline for shape in drawing.shapes], drawing.labels)
+    owner = label_owners(drawing)
+    written = [np.nonzero((owner == number) | (owner < 0))[0].tolist() for number in range(len(drawing.shapes))]
     return tuple(
-        replace(alone, labels=tuple(drawing.labels[k] for k in np.nonzero(written == number)[0].tolist()))
-        for number, alone in enumerate(pieces(drawing))
+        replace(alone, labels=tuple(drawing.labels[k] for k in own))
+        for own, alone in zip(written, pieces(drawing), strict=True)
     )
 
 
-def split_drawing(drawing: Drawing) -> tuple[Drawing, ...]:
-    """Each piece of metal of a drawing as a drawing of its own; the drawing itself where it holds no more than one.
-
-    Entries of the account go with the piece that they are part of; findings stay with the file.
-    """
-    if not drawing.shapes:
-        return (drawing,)
-    return tuple(
-        _one(piece, shape.label or str(number))
-        for number, (piece, shape) in enumerate(zip(one_by_one(drawing), drawing.shapes, strict=True), start=1)
-    )
-
-
-def piece_of(drawing: Drawing, mark: str) -> Drawing:
-    """The piece of a drawing that bears a mark; the drawing itself where it holds no more than one, or none bears it.
-
-    What was found in the file as a whole goes with the piece, but for the finding that it holds several.
-    """
-    named = [number for number, shape in enumerate(drawing.shapes) if shape.label.casefold() == mark.casefold()]
-    if len(named) != 1:
-        return drawing
-    own = _one(one_by_one(drawing)[named[0]], drawing.shapes[named[0]].label)
-    handles = {entry.handle for entry in own.account}
-    told = tuple(
-        finding
-        for finding in drawing.findings
-        if finding.check != SEVERAL and (not finding.where.handles or handles & {*finding.where.handles})
-    )
-    return replace(own, findings=told)
-
-
-def rest_of(drawing: Drawing, marks: Collection[str]) -> Drawing | None:
-    """What of a drawing goes with none of the pieces that bear these marks; None where it has none, or nothing else.
-
-    Entities, lines and pieces of metal keep their place; so do findings that name a handle of them.
-    """
-    pieces = [piece for piece in (piece_of(drawing, mark) for mark in marks) if piece is not drawing]
-    taken = {entry.handle for piece in pieces for entry in piece.account}
-    left = tuple(entry for entry in drawing.account if entry.handle not in taken)
-    if not pieces or not left:
-        return None
-    handles = {entry.handle for entry in left}
-    shapes = tuple(one for one in drawing.shapes if handles & {*one.outline.handles})
-    whole = replace(drawing, outline=None, cutouts=(), holes=NO_HOLES, shapes=shapes)
-    if shapes:
-        first = shapes[0]
-        whole = replace(whole, outline=first.outline, cutouts=first.cutouts, holes=first.holes)
-    own = replace(
-        whole,
-        name=f"{drawing.name} (the rest)",
-        shapes=shapes if len(shapes) > 1 else (),
-        folds=tuple(line for line in drawing.folds if line.handle in handles),
-        rolls=tuple(line for line in drawing.rolls if line.handle in handles),
-        marks=tuple(line for line in drawing.marks if line.handle in handles),
-        open_lines=tuple(line for line in drawing.open_lines if line.handle in handles),
-        aside=tuple(line for line in drawing.aside if line.handle in handles),
-        labels=drawing.labels if shapes else (),
-        account=left,
-        scanned=drawing.scanned - (len(drawing.account) - len(left)),
-        fits=tuple(fit for fit in drawing.fits if handles & {*fit.handles}),
-        findings=tuple(one for one in drawing.findings if handles & {*one.where.handles} and one.check != SEVERAL),
-    )
-    astray = () if shapes else tuple(lines_of_no_piece(own))
-    return replace(own, findings=(*own.findings, *astray), fingerprint=fingerprint(own))
-
-
-def _one(piece: Drawing, name: str) -> Drawing:
-    """A piece with the entries of the account that it is made of, named within its file."""
-    assert piece.outline is not None
-    handles = {handle for profile in (piece.outline, *piece.cutouts) for handle in profile.handles}
-    lines = (*piece.folds, *piece.rolls, *piece.marks, *piece.open_lines, *piece.aside)
-    handles |= {*piece.holes.handle, *(line.handle for line in lines)}
-    own = replace(
-        piece,
-        name=f"{piece.name} ({name})",
-        account=tuple(entry for entry in piece.account if entry.handle in handles),
-        fits=tuple(fit for fit in piece.fits if handles & {*fit.handles}),
-        findings=(),
-        paper=(),
-    )
-    return replace(own, scanned=len(own.account), fingerprint=fingerprint(own))
+def label_owners(drawing: Drawing) -> IntArray:
+    """(n,) the number of the piece round each text or else beside it, -1 for a text far from all."""
+    return _label_owners([(shape.outline, shape.cutouts) for shape in drawing.shapes], drawing.labels)
 
 
 def discs_apart(holes: Sequence[Hole], nested: Nest) -> list[int]:
@@ -159,14 +81,16 @@ def shapes(nested: Nest, holes: Holes, labels: Sequence[Label]) -> tuple[Shape, 
         return ()
     outlines = [outline for outline, _ in nested.plates]
     owner = holders(outlines, holes.xy)
-    names = _labels(outlines, labels)
+    names = _labels(nested.plates, labels)
     return tuple(
-        Shape(name, outline, cutouts, _some(holes, np.nonzero(owner == number)[0]))
+        Shape(name, outline, cutouts, some(holes, np.nonzero(owner == number)[0]))
         for number, (name, (outline, cutouts)) in enumerate(zip(names, nested.plates, strict=True))
     )
 
 
-def _some(holes: Holes, index: IntArray) -> Holes:
+def some(holes: Holes, index: IntArray) -> Holes:
+    """Some of the holes, by their place in the table."""
+
     def pick(column: tuple[str, ...]) -> tuple[str, ...]:
         return tuple(column[k] for k in index.tolist())
 
@@ -174,25 +98,41 @@ def _some(holes: Holes, index: IntArray) -> Holes:
     return Holes(holes.xy[index], holes.diameter[index], *columns)
 
 
-def _labels(outlines: Sequence[Profile], labels: Sequence[Label]) -> list[str]:
-    """For each outline the text of the largest letters inside it, or else of those beside it."""
-    owner = _label_owners(outlines, labels)
-    inner = holders(outlines, np.array([label.xy for label in labels]).reshape(-1, 2)) >= 0
+def _labels(plates: Sequence[Plate], labels: Sequence[Label]) -> list[str]:
+    """For each piece the text of the largest letters inside it, or else of those beside it."""
+    owner = _label_owners(plates, labels)
+    inner = _in_metal(plates, labels) >= 0
     found = []
-    for number in range(len(outlines)):
+    for number in range(len(plates)):
         own = np.nonzero(owner == number)[0]
         own = own[inner[own]] if inner[own].any() else own
         found.append(max((labels[k] for k in own.tolist()), key=lambda label: label.height).text if len(own) else "")
     return found
 
 
-def _label_owners(outlines: Sequence[Profile], labels: Sequence[Label]) -> IntArray:
-    """(n,) the outline round each text, else the nearest within `BESIDE`, else -1."""
+def _in_metal(plates: Sequence[Plate], labels: Sequence[Label]) -> IntArray:
+    """(n,) the piece in whose metal each text stands, -1 where it stands in an opening or outside."""
     xy = np.array([label.xy for label in labels]).reshape(-1, 2)
-    boxes = np.array([bounds(outline) for outline in outlines])
-    owner = holders(outlines, xy)
+    owner = holders([outline for outline, _ in plates], xy)
+    for number, (_, cutouts) in enumerate(plates):
+        for cutout in cutouts:
+            own = np.nonzero(owner == number)[0]
+            owner[own[inside(cutout, xy[own])]] = -1
+    return owner
+
+
+def _label_owners(plates: Sequence[Plate], labels: Sequence[Label]) -> IntArray:
+    """(n,) the piece in whose metal each text stands, else the nearest within `BESIDE`, else -1.
+
+    In an opening the piece that lies in it too may be nearer than the opening's edge.
+    """
+    xy = np.array([label.xy for label in labels]).reshape(-1, 2)
+    boxes = np.array([bounds(outline) for outline, _ in plates])
+    owner, around = _in_metal(plates, labels), holders([outline for outline, _ in plates], xy)
     for k in np.nonzero(owner < 0)[0].tolist():
         away = np.hypot(*np.maximum(np.maximum(boxes[:, :2] - xy[k], xy[k] - boxes[:, 2:]), 0.0).T)
+        if around[k] >= 0:
+            away[around[k]] = min(edge_distance(cutout, xy[k : k + 1])[0][0] for cutout in plates[around[k]][1])
         nearest = int(away.argmin())
         if away[nearest] <= BESIDE * labels[k].height:
             owner[k] = nearest

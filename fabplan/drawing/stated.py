@@ -9,7 +9,10 @@ import numpy as np
 from fabplan.drawing.metal import at_holes
 from fabplan.drawing.roles import role_of
 from fabplan.drawing.say import finding
-from fabplan.geom.tolerance import FIGURE
+from fabplan.drawing.units import of_size
+from fabplan.geom.boxes import side_boxes
+from fabplan.geom.profile import flattened
+from fabplan.geom.tolerance import FIGURE, SAGITTA
 from fabplan.model.drawing import Drawing
 from fabplan.model.figures import INCH, sixteenths
 from fabplan.model.finding import Finding, Where
@@ -129,6 +132,19 @@ def thickness_differs(
         where = Where(drawing=drawing.name, handles=(handle,) if handle else (), xy=at)
         mend = "Find out which is meant, and correct the others: thickness is not in a DXF."
         yield finding("thickness-differs", what, mend, where, (size, told[0][0], "mm"))
+
+
+def size_differs(drawing: Drawing, stated: tuple[float, float] | None) -> Iterator[Finding]:
+    """An overall size, square to one of the sides, that is not the stated one."""
+    if stated is None or drawing.outline is None:
+        return
+    boxes = side_boxes(flattened(drawing.outline, SAGITTA))
+    if not of_size(boxes, stated):
+        size, wanted = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist(), (max(stated), min(stated))
+        what = f"overall size is {size[0]:.1f} x {size[1]:.1f} mm, stated {wanted[0]:g} x {wanted[1]:g} mm"
+        worse = 0 if abs(size[0] - wanted[0]) >= abs(size[1] - wanted[1]) else 1
+        where, figures = Where(drawing=drawing.name), (size[worse], wanted[worse], "mm")
+        yield finding("size-differs", what, "Correct the drawing or the stated size.", where, figures)
 
 
 def inch_sizes(drawing: Drawing, thickness: float | None, known: Sequence[float]) -> Iterator[Finding]:

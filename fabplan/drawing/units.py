@@ -26,13 +26,11 @@ HOLE_SLACK = 0.06  # mm, rounding of a hole's diameter
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """The unit taken: mm per drawing unit, why, the doubt in words ("" for none), and the size fault ("" for none)."""
+    """The unit taken: mm per drawing unit, why, and the doubt in words ("" for none)."""
 
     scale: float
     reason: str
     doubt: str = ""
-    size: tuple[float, float] | None = None
-    size_differs: bool = False
 
 
 def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake, other: str = "") -> Unit:
@@ -62,10 +60,7 @@ def settle_unit(header: float | None, cut: Sequence[Piece], intake: Intake, othe
         doubt = "" if header else f"{said}, and {UNPROVED}"
     if header and not proofs:
         doubt = _unlikely(cut, scale, said) or ("" if header == 1.0 else f"{said}, and {UNPROVED}")
-    long, short = boxes[int(np.argmin(np.prod(boxes, axis=1)))].tolist()
-    size = (long * scale, short * scale)
-    differs = intake.stated_size is not None and by_size[0] is None
-    return Unit(scale, reason, doubt, size, differs)
+    return Unit(scale, reason, doubt)
 
 
 def _said(header: float | None, other: str) -> str:
@@ -116,11 +111,17 @@ def _by_size(boxes: FloatArray, intake: Intake) -> tuple[float | None, str]:
     if intake.stated_size is None:
         return None, ""
     long, short = max(intake.stated_size), min(intake.stated_size)
-    slack = max(SIZE_SHARE * long, SIZE_LEAST)
     for factor in FACTORS:
-        if np.any(np.all(np.abs(boxes * factor - [long, short]) <= slack, axis=1)):
+        if of_size(boxes * factor, intake.stated_size):
             return factor, f"the stated size {long:g} x {short:g} is met in {UNIT_NAMES[factor]}"
     return None, ""
+
+
+def of_size(boxes: FloatArray, stated: tuple[float, float]) -> bool:
+    """True where one of the boxes (k, 2), mm, has the stated size."""
+    long, short = max(stated), min(stated)
+    slack = max(SIZE_SHARE * long, SIZE_LEAST)
+    return bool(np.any(np.all(np.abs(boxes - [long, short]) <= slack, axis=1)))
 
 
 def _by_hole(cut: Sequence[Piece], intake: Intake) -> tuple[float | None, str]:

@@ -23,8 +23,16 @@ THIN = 0.05
 
 
 def polygon(outline: Profile, cutouts: tuple[Profile, ...] = ()) -> shapely.Polygon:
-    """The face of a panel as a polygon, arcs as chords within `SAGITTA`."""
-    return shapely.Polygon(flattened(outline, SAGITTA), [flattened(cutout, SAGITTA) for cutout in cutouts])
+    """The face of a panel as a polygon, arcs as chords within `SAGITTA`.
+
+    Of a face that openings running into one another, or over its edge, leave in several parts it is the largest.
+    """
+    edge, holes = flattened(outline, SAGITTA), [flattened(cutout, SAGITTA) for cutout in cutouts]
+    face = shapely.Polygon(edge, holes)
+    if not holes or face.is_valid:
+        return face
+    left = shapely.difference(shapely.Polygon(edge), shapely.union_all([shapely.Polygon(hole) for hole in holes]))
+    return max(shapely.get_parts(left), key=shapely.area, default=face)
 
 
 def profiles(face: shapely.Polygon) -> tuple[Profile, tuple[Profile, ...]]:

@@ -137,7 +137,7 @@ def _spacing(value: float) -> str:
 def account_table(drawing: Drawing) -> Markup:
     """What was set aside and reported, by layer and kind, under the sum over all entities."""
     rows = _entries([entry for entry in drawing.account if entry.fate != "used"])
-    counted = f"{drawing.scanned} entities in the file" if drawing.scanned >= 0 else "entities not counted: binary file"
+    counted = f"{drawing.scanned} entities" if drawing.scanned >= 0 else "entities not counted: binary file"
     told = element("p", f"{counted} = {fate_sum(drawing)}.")
     return joined([told, table("", ENTITIES, rows) if rows else element("p", "Nothing set aside, nothing reported.")])
 

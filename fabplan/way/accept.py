@@ -40,7 +40,8 @@ def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
     sizes = (part.section, part.length, part.rows, part.thickness, part.folds, part.rolls, part.marked)
     further = (part.ring, part.bender, part.joggles, part.cone, part.formed, part.ends, part.measured)
     stated = tuple(one for one in further if one)
-    return repr((part.mark, part.quantity, part.hand, prints.get(part.drawing, ""), *sizes, *stated))
+    drawn = prints.get(f"{part.drawing} ({part.mark})", prints.get(part.drawing, ""))
+    return repr((part.mark, part.quantity, part.hand, drawn, *sizes, *stated))
 
 
 def accepted(job: Job, findings: Iterable[Finding], shapes: Geometry) -> tuple[Finding, ...]:

@@ -1,6 +1,6 @@
 """The first half of the road: from a job file to a body put together, before anything is judged."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from fabplan.body.place import Placing, place
 from fabplan.body.stacks import BodyHoles, body_holes, stack
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.read import read_drawing
-from fabplan.drawing.split import piece_of, rest_of
+from fabplan.drawing.shares import Shares, shared_out
 from fabplan.errors import Fault, JobError, RuleDataError
 from fabplan.job.read import read_job
 from fabplan.model.body import Stacks
@@ -79,7 +79,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     job = arranged(stated, fitted)
     progress("drawings")
     files = _files(job)
-    drawings = _pieces(job, files)
+    drawings = {mark: piece for shares in _shared_out(job, files) for mark, piece in shares.pieces.items()}
     job, row_findings = named_rows(job, drawings)
     drawings, measured, records = as_measured(job, drawings)
     progress("putting together")
@@ -88,7 +88,8 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
-    rests, found = _rests(stated, files), (*row_findings, *measured)
+    rests = tuple(shares.rest for shares in _shared_out(stated, files) if shares.rest is not None)
+    found = (*row_findings, *measured)
     return Assembly(stated, job, tables, files, drawings, rests, found, placing, holes, stacks, records)
 
 
@@ -111,20 +112,16 @@ def known_sections(job: Job, tables: Tables) -> None:
 
 def read_drawings(job: Job) -> dict[str, Drawing]:
     """The drawing of each plate by its mark; a file is read once, and may hold several pieces, each with its mark."""
-    return _pieces(job, _files(job))
+    return {mark: piece for shares in _shared_out(job, _files(job)) for mark, piece in shares.pieces.items()}
 
 
 def _files(job: Job) -> dict[str, Drawing]:
-    specs = {spec.drawing: spec for spec in reversed(job.parts) if spec.drawing}
-    return {name: read_drawing(job.drawings / name, intake_of(job, spec)) for name, spec in sorted(specs.items())}
+    names = sorted({spec.drawing for spec in job.parts if spec.drawing})
+    specs = {name: [spec for spec in job.parts if spec.drawing == name] for name in names}
+    return {name: read_drawing(job.drawings / name, intake_of(job, specs[name])) for name in names}
 
 
-def _pieces(job: Job, files: Mapping[str, Drawing]) -> dict[str, Drawing]:
-    return {spec.mark: piece_of(files[spec.drawing], spec.mark) for spec in job.parts if spec.drawing}
-
-
-def _rests(stated: Job, files: Mapping[str, Drawing]) -> tuple[Drawing, ...]:
-    """What of the files goes with no part of the job, whichever of its options is fitted."""
-    marks = {name: [spec.mark for spec in stated.parts if spec.drawing == name] for name in files}
-    found = (rest_of(files[name], marks[name]) for name in sorted(files))
-    return tuple(rest for rest in found if rest is not None)
+def _shared_out(job: Job, files: Mapping[str, Drawing]) -> Iterator[Shares]:
+    """Each file shared out among the parts of a job that are drawn in it."""
+    for name, drawing in files.items():
+        yield shared_out(drawing, {spec.mark: spec.thickness for spec in job.parts if spec.drawing == name})

@@ -41,7 +41,7 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
         for own, plies, shape in _faces(part, mine, stacks):
             outline, cutouts, holes = shape
             known = replace(_of_part(job, part), thickness=part.panels[int(part.holes.panel[own[0]])].thickness)
-            bare = layout(part.spec.drawing, outline, cutouts, holes, known)
+            bare = layout(part.blank.name if part.blank else part.spec.drawing, outline, cutouts, holes, known)
             yield _with_stacks(job, bare, stacks, (own, plies, ply_stack), tables)
 
 

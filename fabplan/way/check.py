@@ -9,14 +9,14 @@ from fabplan.drawing.corners import ASSUMED, corner_limit
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.say import failed, unreadable
-from fabplan.drawing.split import piece_of, rest_of
+from fabplan.drawing.shares import shared_out
 from fabplan.errors import DrawingError, FabplanError
 from fabplan.model import checks
 from fabplan.model.checked import Checked
 from fabplan.model.drawing import Drawing, Intake
 from fabplan.model.finding import Finding
 from fabplan.model.holes import Holes
-from fabplan.model.job import Job, PartSpec, Supplier
+from fabplan.model.job import AcceptSpec, Job, PartSpec, Supplier
 from fabplan.model.joints import RivetSpec
 from fabplan.model.layout import SpacingFigure
 from fabplan.model.ordered import Ordered
@@ -24,7 +24,7 @@ from fabplan.model.profile import Profile
 from fabplan.model.rules import RuleSet
 from fabplan.rules.sets import ALWAYS, read_rule_set
 from fabplan.rules.spacing import judged
-from fabplan.way.accept import accepted, geometry, left_over
+from fabplan.way.accept import Geometry, accepted, geometry, left_over
 from fabplan.way.layouts import Stated, layout, ordered, rivets_by_row, stated
 from fabplan.way.many import spread
 from fabplan.way.unchecked import not_checked
@@ -40,7 +40,7 @@ DRAWING_CHECKS = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One drawing to be looked at, with all that is known of it, and of each piece in it by the mark that it bears."""
+    """One drawing to be looked at, with all that is known of it, and of each part that is drawn in it by its mark."""
 
     path: Path
     intake: Intake
@@ -79,8 +79,9 @@ def check_with_job(paths: Iterable[Path], job: Job, progress: Progress = str, wo
     cases, sets = [], rule_sets(job.rules)
     for path in paths:
         own = [(spec.mark, case_of(job, path, spec, sets)) for spec in job.parts if spec.drawing == path.name]
-        first = own[0][1] if own else case_of(job, path, None, sets)
-        cases.append(replace(first, pieces=tuple(own)))
+        whole = case_of(job, path, None, sets)
+        intake = intake_of(job, [spec for spec in job.parts if spec.drawing == path.name])
+        cases.append(replace(whole, intake=intake, pieces=tuple(own)))
     return answered_for(job, _looked_at(cases, progress, workers))
 
 
@@ -88,7 +89,7 @@ def case_of(job: Job, path: Path, spec: PartSpec | None, sets: tuple[RuleSet, ..
     """A drawing with what the job states of a part, or of none."""
     known = stated(job, spec) if spec else Stated(exposed=job.exposed, rivets=rivets_by_row(_only(job)))
     told = ordered(job, spec, job.shop.hoist)
-    return Case(path, intake_of(job, spec), supplier_of(job, spec), known, sets, told)
+    return Case(path, intake_of(job, [spec] if spec else []), supplier_of(job, spec), known, sets, told)
 
 
 def _looked_at(cases: Sequence[Case], progress: Progress, workers: int) -> list[Checked]:
@@ -116,28 +117,35 @@ def look_at(case: Case) -> tuple[Checked, ...]:
 
 def _by_piece(drawing: Drawing, case: Case) -> Iterator[tuple[Drawing, Case]]:
     """The pieces of a drawing that bear the marks of parts, and what is left; else the drawing, each with its case."""
-    named = [(piece_of(drawing, mark), its) for mark, its in case.pieces] if drawing.shapes else []
-    borne = [(piece, its) for piece, its in named if piece is not drawing]
-    if not borne:
-        yield drawing, case
+    shares = shared_out(drawing, {mark: its.known.thickness for mark, its in case.pieces})
+    if not shares.pieces or drawing in shares.pieces.values():
+        yield drawing, case.pieces[0][1] if case.pieces else case
         return
-    yield from borne
-    rest = rest_of(drawing, [mark for mark, _ in case.pieces])
-    if rest is not None:
-        unknown = Stated(exposed=case.known.exposed, rivets=case.known.rivets)
-        yield rest, replace(case, supplier=None, known=unknown, ordered=Ordered(holes=case.ordered.holes))
+    yield from ((shares.pieces[mark], its) for mark, its in case.pieces)
+    if shares.rest is not None:
+        yield shares.rest, case
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:
     """Drawings with the findings that somebody answers for marked so, and what is left over of acceptances told."""
     shapes = geometry(job, [one.drawing for one in checked])
-    marked = [replace(one, findings=accepted(job, one.findings, shapes)) for one in checked]
+    named = replace(job, accepted=tuple(_by_drawing(job, one, shapes) for one in job.accepted))
+    marked = [replace(one, findings=accepted(named, one.findings, shapes)) for one in checked]
     own = replace(job, accepted=tuple(one for one in job.accepted if one.drawing in shapes.prints))
     told = left_over(own, [finding for one in marked for finding in one.findings], shapes)
     return tuple(
         replace(one, findings=(*one.findings, *(each for each in told if each.where.drawing == one.drawing.name)))
         for one in marked
     )
+
+
+def _by_drawing(job: Job, one: AcceptSpec, shapes: Geometry) -> AcceptSpec:
+    """An acceptance that names a part alone, by the drawing of that part: findings on drawings name no part."""
+    drawn = next((spec.drawing for spec in job.parts if spec.mark == one.part and spec.drawing), "")
+    if one.drawing or not drawn:
+        return one
+    piece = f"{drawn} ({one.part})"
+    return replace(one, part="", drawing=piece if piece in shapes.prints else drawn)
 
 
 def _only(job: Job) -> RivetSpec | None:
@@ -149,12 +157,12 @@ def rule_sets(name: str) -> tuple[RuleSet, ...]:
     return tuple(read_rule_set(one) for one in (name, *ALWAYS))
 
 
-def intake_of(job: Job, spec: PartSpec | None) -> Intake:
-    """What a job tells the reader about a drawing."""
+def intake_of(job: Job, specs: Sequence[PartSpec]) -> Intake:
+    """What a job tells the reader about a file in which it draws some parts: the size and thickness that all have."""
     diameters = tuple(sorted({rivet.hole for rivet in job.rivets}))
-    if spec is None:
-        return Intake(job.roles, None, diameters)
-    return Intake(job.roles, spec.size, diameters, spec.thickness)
+    sizes, thicknesses = {spec.size for spec in specs}, {spec.thickness for spec in specs}
+    size = sizes.pop() if len(sizes) == 1 else None
+    return Intake(job.roles, size, diameters, thicknesses.pop() if len(thicknesses) == 1 else None)
 
 
 def supplier_of(job: Job, spec: PartSpec | None) -> Supplier | None:

@@ -74,9 +74,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     body_findings = (*made.row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
     body_findings = (*body_findings, *check_options(made, body_findings, progress))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
-    rests = tuple(judge(rest, case_of(job, job.drawings / rest.name, None, sets)) for rest in made.rests)
-    plain = [rest for rest in rests if not rest.findings and rest.drawing.outline is None]  # texts and frames
-    checked += tuple(rest for rest in rests if rest not in plain)
+    checked += tuple(judge(rest, case_of(job, job.drawings / rest.name, None, sets)) for rest in made.rests)
     leg_findings = (
         *check_legs(job, placing.body, stacks, tables),
         *check_bearing(job, placing.body, stacks, tables),
@@ -92,7 +90,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
     dry_fit, closings, fit_findings = as_fitted(job, placing.body, stacks, sequence)
-    shapes = geometry(job, made.drawings.values())
+    shapes = geometry(job, [*made.drawings.values(), *made.rests])
     body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
@@ -113,7 +111,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
         findings=folded(gravest_first([*own, *others, *left_over(job, [*own, *others], shapes)])),
         not_checked=_not_checked(job, placing, tables),
         used=_used(job, placing, sets),
-        accounts=_accounts((*checked, *plain), placing.body, (holes, stacks), elsewhere),
+        accounts=_accounts(checked, placing.body, (holes, stacks), elsewhere),
         fingerprint=shapes.prints[KIT],
         forming=records,
         overlays=overlays(job, placing),

@@ -207,3 +207,11 @@ def test_spans_that_are_plainly_apart_are_no_doubles(drawn: list[tuple[Any, Any,
         patch.setattr("fabplan.drawing.spans._near_pairs", lambda *_: np.stack(np.triu_indices(number, 1), axis=1))
         every = without_doubles(spans)
     assert without_doubles(spans) == every
+
+
+@pytest.mark.parametrize(("shift", "twin"), [(0.05, True), (0.3, False)])
+def test_an_outline_drawn_twice_a_little_apart_is_one(shift: float, twin: bool) -> None:
+    """Two cuts nearer than a kerf are one, told as drawn twice; further apart they cross, which is told elsewhere."""
+    corners = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 90.0], [360.0, 120.0], [0.0, 120.0]])
+    found = chain([*lines_of(corners), *lines_of(corners + shift, 10)], 1.0)
+    assert (len(found.loops), len(found.doubled)) == ((1, 1) if twin else (2, 0))

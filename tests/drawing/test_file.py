@@ -12,6 +12,7 @@ import pytest
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.roles import Role, role_of
+from fabplan.drawing.stated import size_differs
 from fabplan.errors import DrawingError
 from fabplan.model.drawing import FATES, Drawing, Intake
 from tests.drawing.faults import FAULTS, FOLDER
@@ -135,8 +136,9 @@ def test_a_block_in_another_unit_is_not_taken_as_it_stands(tmp_path: Path) -> No
 def test_the_size_is_met_whichever_way_the_plate_lies_and_round_plates_too(tmp_path: Path) -> None:
     document = ezdxf.filemanagement.new("R2000", units=4)
     document.modelspace().add_circle((900.0, 40.0), 130.0, dxfattribs={"layer": "CUT"})
-    assert read(document, tmp_path, Intake(stated_size=(260.0, 260.0))).findings == ()
-    (finding,) = read(document, tmp_path, Intake(stated_size=(262.0, 260.0))).findings
+    drawing = read(document, tmp_path, Intake(stated_size=(260.0, 260.0)))
+    assert (*drawing.findings, *size_differs(drawing, (260.0, 260.0))) == ()
+    (finding,) = size_differs(drawing, (262.0, 260.0))
     assert (finding.check, finding.required) == ("size-differs", 262.0)
 
 

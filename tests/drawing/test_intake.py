@@ -28,7 +28,7 @@ from fabplan.drawing.fingerprint import fingerprint
 from fabplan.drawing.hand import other_hand
 from fabplan.drawing.mend import NEEDED
 from fabplan.drawing.read import read_drawing
-from fabplan.drawing.split import split_drawing
+from fabplan.drawing.shares import shared_out
 from fabplan.geom.profile import area
 from fabplan.model.drawing import Drawing, Intake
 from tests.drawing.plates import STRIP_ROW, Draft, cover, gusset, strip
@@ -634,24 +634,49 @@ def test_several_pieces_are_split_and_labelled(tmp_path: Path) -> None:
     assert sum(len(shape.holes) for shape in drawing.shapes) == len(drawing.holes)
 
 
+MARKS: dict[str, float | None] = dict.fromkeys(("F2", "G1", "C3", "W4"))
+
+
 def test_each_piece_is_a_drawing_of_its_own(tmp_path: Path) -> None:
+    """A mark may be the piece's largest text, or stand among its texts as a word of its own."""
     drawing = read_draft(sheet_of_parts(), tmp_path)
-    parts = split_drawing(drawing)
-    assert parts[0].name == "plate.dxf (F2)"
+    shares = shared_out(drawing, MARKS)
+    assert shares.rest is None
+    parts = list(shares.pieces.values())
+    assert [part.name for part in parts] == [f"plate.dxf ({mark})" for mark in MARKS]
     handles = [entry.handle for part in parts for entry in part.account]
-    assert len(handles) == len(set(handles))
-    cut = {entry.handle for entry in drawing.account if entry.kind in ("LWPOLYLINE", "LINE", "CIRCLE")}
-    assert set(handles) == cut
+    assert sorted(handles) == sorted(entry.handle for entry in drawing.account)
+    assert {entry.fate for part in parts for entry in part.account} == {"used", "set aside"}
     alone = read_draft(gusset(Draft()), tmp_path)
-    assert split_drawing(alone) == (alone,)
-    (same,) = [part for part in parts if part.name == "plate.dxf (gusset, marked face up)"]
+    assert shared_out(alone, MARKS).pieces["C3"] is alone
+    same = shares.pieces["G1"]
     assert fingerprint(replace(same, labels=())) == fingerprint(replace(alone, labels=())), "its label is its own"
+
+
+def test_what_goes_with_no_part_is_the_rest(tmp_path: Path) -> None:
+    """A frame whose mark the job does not have, a hole beside all pieces, a mark that no piece bears."""
+    draft = sheet_of_parts()
+    draft.hole(350.0, 300.0, 11.0, "RIVET astray")
+    drawing = read_draft(draft, tmp_path)
+    shares = shared_out(drawing, {"G1": 6.0, "C3": 6.0, "W4": 6.0, "X9": 6.0})
+    rest = shares.rest
+    assert rest is not None
+    told = {finding.check: finding for finding in rest.findings}
+    assert set(told) == {"more-than-one-profile", "hole-outside"}
+    assert "F2" in told["more-than-one-profile"].what
+    assert told["hole-outside"].where.xy == (350.0, 300.0)
+    (missing,) = shares.pieces["X9"].findings
+    assert (missing.check, missing.where.drawing) == ("more-than-one-profile", "plate.dxf (X9)")
+    every = [entry.handle for share in (*shares.pieces.values(), rest) for entry in share.account]
+    assert sorted(every) == sorted(entry.handle for entry in drawing.account)
+    assert rest.scanned + sum(part.scanned for part in shares.pieces.values()) == drawing.scanned
 
 
 def test_the_other_hand_of_several_pieces_is_that_of_each(tmp_path: Path) -> None:
     drawing = read_draft(sheet_of_parts(), tmp_path)
-    one_by_one = [other_hand(part).fingerprint for part in split_drawing(drawing)]
-    assert [part.fingerprint for part in split_drawing(other_hand(drawing))] == one_by_one
+    one_by_one = [other_hand(part).fingerprint for part in shared_out(drawing, MARKS).pieces.values()]
+    mirrored = shared_out(other_hand(drawing), MARKS).pieces.values()
+    assert [part.fingerprint for part in mirrored] == one_by_one
 
 
 def test_a_row_as_long_as_a_sieve_is_numbered_by_place(tmp_path: Path) -> None:

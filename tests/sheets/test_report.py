@@ -121,7 +121,7 @@ def test_the_account_adds_up_where_rows_are_left_out(faulty: Outcome) -> None:
     counts = [int(number) for number in re.findall(r'data-head="count" class="figure">(\d+)<', told)]
     assert sum(counts) == 3 * MOST_ROWS
     assert len(counts) == MOST_ROWS + 1
-    assert f"{3 * MOST_ROWS + 1} entities in the file = 1 used + 0 set aside + {3 * MOST_ROWS} reported" in told
+    assert f"{3 * MOST_ROWS + 1} entities = 1 used + 0 set aside + {3 * MOST_ROWS} reported" in told
 
 
 def test_no_count_of_findings_makes_a_page_without_end(faulty: Outcome) -> None:

@@ -268,7 +268,7 @@ def _drawings(job: Job, bench: Bench, changed: Mapping[str, Sequence[Added]], fo
             )
             unmarked += missing
         drawing = bench.made.files[name]
-        put_in(job.drawings / name, target, drawing, whole, intake_of(job, specs[0]))
+        put_in(job.drawings / name, target, drawing, whole, intake_of(job, specs))
     return tuple(unmarked)
 
 

@@ -1,6 +1,8 @@
 """The house keeps its arrows: imports point down only, and workers never import one another."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -42,3 +44,12 @@ def test_each_library_has_its_room(path: Path) -> None:
         if room(path) not in rooms and any(name.split(".")[0] == library for name in imported(path))
     }
     assert not strangers, f"{path} imports {sorted(strangers)}, which has a room of its own"
+
+
+def test_the_solver_has_one_module() -> None:
+    """OR-Tools is an extra: one module knows it, and loads it when it is asked."""
+    importers = [path for path in MODULES if any(name.split(".")[0] == "ortools" for name in imported(path))]
+    assert importers == [ROOT / "sequence" / "solve.py"]
+    shown = "import sys, fabplan.way.plan; print('ortools' in sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", shown], capture_output=True, text=True, check=True)
+    assert loaded.stdout.strip() == "False"

@@ -213,9 +213,8 @@ def _unsettled(ways: Ways, free: BoolArray, kind: IntArray) -> IntArray:
 
 def best_ways(ways: Ways, kind: IntArray, gate: IntArray, rivets: int) -> Access:
     """The best way of each rivet, side and use: best from outside, then by an arm, then by a man; the first tool."""
-    rank = np.array([0, 3, 2, 1])[kind]
-    order = np.lexsort((-ways.tool, rank))
-    taken = order[kind[order] > NONE]
+    taken = np.nonzero(kind > NONE)[0]
+    taken = taken[np.lexsort((-ways.tool[taken], np.array([0, 3, 2, 1])[kind[taken]]))]
     place = (ways.rivet[taken], ways.side[taken], ways.use[taken])
     best = Access(*(np.full((rivets, 2, len(USES)), value) for value in (NONE, -1, -1)))
     for table, values in ((best.kind, kind[taken]), (best.way, taken), (best.gate, gate[taken])):

@@ -12,7 +12,6 @@ from fabplan.sequence.access import NONE, OUTSIDE, Access, Site, best_ways
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
-from fabplan.sequence.stances import load, stances
 
 SMALL = 1.0 / 3.0  # of a piece's mass: a plate no heavier goes onto it, as a strap does; a bar up to its own mass
 FEWEST = 4  # rivets for which a sub-assembly is made
@@ -39,29 +38,40 @@ def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = (
 
     Pieces of one come on in the same phase.
     """
-    scene = yard.scene
     saved = _savings(yard, phases)
-    group = _groups(scene, _came(scene, phases), saved)
-    of = _of_rivets(scene, group)
-    reach = _free_reach(scene.site, group, of)
+    group = _groups(yard.scene, may_join(yard.scene, phases), saved)
+    group[np.isin(group, list(apart))] = -1
+    return units(yard, phases, group, saved)
+
+
+def units(yard: Yard, phases: Sequence[Phase], group: IntArray, saved: FloatArray | None = None) -> Bench:
+    """The sub-assemblies of pieces that are riveted to others, `group` (m,): itself for these, -1 for single pieces.
+
+    Left out are those with too few rivets, or without room over the floor for one; where it is told what each rivet
+    saves (n,), in minutes, those too that take longer than they save.
+    """
+    scene = yard.scene
+    of = of_rivets(scene, group)
+    reach = free_reach(scene.site, group, of)
     wanted = np.zeros(len(scene.member), dtype=np.bool_)
     for phase in phases:
         wanted[phase.rivets] = True
-    units, driven_in, tallies = [], [], []
+    found, driven_in, tallies = [], [], []
     driven = np.zeros(len(scene.member), dtype=np.bool_)
     for head in np.unique(of[of >= 0]).tolist():
         own = np.nonzero((of == head) & wanted & reach.reached)[0]
-        if len(own) < FEWEST or head in apart:
+        if len(own) < FEWEST:
             continue
-        present = group == head
+        present = (group == head) & scene.member[own].any(axis=0)
         phase = Phase(present, own, reach, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
-        found, tally = shifts(yard, [phase], bench=True)
-        if saved[own].sum() > tally.minutes - _downhand(scene, len(own)) and not tally.short:
-            units.append((head, *(i for i in np.nonzero(present)[0].tolist() if i != head)))
-            driven_in.append(found)
+        done, tally = shifts(yard, [phase], bench=True)
+        worth = saved is None or saved[own].sum() > tally.minutes - _downhand(scene, len(own))
+        if worth and not tally.short:
+            found.append((head, *(i for i in np.nonzero(present)[0].tolist() if i != head)))
+            driven_in.append(done)
             tallies.append(tally)
             driven[own] = True
-    return Bench(tuple(units), tuple(driven_in), tuple(tallies), driven)
+    return Bench(tuple(found), tuple(driven_in), tuple(tallies), driven)
 
 
 def _downhand(scene: Scene, rivets: int) -> float:
@@ -72,7 +82,7 @@ def _savings(yard: Yard, phases: Sequence[Phase]) -> FloatArray:
     """(n,) minutes that each rivet would take less downhand than in the body as drawn."""
     found = np.zeros(len(yard.scene.member))
     for phase in phases:
-        floor = yard.floor(stances(load(yard.scene, phase.present))[0])
+        floor = yard.floor(yard.lies(phase.present)[1][0])
         found[phase.rivets] = rivet_minutes(yard.scene, phase.reach, phase.rivets, floor) - _downhand(yard.scene, 1)
     return found
 
@@ -85,15 +95,21 @@ def _came(scene: Scene, phases: Sequence[Phase]) -> IntArray:
     return came
 
 
-def _groups(scene: Scene, came: IntArray, saved: FloatArray) -> IntArray:
-    """(m,) the piece to which each instance is riveted on the bench, itself for that one, -1 for none."""
-    count = len(came)
-    mass = np.array([scene.mass(i) for i in range(count)])
-    bar = np.array([bool(scene.body.part_of(i).section) for i in range(count)])
-    gain = scene.member.T.astype(np.float64) @ (scene.member * np.maximum(saved, 0.0)[:, None])
+def may_join(scene: Scene, phases: Sequence[Phase]) -> BoolArray:
+    """(m, m) True where the first piece may go onto the second on the bench, by its mass and the phase it comes in."""
+    came, mass = _came(scene, phases), np.array([scene.mass(i) for i in range(len(scene.body.instances))])
+    bar = np.array([bool(scene.body.part_of(i).section) for i in range(len(mass))])
     can = (came[:, None] == came[None]) & (came >= 0)[None]
     can &= (mass > 0.0)[:, None] & (mass[:, None] <= np.where(bar, 1.0, SMALL)[:, None] * mass[None])
-    gain = np.where(can & ~np.eye(count, dtype=np.bool_), gain, 0.0)
+    return np.asarray(can & ~np.eye(len(mass), dtype=np.bool_))
+
+
+def _groups(scene: Scene, can: BoolArray, saved: FloatArray) -> IntArray:
+    """(m,) the piece to which each instance is riveted on the bench, itself for that one, -1 for none."""
+    count = len(can)
+    bar = np.array([bool(scene.body.part_of(i).section) for i in range(count)])
+    gain = scene.member.T.astype(np.float64) @ (scene.member * np.maximum(saved, 0.0)[:, None])
+    gain = np.where(can, gain, 0.0)
     head = np.where(gain.max(axis=1) > 0.0, gain.argmax(axis=1), -1)
     moved = (head >= 0) & ~np.isin(np.arange(count), head[bar & (head >= 0)])  # what bears bars stays itself
     group = np.full(count, -1)
@@ -104,14 +120,14 @@ def _groups(scene: Scene, came: IntArray, saved: FloatArray) -> IntArray:
     return group
 
 
-def _of_rivets(scene: Scene, group: IntArray) -> IntArray:
+def of_rivets(scene: Scene, group: IntArray) -> IntArray:
     """(n,) the sub-assembly that holds all plies of a rivet, -1 for none."""
     least = np.where(scene.member, group[None], len(group)).min(axis=1)
     most = np.where(scene.member, group[None], -1).max(axis=1)
     return np.where(least == most, most, -1)
 
 
-def _free_reach(site: Site, group: IntArray, of: IntArray) -> Access:
+def free_reach(site: Site, group: IntArray, of: IntArray) -> Access:
     """How rivets are reached from outside while only their sub-assembly is there; of other rivets not at all."""
     ways = site.ways
     own = of[ways.rivet]

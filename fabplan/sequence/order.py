@@ -22,12 +22,15 @@ from fabplan.sequence.phases import HeldBack, Phase, held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import HOIST, RATES, Yard
+from fabplan.sequence.solve import solver_there
 from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, seats, tool_words
-from fabplan.sequence.ways_on import SET, with_ways
+from fabplan.sequence.ways_on import SET, Known, with_ways
 
 IN = f"a rivet is put in by its head, its shank the grip and {POINT:g} d for the point (hand driving, from memory)"
+
+NO_SOLVER = "better orders not looked for with CP-SAT, and no bounds: OR-Tools is not here (pip install '.[solve]')"
 
 
 def order(
@@ -82,11 +85,11 @@ def _weighed(
     yard: Yard, placed: BoolArray, done: tuple[Phase, ...], back: HeldBack
 ) -> tuple[tuple[Order, ...], tuple[Step, ...], tuple[Finding, ...]]:
     """The orders, the steps of the one taken and what has no way on; sub-assemblies that have none are not made."""
-    scene, apart = yard.scene, set[int]()
+    scene, apart, known = yard.scene, set[int](), Known()
     while True:
         found = orders(yard, done, benches=not scene.job.order, apart=apart)
         bench = found[0].bench
-        steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back), bench)
+        steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back), bench, known)
         told = {one.where.part for one in findings}
         shut = {unit[0] for unit in bench.units if scene.mark(unit[0]) in told}
         if not shut:
@@ -109,6 +112,7 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         *_sizes(job, yard),
         *_ground(job),
         f"ways on of pieces, {SET}; a turn on its seat is not followed",
+        *(() if job.order or solver_there() else (NO_SOLVER,)),
         *((f"faying faces of {unsaid} seams: bare, painted or with compound, not stated",) if unsaid else ()),
         *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )

@@ -2,16 +2,25 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from math import floor
 
 import numpy as np
 
 from fabplan.model.sequence import Tally
-from fabplan.sequence.bench import Bench, on_the_bench
+from fabplan.sequence.access import access
+from fabplan.sequence.batches import PART, Proposal, propose
+from fabplan.sequence.bench import Bench, free_reach, of_rivets, on_the_bench
+from fabplan.sequence.choice import RANK, TIME
 from fabplan.sequence.lifting import BY_HAND
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, shifts
+from fabplan.sequence.solve import solver_there
 
+NAMES = {
+    RANK: "most on the bench, then fewest turn-overs and lifts, downhand (CP-SAT)",
+    TIME: "least time over bench, waits and turn-overs together (CP-SAT)",
+}
 NO_BENCH = Bench((), (), (), np.zeros(0, dtype=np.bool_))
 
 
@@ -44,18 +53,69 @@ def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool, apart: Collect
     if bench.units:
         rest = [replace(phase, rivets=phase.rivets[~bench.driven[phase.rivets]]) for phase in phases]
         found += [_order(yard, rest, bench, turning) for turning in (False, True)]
+    proposals = tuple(propose(yard, phases, apart)) if benches and solver_there() else ()
+    bounds: dict[Tally, str] = {}
+    for one in proposals:
+        both = [_order(yard, one.phases, one.bench, turning, NAMES[one.ranks]) for turning in (False, True)]
+        sound = [made for made in both if proven(yard.scene, phases, made)]
+        found += sound
+        for made in sorted(sound, key=lambda made: _rank(one, made.tally))[:1]:
+            bounds.setdefault(_figures(made.tally), _bounds(one, made.tally))
     unlike = {_figures(one.tally): one for one in reversed(found)}
     ranked = sorted(unlike.values(), key=lambda one: (one.tally.short, one.tally.minutes, one.tally.turns))
-    return tuple(replace(one, tally=replace(one.tally, why=_why(one.tally, ranked[0].tally))) for one in ranked)
+    told = [_why(one.tally, ranked[0].tally) + bounds.get(_figures(one.tally), "") for one in ranked]
+    return tuple(replace(one, tally=replace(one.tally, why=why)) for one, why in zip(ranked, told, strict=True))
+
+
+def proven(scene: Scene, phases: Sequence[Phase], order: Order) -> bool:
+    """True where an order drives each rivet of the phases once, and reaches it with all its plies there.
+
+    Nothing is taken over from the search: what stands is looked at step by step as it grows.
+    """
+    driven = np.concatenate([one.rivets for one in order.phases])
+    if not np.array_equal(np.sort(driven), np.sort(np.concatenate([phase.rivets for phase in phases]))):
+        return False
+    before = np.zeros(scene.member.shape[1], dtype=np.bool_)
+    for shift in order.shifts:
+        present, rivets = shift.phase.present, shift.rivets
+        reached = access(scene.site, len(scene.member), present).reached[rivets]
+        if (before & ~present).any() or (scene.member[rivets] & ~present).any() or not reached.all():
+            return False
+        before = present
+    for unit, shifts_of in zip(order.bench.units, order.bench.shifts, strict=True):
+        group = np.where(np.isin(np.arange(len(before)), unit), 0, -1)
+        free = free_reach(scene.site, group, of_rivets(scene, group)).reached
+        if not all(free[shift.rivets].all() for shift in shifts_of):
+            return False
+    return True
+
+
+def _rank(proposal: Proposal, tally: Tally) -> tuple[float, ...]:
+    """What an order comes to in the ranks of a proposal."""
+    if proposal.ranks == TIME:
+        return tally.short, tally.minutes
+    return tally.short, -tally.bench, tally.turns + tally.lifts, tally.minutes
+
+
+def _bounds(proposal: Proposal, tally: Tally) -> str:
+    """What no order betters by the count of CP-SAT, beside what this one comes to."""
+    if proposal.ranks == TIME:
+        least = floor(proposal.bound[1] / PART)
+        return f"; no order can take less than {least} min by this count, which takes {tally.minutes:.0f}"
+    _, body, lifted, _, _ = proposal.bound
+    return (
+        f"; no order has more than {proposal.many - body} rivets on the bench, nor, with {tally.bench} there, can do "
+        f"with fewer than {lifted} turn-overs and lifts by this count, which has {tally.turns + tally.lifts}"
+    )
 
 
 def _figures(tally: Tally) -> Tally:
     return replace(tally, name="", why="")
 
 
-def _order(yard: Yard, phases: Sequence[Phase], bench: Bench, turning: bool) -> Order:
+def _order(yard: Yard, phases: Sequence[Phase], bench: Bench, turning: bool, first: str = "") -> Order:
     found, body = shifts(yard, phases, turning=turning)
-    first = "sub-assemblies on the bench first" if bench.units else "bolted whole, then riveted"
+    first = first or ("sub-assemblies on the bench first" if bench.units else "bolted whole, then riveted")
     name = f"{first}, {'turned over as it pays' if turning else 'as drawn throughout'}"
     tallies = [body, *bench.tallies]
     lifts = _lifts(yard.scene, phases, bench)

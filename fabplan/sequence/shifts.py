@@ -68,11 +68,24 @@ class Shift:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Yard:
-    """The scene and both sides of its rivets; `deep` keeps how deep all ways reach by the bytes of a direction."""
+    """The scene and both sides of its rivets.
+
+    `deep` keeps how deep all ways reach by the bytes of a direction, `laid` how what stands can lie by those of its
+    instances.
+    """
 
     scene: Scene
     seats: tuple[Seat, Seat]
     deep: dict[bytes, FloatArray] = field(default_factory=dict)
+    laid: dict[bytes, tuple[Load, tuple[Stance, ...]]] = field(default_factory=dict)
+
+    def lies(self, present: BoolArray) -> tuple[Load, tuple[Stance, ...]]:
+        """What stands where the instances `present` (m,) do, and its ways of lying, as drawn first."""
+        key = present.tobytes()
+        if key not in self.laid:
+            weight = load(self.scene, present)
+            self.laid[key] = weight, stances(weight)
+        return self.laid[key]
 
     def floor(self, stance: Stance, *, bench: bool = False) -> Floor:
         """The floor under a body that lies one way on its trestles, or under a bench."""
@@ -146,11 +159,12 @@ def shifts(
 
 def _course(yard: Yard, phases: Sequence[Phase], turning: bool, bench: bool) -> _Course:
     scene = yard.scene
-    loads = [load(scene, phase.present) for phase in phases]
+    known_lies = [yard.lies(phase.present) for phase in phases]
+    loads = [weight for weight, _ in known_lies]
     downs, lies = [AS_DRAWN], []
-    for weight in loads:
+    for _, found in known_lies:
         own: dict[int, Stance] = {}
-        for stance in _choice(stances(weight), turning, bench):
+        for stance in _choice(found, turning, bench):
             known = next((k for k, down in enumerate(downs) if float(down @ stance.down) > ALIKE), len(downs))
             downs += [stance.down] if known == len(downs) else []
             own.setdefault(known, stance)
@@ -223,7 +237,7 @@ def _stage(yard: Yard, course: _Course, number: int, phase: Phase) -> Stage:
     minutes[:, list(course.lies[number])] = course.minutes[number]
     for (k, way), reach in course.reach.items():
         if k == number:
-            short = [_short(phase, reach, rivets).sum() for rivets in course.runs[k]]
+            short = [short_of(phase, reach, rivets).sum() for rivets in course.runs[k]]
             minutes[:, way] += SHORT * np.array(short, dtype=np.float64)
     allowed = np.zeros(len(course.downs), dtype=np.bool_)
     allowed[list(course.lies[number])] = True
@@ -239,7 +253,7 @@ def turn_minutes(scene: Scene, mass: float) -> float:
     return shop.turn_over_minutes if mass <= (HOIST if shop.hoist is None else shop.hoist) else float("inf")
 
 
-def _short(phase: Phase, reach: Access, rivets: IntArray) -> BoolArray:
+def short_of(phase: Phase, reach: Access, rivets: IntArray) -> BoolArray:
     """(k,) True for rivets that are not driven from their side over the floor."""
     side = phase.reach.driven_from(1)[rivets]
     short: BoolArray = ~np.where(side, reach.driven_from(1)[rivets], reach.driven_from(0)[rivets])
@@ -261,7 +275,7 @@ def _shifts(yard: Yard, course: _Course, phases: Sequence[Phase], lying: Lying) 
             own = [rivets for rivets, at in zip(course.runs[number], of_run.tolist(), strict=True) if at == way]
             rivets = np.sort(np.concatenate([np.zeros(0, dtype=np.int64), *own]))
             reach = course.reach.get((number, way), phase.reach)
-            short = rivets[_short(phase, reach, rivets)]
+            short = rivets[short_of(phase, reach, rivets)]
             turned = way != lay and not (course.bench and place == 0)
             yield Shift(
                 phase, stance, rivets, _known(phase.reach, reach, short), turned, place == 0,

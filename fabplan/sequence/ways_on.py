@@ -144,11 +144,17 @@ def _turned_first(place: _Place, ways: Sequence[FloatArray]) -> str:
     return ""
 
 
-def with_ways(scene: Scene, steps: Sequence[Step], bench: Bench) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
+Known = dict[tuple[tuple[int, ...], bytes], WayOn]
+"""Ways on that were found, by what moves and what stands."""
+
+
+def with_ways(
+    scene: Scene, steps: Sequence[Step], bench: Bench, known: Known
+) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
     """The steps with a check for each piece that does not come on straight, and a query for each that has no way on.
 
     Pieces are held against what stands when they come on in the dry fit, sub-assemblies and the pieces of a stated
-    order when they come on again.
+    order when they come on again. What is `known` is not looked for again.
     """
     told: list[Step] = []
     found: list[Finding] = []
@@ -158,7 +164,10 @@ def with_ways(scene: Scene, steps: Sequence[Step], bench: Bench) -> tuple[tuple[
         standing[[i for i in step.present if i not in step.parts]] = True
         lines: list[str] = []
         for moving in _entries(step, bench, stated):
-            way = way_on(scene, moving, standing)
+            asked = moving, standing.tobytes()
+            if asked not in known:
+                known[asked] = way_on(scene, moving, standing)
+            way = known[asked]
             standing[list(moving)] = True
             if way.how:
                 lines.append(f"{scene.few(moving)}: {way.how}")

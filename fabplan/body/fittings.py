@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.body.found import count_of, finding
+from fabplan.geom.pose import turned
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.body import Body, Stacks
 from fabplan.model.finding import Finding, Where
@@ -65,6 +66,33 @@ def check_fittings(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
             yield finding("no-plug", what, "State `plug`, the fastener that closes them.", where)
         if location.greatest_grip is not None:
             yield from _too_thick(location, own, body, stacks)
+        if location.face:
+            yield from _on_face(location, body, stacks)
+
+
+def _on_face(location: LocationSpec, body: Body, stacks: Stacks) -> Iterator[Finding]:
+    """One finding for the pieces of the fitting that lie on the other face than stated."""
+    parts = {mark for option in location.options for mark in option.parts}
+    fitted = {i for i, one in enumerate(body.instances) if body.parts[one.part].spec.mark in parts}
+    own, astray = holes_at(location, body), set[int]()
+    for first, end, axis in zip(stacks.first, stacks.first[1:], stacks.axis, strict=False):
+        plies = list(zip(stacks.ply_instance[first:end].tolist(), stacks.ply_hole[first:end].tolist(), strict=True))
+        for at in (k for k, ply in enumerate(plies) if ply in own):
+            pose = body.poses[plies[at][0]]
+            assert pose is not None
+            panel = body.part_of(plies[at][0]).panels[int(stacks.ply_panel[first + at])]
+            up = float(turned(pose, turned(panel.frame, np.array([0.0, 0.0, 1.0]))) @ axis)
+            towards = up if location.face == "marked" else -up
+            astray |= {i for k, (i, _) in enumerate(plies) if i in fitted and not (k - at) * towards > 0.0}
+    if astray:
+        names = ", ".join(body.instances[i].mark for i in sorted(astray))
+        what = f"location {location.mark}: {names} on the {_unlike(location.face)} face of {location.instance}"
+        mend = "Turn the order of plies in its seam round, or correct `face`."
+        yield finding("fitting-face", what, mend, Where(part=location.instance), source="the job file")
+
+
+def _unlike(face: str) -> str:
+    return "other" if face == "marked" else "marked"
 
 
 def _too_thick(location: LocationSpec, own: set[tuple[int, int]], body: Body, stacks: Stacks) -> Iterator[Finding]:

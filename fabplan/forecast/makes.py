@@ -8,7 +8,7 @@ from fabplan.geom.prism import Solid, solid
 from fabplan.geom.scatter import LIMIT, mixing, spread_of, variogram
 from fabplan.model.arrays import FloatArray
 from fabplan.model.part import Part
-from fabplan.model.tolerances import LengthTolerance, Tolerances
+from fabplan.model.tolerances import LengthTolerance, Tolerances, thickness_off
 
 DRILLED = "drilled"
 ASSUMED = "laser"
@@ -63,11 +63,11 @@ def _places(part: Part) -> FloatArray:
 
 
 def _thick(part: Part, tolerances: Tolerances) -> tuple[float, float]:
-    """Mean and standard deviation of plate; sections are taken as they are listed."""
-    if part.section is not None:
+    """Mean and standard deviation of plate; sections are taken as they are listed, measured plate as it measures."""
+    if part.section is not None or part.spec.measured_thickness is not None:
         return 0.0, 0.0
-    rows = [row for row in tolerances.thickness if row[0] < part.thickness <= row[1]]
-    _, _, less, more = rows[0] if rows else tolerances.thickness[-1]
+    off = thickness_off(tolerances, part.thickness, part.spec.plate_standard)
+    less, more = off[:2] if off is not None else tolerances.plates[-1][2:]
     return (more - less) / 2.0, (more + less) / 2.0 / LIMIT
 
 

@@ -136,6 +136,7 @@ class LocationForm(Form):
 
     mark: Mark
     holes: Annotated[str, Field(pattern=r"^[^/]+/[^/]+$")]
+    face: Literal["", "marked", "other"] = ""
     greatest_grip: Positive | None = None
     plug: str = ""
     chosen: str = ""

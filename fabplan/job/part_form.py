@@ -241,6 +241,7 @@ class PartForm(Form):
     thickness: Thickness | None = None
     length: Length | None = None
     grade: str = ""
+    plate_standard: Literal["", "EN 10051", "EN 10029"] = ""
     material: str = "steel"
     quantity: Count = 1
     hand: Literal["", "pair"] = ""

@@ -138,7 +138,7 @@ def _location(entry: Entry) -> LocationSpec:
     instance, _, row = stated.holes.partition("/")
     options = tuple(OptionSpec(option.mark, option.parts) for option in stated.options)
     grip, plug = stated.greatest_grip, stated.plug
-    return LocationSpec(stated.mark, instance, row, grip, plug, options, stated.chosen, entry.place)
+    return LocationSpec(stated.mark, instance, row, grip, plug, options, stated.chosen, stated.face, entry.place)
 
 
 def _fastener(stated: joint_form.FastenerForm) -> joints.RivetSpec:

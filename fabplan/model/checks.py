@@ -163,7 +163,13 @@ CHECKS: dict[str, Check] = _table(
     ("template-holes", _QUERY, "rivet holes cut in a piece that takes them from its mates", (DRAWING, PART), _PRACTICE),
     ("bend-table", _QUERY, "a fold that the bender's own table does not hold", (BODY,), "the bender"),
     ("formed-size-differs", _STOP, "a blank that does not give the stated formed size", (BODY,), "ISO 2768-1, class m"),
-    ("thickness-off", _STOP, "a plate measured thinner or thicker than its standard lets it be", (PART,), "EN 10051"),
+    (
+        "thickness-off",
+        _STOP,
+        "a plate measured thinner or thicker than its standard lets it be",
+        (PART,),
+        "EN 10051, EN 10029",
+    ),
     (
         "as-built",
         _NOTE,
@@ -194,6 +200,7 @@ CHECKS: dict[str, Check] = _table(
     ("taper-side", _STOP, "a thinned plate that is passed on the face which is not drawn down", (BODY,), _GEOMETRY),
     ("no-location", _STOP, "a location of fittings on a row that its piece does not have", (BODY,), "the job file"),
     ("fitting-grip", _STOP, "a fitting thicker than its location takes", (BODY,), "the job file"),
+    ("fitting-face", _STOP, "a fitting on the other face than its location states", (BODY,), "the job file"),
     ("fitting-option", _QUERY, "an option that is not chosen and would not fit", (BODY,), _GEOMETRY),
     ("no-plug", _QUERY, "holes of a location that stay open and have no plug", (BODY,), _PRACTICE),
     ("two-bodies", _STOP, "the kit fits together in more than one way", (SEAMS,), _GEOMETRY),

@@ -22,6 +22,7 @@ class LocationSpec:
         plug: mark of the fastener that closes a hole which the chosen option leaves open; "" for none.
         options: what may be fitted.
         chosen: mark of the option that is fitted; "" for none.
+        face: "marked" or "other", the face of the piece that fittings lie on; "" where not stated.
         place: where in the job file it stands.
     """
 
@@ -32,4 +33,5 @@ class LocationSpec:
     plug: str
     options: tuple[OptionSpec, ...]
     chosen: str
+    face: str = ""
     place: str = ""

@@ -50,6 +50,7 @@ class PartSpec:
         measured: sizes of the piece that is there, where it was measured: what the body is built of; else None.
         length: of a bar, straight; None for a plate, and where the angle of its `ring` settles it.
         grade: steel grade, "" when not stated.
+        plate_standard: "EN 10051" (rolled from strip), "EN 10029" (rolled as plate) or "": how thick it may come.
         material: "steel" unless stated otherwise.
         quantity: how many, per hand.
         hand: "" or "pair".
@@ -114,6 +115,7 @@ class PartSpec:
     mass: float | None = None
     measured: Measured | None = None
     provenance: Provenance | None = None
+    plate_standard: str = ""
     place: str = ""
 
     @property

@@ -10,7 +10,7 @@ from fabplan.model.forming import FormingRecord
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.measured import Measured
 from fabplan.model.tables import Tables
-from fabplan.model.tolerances import Tolerances, thickness_limits
+from fabplan.model.tolerances import Tolerances, thickness_off
 from fabplan.rules.bends import tolerance_of
 
 
@@ -29,17 +29,17 @@ def _told(spec: PartSpec, stated: float, measured: float) -> Finding:
 
 
 def _off(spec: PartSpec, stated: float, measured: float, tolerances: Tolerances) -> Iterator[Finding]:
-    limits = thickness_limits(tolerances, stated)
-    if limits is None:
+    off = thickness_off(tolerances, stated, spec.plate_standard)
+    if off is None:
         return
-    least, most = limits
+    least, most, source = stated - off[0], stated + off[1], off[2]
     if not least - FIGURE <= measured <= most + FIGURE:
         limit, word = (least, "thinner") if measured < least else (most, "thicker")
         what = f"{spec.mark} of {stated:g} mm measures {measured:g} mm: {word} than its standard lets it be"
         mend = "Send it back, or have it accepted in the job file by whoever answers for strength and caulking edge."
         figures = (measured, limit, "mm")
         check = "thickness-off"
-        yield Finding(check, CHECKS[check].level, what, Where(part=spec.mark), *figures, tolerances.sources[0], mend)
+        yield Finding(check, CHECKS[check].level, what, Where(part=spec.mark), *figures, source, mend)
 
 
 def check_formed_as_built(job: Job, records: Sequence[FormingRecord], tables: Tables) -> Iterator[Finding]:

@@ -29,8 +29,9 @@ def read_tolerances() -> Tolerances:
     return Tolerances(
         lengths=tuple(lengths),
         thickness=tuple((a, b, c, d) for a, b, c, d in data["thickness"]["rows"]),
+        plates=tuple((a, b, c, d) for a, b, c, d in data["plates"]["rows"]),
         folds=tuple((a, b) for a, b in data["folds"]["rows"]),
         girth=rolls["deviation"] / rolls["each"],
         out=data["out"]["limit"],
-        sources=tuple(data[part]["source"] for part in ("thickness", "folds", "rolls", "out")),
+        sources=tuple(data[part]["source"] for part in ("thickness", "plates", "folds", "rolls", "out")),
     )

@@ -80,7 +80,7 @@ def _assumptions(job: Job, body: Body, makes: list[Make], tolerances: Tolerances
         words = ", ".join(f"{number} pieces ({how})" for how, number in count.items())
         yield f"lengths within a piece, and holes: {source}: {words}"
     yield f"a limit stands for {LIMIT:g} standard deviations of a normal spread (assumed)"
-    names = ("thickness", "folds", "rolls", "easing")
+    names = ("thickness from strip", "thickness of plate", "folds", "rolls", "easing")
     yield from (f"{name}: {source}" for name, source in zip(names, tolerances.sources, strict=True))
     yield f"a hot rivet is {100 * job.shop.hot_growth:g} % fatter when it is put in (from memory)"
     yield f"pilot holes are {UNDER:g} mm smaller in every ply (common practice)"

@@ -4,10 +4,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from fabplan.body.check import check_body
+from fabplan.body.head_room import check_head_room
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level
+from fabplan.rules.bearing import check_bearing
+from fabplan.rules.fasteners import check_fasteners
+from fabplan.rules.legs import check_legs
+from fabplan.sequence.order import order
 from fabplan.way.assembly import Assembly, put_together
 from fabplan.way.check import Progress, rule_sets
+from fabplan.way.formed import supplied
 from fabplan.way.part_checks import check_parts
 
 
@@ -16,7 +22,7 @@ def check_options(made: Assembly, found: Sequence[Finding], progress: Progress =
 
     Args:
         made: the job with its chosen options.
-        found: what the checks of the body found about it.
+        found: what was found about the body with them.
         progress: told each option.
     """
     known = {(one.check, one.what) for one in found}
@@ -26,9 +32,24 @@ def check_options(made: Assembly, found: Sequence[Finding], progress: Progress =
                 name = f"{option.mark} at location {location.mark}"
                 progress(f"option {name}")
                 other = put_together(made.stated, {location.mark: option.mark}, made.tables)
-                more = (*check_body(other.job, other.placing, other.holes, other.stacks), *_drawn(other, option.parts))
+                more = (*_built(other), *_drawn(other, option.parts))
                 fresh = [one for one in more if one.level is not Level.NOTE and (one.check, one.what) not in known]
                 yield from (_told(name, one) for one in fresh)
+
+
+def _built(made: Assembly) -> tuple[Finding, ...]:
+    """What is found on a body with an option: fit, fasteners, room for heads, lengths, reach and order."""
+    job, body, stacks, tables = made.job, made.placing.body, made.stacks, made.tables
+    found = tuple(check_body(job, made.placing, made.holes, stacks))
+    room = check_head_room(job, body, stacks, tables, found)
+    supply, lengths = supplied(job, body, made.holes, stacks, tables)
+    _, reach = order(job, body, stacks, tables, supply.bolted)
+    of_rules = (
+        *check_legs(job, body, stacks, tables),
+        *check_bearing(job, body, stacks, tables),
+        *check_fasteners(job, body, stacks, tables),
+    )
+    return (*found, *of_rules, *room, *lengths, *reach)
 
 
 def _drawn(made: Assembly, parts: Sequence[str]) -> Iterator[Finding]:

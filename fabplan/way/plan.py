@@ -72,7 +72,6 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     records, formed = forming(job, placing.body, holes, stacks, tables)
     why = _causes(job, placing, tables)
     body_findings = (*made.row_findings, *formed, *check_body(job, placing, holes, stacks, accused(why)))
-    body_findings = (*body_findings, *check_options(made, body_findings, progress))
     checked, bar_findings = check_parts(job, placing.body, stacks, tables, sets)
     checked += tuple(judge(rest, case_of(job, job.drawings / rest.name, None, sets)) for rest in made.rests)
     leg_findings = (
@@ -89,15 +88,15 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
+    of_rules = (*bar_findings, *leg_findings, *joint_findings)
+    of_work = (*room_findings, *supply_findings, *order_findings)
+    told = (*of_rules, *tell(job, why), *body_findings, *of_work)
+    option_findings = tuple(check_options(made, told, progress))
     dry_fit, closings, fit_findings = as_fitted(job, placing.body, stacks, sequence)
     shapes = geometry(job, [*made.drawings.values(), *made.rests])
-    body_findings = (*tell(job, why), *body_findings)
     checked = tuple(replace(one, findings=accepted(job, one.findings, shapes)) for one in checked)
     own = [finding for one in checked for finding in one.findings]
-    of_rules = (*bar_findings, *leg_findings, *joint_findings)
-    others = accepted(
-        job, [*of_rules, *body_findings, *room_findings, *supply_findings, *order_findings, *fit_findings], shapes
-    )
+    others = accepted(job, (*told, *option_findings, *fit_findings), shapes)
     checked = tuple(replace(one, of_body=_about(one, placing.body, others)) for one in checked)
     elsewhere = _elsewhere(job, placing.body, holes, stacks)
     return Plan(

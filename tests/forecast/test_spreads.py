@@ -15,9 +15,21 @@ from fabplan.model.tolerances import LengthTolerance
 from fabplan.rules.tolerances import read_tolerances
 
 LENGTHS = (3, 10, 35, 125, 315, 1000, 2000, 4000)
-CLASS_1 = {  # ISO 9013:2017 class 1, plate over 3.15 to 6.3 and over 6.3 to 10 mm, of a fabricator's copy
-    6.0: (0.20, 0.20, 0.25, 0.25, 0.30, 0.40, 0.45, 0.70),
-    8.0: (0.0, 0.25, 0.30, 0.30, 0.35, 0.45, 0.55, 0.75),
+CLASS_1 = {  # ISO 9013:2017 class 1, of a fabricator's copy; 0 where it gives none. By the greatest of each range, mm
+    1.0: (0.075, 0.10, 0.10, 0.20, 0.20, 0.30, 0.40, 0.65),
+    3.15: (0.10, 0.15, 0.20, 0.25, 0.25, 0.35, 0.40, 0.65),
+    6.3: (0.20, 0.20, 0.25, 0.25, 0.30, 0.40, 0.45, 0.70),
+    10.0: (0.0, 0.25, 0.30, 0.30, 0.35, 0.45, 0.55, 0.75),
+    15.0: (0.0, 0.30, 0.35, 0.40, 0.45, 0.55, 0.65, 0.85),
+    20.0: (0.0, 0.40, 0.40, 0.45, 0.55, 0.75, 0.85, 1.20),
+    25.0: (0.0, 0.45, 0.50, 0.60, 0.70, 0.90, 1.10, 1.60),
+    32.0: (0.0, 0.0, 0.70, 0.70, 0.80, 1.00, 1.60, 2.25),
+}
+CLASS_2 = {  # class 2, the same page
+    3.15: (0.6, 0.6, 0.7, 0.7, 0.8, 0.9, 1.0, 1.1),
+    6.3: (0.7, 0.8, 0.9, 0.9, 1.1, 1.2, 1.3, 1.3),
+    10.0: (0.0, 1.0, 1.1, 1.3, 1.4, 1.5, 1.6, 1.7),
+    20.0: (0.0, 1.8, 1.8, 1.8, 1.9, 2.3, 3.0, 4.2),
 }
 
 
@@ -26,11 +38,15 @@ def row_of(process: str, thickness: float) -> LengthTolerance:
     return row
 
 
-@pytest.mark.parametrize("thickness", CLASS_1)
-def test_the_table_of_class_1_is_the_standards(thickness: float) -> None:
-    row = row_of("laser", thickness)
-    assert row.lengths[: len(LENGTHS)] == LENGTHS
-    assert row.deviations[: len(LENGTHS)] == CLASS_1[thickness]
+@pytest.mark.parametrize(
+    ("process", "table"), [("laser", CLASS_1), ("water jet", CLASS_1), ("plasma", CLASS_2), ("oxy-fuel", CLASS_2)]
+)
+def test_the_tables_are_the_standards(process: str, table: dict[float, tuple[float, ...]]) -> None:
+    for thickness, deviations in table.items():
+        row = row_of(process, thickness)
+        assert row.lengths[: len(LENGTHS)] == LENGTHS
+        assert row.deviations[: len(LENGTHS)] == deviations
+        assert row.to == thickness
 
 
 @pytest.mark.parametrize("thickness", [2.0, 6.0, 8.0, 12.0, 18.0])

@@ -8,6 +8,7 @@ import pytest
 from fabplan.errors import JobError
 from fabplan.model.finding import Level
 from fabplan.model.plan import Plan
+from fabplan.sheets.record import plan_record
 from fabplan.way.plan import plan
 from tests.kits.build import Angle, Frame, Keys, Kit, Piece, Plate, Seam, drilled, minus, rectangle
 from tests.kits.draw import write_drawings
@@ -21,6 +22,7 @@ SET = (
     '[[place]]\npart = "V2"\norigin = [40, 40, 6]\nx = [1, 0, 0]\ny = [0, 1, 0]\n\n'
 )
 BOLT = '[[fastener]]\nmark = "M10"\nkind = "bolt"\ndiameter = 10\nhole = 11\n\n'
+CHOSEN = ("small", "wide", "")
 OPTIONS = 'options = [{ mark = "small", parts = ["V1"] }, { mark = "wide", parts = ["V2"] }]\n'
 
 
@@ -48,6 +50,7 @@ def location(chosen: str, more: str = "") -> str:
 
 def planned(folder: Path, tables: str) -> Plan:
     """The kit's plan with further tables; the floor has two holes more than its covers."""
+    folder.mkdir(exist_ok=True)
     made = drilled(kit())
     floor = next(piece for piece in made.pieces if piece.mark == "P1")
     assert isinstance(floor, Plate)
@@ -71,6 +74,7 @@ def test_the_chosen_fitting_is_built_and_the_other_tried(tmp_path: Path) -> None
     assert all(what.startswith("option wide at location cover, not chosen: ") for what in tried)
     (clash,) = [what for what in tried if "plates-clash" in what]
     assert "V2" in clash
+    assert any("no-way-on: step 2: A1 has no way on" in what for what in tried)  # reach and order are asked too
     assert any("greatest-end-distance" in what for what in tried)  # 102 mm of plate beyond the last hole
     assert "no-plug" not in told(found, Level.QUERY)
 
@@ -105,6 +109,37 @@ def test_a_grip_beyond_what_the_location_takes_is_a_stop(tmp_path: Path, greates
     assert ("fitting-grip" in told(found, Level.STOP)) == stops
 
 
+@pytest.mark.parametrize(("face", "stops"), [("marked", False), ("other", True)])
+def test_a_fitting_lies_on_the_face_that_its_location_states(tmp_path: Path, face: str, stops: bool) -> None:
+    """Covers lie on z = 0 of the floor, its marked face, which looks up; the one not chosen is asked too."""
+    found = planned(tmp_path, location("small", f'plug = "M10"\nface = "{face}"\n'))
+    assert ("fitting-face" in told(found, Level.STOP)) == stops
+    if stops:
+        assert told(found, Level.STOP)["fitting-face"] == "location cover: V1 on the marked face of P1"
+    tried = [one.what for one in found.findings if one.check == "fitting-option" and "fitting-face" in one.what]
+    assert [("V2 on the marked face of P1" in what) for what in tried] == [True] * stops
+
+
+def test_all_papers_follow_the_fitting_that_is_chosen(tmp_path: Path) -> None:
+    """Covers of 130 x 100 and 212 x 100 mm, 6 mm thick: plates, rivets, mass and steps are theirs alone."""
+    plans = {name: planned(tmp_path / (name or "none"), location(name, 'plug = "M10"\n')) for name in CHOSEN}
+    gone = {"small": "V2", "wide": "V1", "": "V"}
+    for name, found in plans.items():
+        assert found.sequence is not None
+        assert found.body is not None
+        assert not any(line.mark.startswith(gone[name]) for line in found.supply.plates)
+        built = {found.body.instances[i].mark for step in found.sequence.steps for i in step.parts}
+        record = plan_record(found)
+        assert {one["mark"] for one in record["parts"]} == built
+        assert sum(line.count for line in found.supply.rivets) == len(record["rivets"])
+    rivets = [sum(line.count for line in plans[name].supply.rivets) for name in CHOSEN]
+    assert rivets == [rivets[2] + 6, rivets[2] + 6, rivets[2]]
+    more = plans["wide"].supply.total_mass - plans["small"].supply.total_mass
+    assert more == pytest.approx(82.0 * 100.0 * 6.0 * 7.85e-6, rel=1e-6)
+    plugs = [sum(line.count for line in one.supply.bolts if line.what.startswith("plug")) for one in plans.values()]
+    assert plugs == [2, 2, 8]
+
+
 @pytest.mark.parametrize(
     ("old", "new", "fault"),
     [
@@ -116,6 +151,7 @@ def test_a_grip_beyond_what_the_location_takes_is_a_stop(tmp_path: Path, greates
         ('parts = ["V2"]', 'parts = ["P1"]', "the datum P1 is part of it"),
         ('mark = "wide"', 'mark = "small"', "two options are called"),
         ('plug = "M10"', 'plug = "M11"', 'there is no bolt "M11"'),
+        ('plug = "M10"', 'face = "upper"', 'Expected "marked" or "other"'),
     ],
 )
 def test_faults_of_a_location_are_told(tmp_path: Path, old: str, new: str, fault: str) -> None:

@@ -10,6 +10,7 @@ from fabplan.body.parts import round_openings
 from fabplan.body.surfaces import surfaces
 from fabplan.drawing.keep_off import keep_off
 from fabplan.drawing.limits import web_limit
+from fabplan.drawing.put_in import fit_to_take
 from fabplan.errors import SetoutError
 from fabplan.geom.prism import Solid, solid
 from fabplan.geom.surface import Surface
@@ -31,7 +32,7 @@ from fabplan.setout.ply import Ply
 from fabplan.setout.row import KEPT
 from fabplan.way.assembly import Assembly
 from fabplan.way.body_layouts import leg_edge
-from fabplan.way.check import rule_sets, supplier_of
+from fabplan.way.check import intake_of, rule_sets, supplier_of
 from fabplan.way.layouts import ordered, stated
 
 Face = tuple[str, str]
@@ -105,6 +106,8 @@ def faces(bench: Bench, seam: SeamSpec, ply: PlySpec, hole: float) -> tuple[Ply,
     own = surfaces(part, pose)
     common = {"instance": ply.instance, "row": ply.row, "drilled": ply.state == FROM_MATE}
     if part.section is None:
+        if ply.state != FROM_MATE:
+            fit_to_take(bench.made.files[part.spec.drawing], intake_of(bench.made.job, part.spec), ply.row)
         return (_plate(bench, part, own[""], common, hole),)
     legs = {leg.name: leg for leg in legs_of(part.section)}
     return tuple(_leg(bench, part, (leg, own[leg.name]), common) for leg in legs.values())

@@ -253,12 +253,8 @@ def _drawings(job: Job, bench: Bench, changed: Mapping[str, Sequence[Added]], fo
     for name, specs in sorted(files.items()):
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
-        more = [spec for spec in specs if spec.mark in changed]
-        if not more:
-            shutil.copyfile(job.drawings / name, target)
-            continue
         whole = PutIn(())
-        for spec in more:
+        for spec in (one for one in specs if one.mark in changed):
             own, missing = _put_in(job, spec, bench.made.drawings[spec.mark], changed[spec.mark])
             whole = PutIn(
                 (*whole.rows, *own.rows),
@@ -267,8 +263,10 @@ def _drawings(job: Job, bench: Bench, changed: Mapping[str, Sequence[Added]], fo
                 (*whole.letters, *own.letters),
             )
             unmarked += missing
-        drawing = bench.made.files[name]
-        put_in(job.drawings / name, target, drawing, whole, intake_of(job, specs))
+        if whole.rows or whole.named:
+            put_in(job.drawings / name, target, bench.made.files[name], whole, intake_of(job, specs))
+        else:
+            shutil.copyfile(job.drawings / name, target)
     return tuple(unmarked)
 
 

@@ -210,8 +210,10 @@ def _near(wish: Wish, line: Line, one: _Stretch, other: _Stretch) -> None:
 
 
 def _limits(wish: Wish, sampled: Sampled, where: slice, pitch: float) -> Pitches:
-    """The limits of pitch on the ply laid on, so that they are kept on the blanks of all plies."""
+    """The limits of pitch on the ply laid on, so that they are kept on the blanks of all plies where holes may be."""
     step = np.concatenate([found.step[where] for found in sampled.rooms])
+    free = ~np.concatenate([stopped[where] for stopped in sampled.blocked])
+    step = step[free] if free.any() else step
     least, greatest = wish.limits.least("pitch") / step.min(), wish.limits.greatest("pitch") / step.max()
     if not least <= greatest + FIGURE:
         what = f"the plies are developed so unlike that no pitch suits all: {least:.4g} to {greatest:.4g} mm"

@@ -28,7 +28,7 @@ def lay(wish: Wish, mirrored: FloatArray | None = None) -> Laid:
     Raises:
         SetoutError: it cannot be set out; why, and what would help.
     """
-    drawn = [k for k, ply in enumerate(wish.plies) if not ply.drilled]
+    drawn = [k for k, ply in enumerate(wish.plies) if ply.size]
     there = [k for k in drawn if len(wish.plies[k].own)]
     if there:
         on = max(there, key=lambda k: len(wish.plies[k].own))
@@ -87,9 +87,8 @@ def _laid(wish: Wish, on: int, row: Row) -> Laid:
         if len(ply.own) and not np.all(_there(met.xy[k], ply.own)):
             what = f"{ply.name} has a row {ply.row} that lies elsewhere"
             raise SetoutError(what, "Take it out, or give one of the two another name.")
-        size = 0.0 if ply.drilled else wish.limits.case.hole
         plies.append(
-            LaidPly(ply.instance, ply.row, ply.leg, met.xy[k], ~there, tuple(row.line.tolist()), size, met.point[k])
+            LaidPly(ply.instance, ply.row, ply.leg, met.xy[k], ~there, tuple(row.line.tolist()), ply.size, met.point[k])
         )
     spaces = row.closed or tuple(one for s in row.s for one in runs(s))
     bounds = tuple(one for one in wish.limits.bounds if wish.spec.rows > 1 or one.measure not in BETWEEN)

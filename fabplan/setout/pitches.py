@@ -11,8 +11,8 @@ from fabplan.model.arrays import BoolArray, FloatArray
 
 STEP = 0.5  # mm: pitches and end distances are laid to the half millimetre where they may (common practice)
 TRIES = 4000  # divisions that are tried before another way is sought
-ODD = 0.25  # mm: by so much a whole millimetre is preferred to a half one
-ENDS = 0.1  # mm of pitch that a millimetre of end distance is worth
+ODD = 1.0  # mm: by so much a whole millimetre is preferred to a half one
+ENDS = 0.25  # mm of pitch that a millimetre of end distance is worth
 
 Ask = Callable[[FloatArray], BoolArray]
 

@@ -135,9 +135,9 @@ def _kept(wish: Wish, line: Line) -> _Kept:
     places: list[FloatArray] = []
     words: list[str] = []
     own: list[FloatArray] = []
-    on, hole = wish.plies[line.on], wish.limits.case.hole
+    on = wish.plies[line.on]
     for ply in wish.plies:
-        suited = ply.spare & (np.abs(ply.holes.diameter - hole) <= KEPT + FIGURE)
+        suited = ply.spare & (np.abs(ply.holes.diameter - ply.size) <= KEPT + FIGURE)
         some = np.nonzero(suited & (wish.spec.rows == 1 and not line.path.radius))[0]
         xy = ply.holes.xy[some]
         point, axis = to_body(ply.surface, xy, np.full(len(xy), -ply.surface.thickness / 2.0))

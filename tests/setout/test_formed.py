@@ -1,7 +1,7 @@
 """Seams on folded and rolled plates, judged by developments written apart from the program (`tests.kits.bent`).
 
-Folds by DIN 6935, rolls by the middle of the plate. A hole's edge keeps the larger of 2 t + r (common practice), half
-of a die of 8 t (from memory) from the line of a fold; ends of a rolled plate may stay flat for 5 t (common practice).
+Folds by DIN 6935, rolls by the middle of the plate. From the line of a fold a hole's edge keeps the larger of 2 t + r
+(common practice) and 4 t, half of a die (from memory); ends of a rolled plate may stay flat for 5 t (common practice).
 """
 
 from math import cos, radians, sin

@@ -7,7 +7,7 @@ EN 1993-1-8:2005, Table 3.3, exposed: pitch 2.2 d0 to the smaller of 14 t and 20
 (Lineham).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 from fabplan.model.finding import Level
 from fabplan.way.assembly import assembled
 from fabplan.way.setout import SetOut, set_out
+from fabplan.way.setout_told import told
 from tests.kits.build import Angle, Frame, Kit, Plate, Ring, line, rectangle
 from tests.kits.draw import STYLES, Style
 from tests.setout.made import PLAIN, X, Y, lapped, on_bar, with_outline, write
@@ -53,12 +54,12 @@ class Limits:
 def limits(rules: str, d: float, t: float, tight: bool) -> Limits:
     hole = d + 1.0
     if rules == "en1993-1-8-2005":
-        least, most, side = 2.2 * hole, min(14.0 * t, 200.0), 1.2 * hole
-    else:
-        least, most, side = 2.5 * d, min(12.0 * t, 200.0, 4.0 * t + 100.0), 1.5 * hole
+        least, most, side, far = 2.2 * hole, min(14.0 * t, 200.0), 1.2 * hole, 4.0 * t + 40.0
+    else:  # 10.2.4.3 speaks of edges beside the line alone
+        least, most, side, far = 2.5 * d, min(12.0 * t, 200.0, 4.0 * t + 100.0), 1.5 * hole, float("inf")
     most = min(most, 4.5 * d, 1.31 * t + 41.3) if tight else most
     edge = max(side, 1.5 * d) if tight else side
-    return Limits((max(least, 3.0 * d), most), (side, 4.0 * t + 40.0), (edge, 4.0 * t + 40.0))
+    return Limits((max(least, 3.0 * d), most), (side, far), (edge, 4.0 * t + 40.0))
 
 
 def possible(own: Limits, long: float, lap: float) -> bool:
@@ -287,3 +288,57 @@ def test_several_pieces_in_one_file(tmp_path: Path) -> None:
     assert [one.rivets for one in done.proofs] == [10]
     found = circles(tmp_path / "out" / "P1.dxf", "RIVET A")
     assert sorted(set(np.round(found[:, 1], 6))) == [180.0, 320.0]
+
+
+def test_holes_that_are_opened_later_are_drawn_as_stated(tmp_path: Path) -> None:
+    """Pilots of 9 mm for holes of 11, none in the ply drilled from its mate; spacing is that of the finished hole."""
+    kit = lapped(400.0, 40.0, 6.0)
+    text = write(kit, tmp_path / "job", A)
+    states = 'rivet = "R10"\nstate = ["drilled from mate", "pilot"]'
+    text.write_text(text.read_text("utf-8").replace('rivet = "R10"', states), "utf-8")
+    (one,) = set_out(text, tmp_path / "none").not_laid
+    assert "cut as pilot, and nothing says how large" in one.what
+    text.write_text(text.read_text("utf-8").replace(A, f"{A}hole = 9\n"), "utf-8")
+    done = set_out(text, tmp_path / "out")
+    assert done.not_laid == ()
+    assert set(circles(tmp_path / "out" / "P1.dxf", "RIVET A")[:, 2]) == {9.0}
+    assert len(circles(tmp_path / "out" / "P2.dxf", "RIVET A")) == 0
+    assert next(one.value for one in done.laid[0].bounds if one.words == "2.2 d0") == pytest.approx(24.2)
+
+
+def test_several_bars_of_one_mark_have_one_row(tmp_path: Path) -> None:
+    """The second angle of the mark B1 takes over the row of the first; the plate gets holes for both."""
+    bars = [
+        Angle(f"B1-{k}", Frame((0.0, y, 0.0), X, Y), (50.0, 50.0, 6.0), 600.0, "B1") for k, y in ((1, 0.0), (2, 100.0))
+    ]
+    kit = on_bar(600.0, bars[0], 6.0)
+    first = kit.seams[0]
+    kit = Kit([*kit.pieces, bars[1]], [first, replace(first, mark="B", plies=("B1-2/A", "P1"))], kit.job)
+    done = laid(kit, tmp_path, f'{A}\n[[setout]]\nseam = "B"\n')
+    clean(done)
+    assert len(done.rows["B1"]) == 1
+    assert done.laid[1].plies[0].new.sum() == 0
+    one, other = (circles(tmp_path / "out" / "P1.dxf", f"RIVET {row}") for row in ("A", "B"))
+    assert one[:, 0] == pytest.approx(other[:, 0])
+    assert other[:, 1] - one[:, 1] == pytest.approx(np.full(len(one), 100.0))
+
+
+def test_a_job_whose_bars_stand_in_a_sheet(tmp_path: Path) -> None:
+    """Rows of bars in a sheet are given to be put in by hand; sheets of plates alone go with the job."""
+    kit = on_bar(600.0, Angle("B1", Frame((0.0, 0.0, 0.0), X, Y), (50.0, 50.0, 6.0), 600.0), 6.0)
+    job = write(kit, tmp_path / "job", A)
+    before, _, rest = job.read_text("utf-8").partition("[[part]]")
+    _, _, seams = rest.partition("[[seam]]")
+    sheet = "mark,drawing,section,thickness,length\nP1,P1.dxf,,6,\nB1,,L50x50x6,,600\n"
+    (tmp_path / "job" / "parts.csv").write_text(sheet, "utf-8")
+    job.write_text(f'parts = "parts.csv"\n{before}[[seam]]{seams}', "utf-8")
+    done = set_out(job, tmp_path / "out")
+    assert (done.not_laid, done.job_file, len(done.rows["B1"])) == ((), False, 1)
+    assert any("put these rows in" in words for words in told(done))
+    plates = write(lapped(400.0, 40.0, 6.0), tmp_path / "two", A)
+    before, _, rest = plates.read_text("utf-8").partition("[[part]]")
+    _, _, seams = rest.partition("[[seam]]")
+    sheet = "mark,drawing,thickness\nP1,P1.dxf,6\nP2,P2.dxf,6\n"
+    (tmp_path / "two" / "parts.csv").write_text(sheet, "utf-8")
+    plates.write_text(f'parts = "parts.csv"\n{before}[[seam]]{seams}', "utf-8")
+    clean(set_out(plates, tmp_path / "more"))

@@ -56,7 +56,7 @@ def put_in(source: Path, target: Path, drawing: Drawing, added: PutIn, intake: I
     return again
 
 
-def fit_to_take(drawing: Drawing, intake: Intake, row: str) -> None:
+def fit_to_take(drawing: Drawing, roles: tuple[tuple[str, str], ...], row: str) -> None:
     """Look whether a drawing can take holes of a row.
 
     Raises:
@@ -67,7 +67,7 @@ def fit_to_take(drawing: Drawing, intake: Intake, row: str) -> None:
     damage = next((one for one in drawing.findings if one.check in DAMAGED), None)
     if damage is not None:
         raise SetoutError(f"{drawing.name} is damaged: {damage.what}", "Mend the drawing first.")
-    if not any(role_of(entry.layer, intake.roles).name for entry in drawing.account):
+    if not any(role_of(entry.layer, roles).name for entry in drawing.account):
         what = (
             f"no layer of {drawing.name} has a role, and a layer RIVET beside them would make them all be passed over"
         )

@@ -33,7 +33,7 @@ from fabplan.setout.ply import Ply
 from fabplan.setout.row import KEPT
 from fabplan.way.assembly import Assembly
 from fabplan.way.body_layouts import leg_edge
-from fabplan.way.check import intake_of, rule_sets, supplier_of
+from fabplan.way.check import rule_sets, supplier_of
 from fabplan.way.layouts import ordered, stated
 
 Face = tuple[str, str]
@@ -114,7 +114,7 @@ def faces(bench: Bench, ply: PlySpec, hole: float, size: float) -> tuple[Ply, ..
     common = {"instance": ply.instance, "row": ply.row, "size": size}
     if part.section is None:
         if size:
-            fit_to_take(bench.made.files[part.spec.drawing], intake_of(bench.made.job, part.spec), ply.row)
+            fit_to_take(bench.made.files[part.spec.drawing], bench.made.job.roles, ply.row)
         return (_plate(bench, part, own[""], common, hole),)
     legs = {leg.name: leg for leg in legs_of(part.section)}
     return tuple(_leg(bench, part, (leg, own[leg.name]), common) for leg in legs.values())

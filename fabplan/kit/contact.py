@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.pose import compose, inverse, to_outer, turned
+from fabplan.geom.blocks import meeting, stays_clear
+from fabplan.geom.pose import to_outer, to_own
 from fabplan.geom.prism import clash, contains
 from fabplan.geom.tolerance import TOUCH
 from fabplan.kit.shape import Shape
@@ -23,6 +24,9 @@ DEEP = 1.0
 SIZES = 1.0
 """Diameters of holes that meet differ by no more, mm: a smaller one is opened to suit (common practice)."""
 
+AT_ONCE = 400_000
+"""Pairs of holes, or of panels, looked at together: some 30 MB."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Contact:
@@ -30,13 +34,13 @@ class Contact:
 
     Attributes:
         one, two: (k,) indices of the holes of either that meet.
-        blind: holes of either that lie against metal of the other where it has none.
+        blind: True where a hole of either lies against metal of the other where it has none.
         fouls: True where metal runs into metal.
     """
 
     one: IntArray
     two: IntArray
-    blind: int
+    blind: bool
     fouls: bool
 
     @property
@@ -45,91 +49,123 @@ class Contact:
         return not self.fouls and not self.blind
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Lies:
+    """Poses of one piece in the frame of another: `rotation` (p, 3, 3), `origin` (p, 3) mm."""
+
+    rotation: FloatArray
+    origin: FloatArray
+
+    def __len__(self) -> int:
+        """How many."""
+        return len(self.origin)
+
+    def some(self, index: IntArray | slice) -> "Lies":
+        """Some of them."""
+        return Lies(self.rotation[index], self.origin[index])
+
+    def back(self) -> "Lies":
+        """The same as the second piece sees the first."""
+        turn = self.rotation.transpose(0, 2, 1)
+        return Lies(turn, -(turn @ self.origin[:, :, None])[:, :, 0])
+
+    def pose(self, number: int) -> Pose:
+        """One of them."""
+        return Pose(self.rotation[number], self.origin[number])
+
+
 _NONE = np.zeros(0, dtype=np.int64)
-APART = Contact(_NONE, _NONE, 0, fouls=False)
+APART = Contact(_NONE, _NONE, blind=False, fouls=False)
+FOUL = Contact(_NONE, _NONE, blind=False, fouls=True)
 
 
 def contact(one: Shape, two: Shape, lie: Pose) -> Contact:
     """What `two`, whose frame has the pose `lie` in the frame of `one`, does to it."""
-    boxes = to_outer(lie, two.boxes)
-    if _clear(one.boxes, boxes, -TOUCH):
-        return APART
-    faces, out = to_outer(lie, two.faces), turned(lie, two.out)
-    mates = _mates(one, two, faces, out)
-    back = inverse(lie)
-    blind = _bare(two, lie, one, mates[0]) + _bare(one, back, two, mates[1])
-    fouls = blind == 0 and _fouls(one, two, lie, boxes)
-    return Contact(*mates, blind, fouls)
+    return contacts(one, two, Lies(lie.rotation[None], lie.origin[None]))[0]
 
 
-def _clear(one: FloatArray, two: FloatArray, depth: float) -> bool:
-    """True where the boxes around all of two pieces stay apart, but for `depth` mm."""
-    low, high = one.min(axis=(0, 1)), one.max(axis=(0, 1))
-    return bool(np.any(two.min(axis=(0, 1)) >= high - depth) or np.any(two.max(axis=(0, 1)) <= low + depth))
-
-
-def _mates(one: Shape, two: Shape, faces: FloatArray, out: FloatArray) -> tuple[IntArray, IntArray]:
-    """Holes that lie on one another, face to face."""
-    if not len(one) or not len(two):
-        return _NONE, _NONE
-    low, high = one.boxes.min(axis=(0, 1)) - MEET, one.boxes.max(axis=(0, 1)) + MEET
-    near = np.nonzero(np.any(np.all((faces > low) & (faces < high), axis=2), axis=1))[0]
-    if not len(near):
-        return _NONE, _NONE
-    found = np.zeros((len(one), len(near)), dtype=np.bool_)
-    level = out[near] @ one.out.T
-    for k in (0, 1):
-        for m in (0, 1):
-            apart = faces[near, m][None] - one.faces[:, k][:, None]
-            looking = level.T * (1.0 if k == m else -1.0) < -FACING
-            rise = np.abs(np.einsum("nmi,ni->nm", apart, one.out))
-            across = np.einsum("nmi,nmi->nm", apart, apart) - rise**2
-            found |= (
-                looking & (rise <= TOUCH) & (across <= MEET**2) & one.plain[:, k][:, None] & two.plain[near, m][None]
-            )
-    found &= np.abs(one.size[:, None] - two.size[near][None]) <= SIZES
-    i, j = np.nonzero(found)
-    return i, near[j]
-
-
-def _bare(metal: Shape, lie: Pose, holes: Shape, met: IntArray) -> int:
-    """How many holes, not among those met, lie flat against metal; `lie` is the pose of `metal` as `holes` see it."""
-    left = np.ones(len(holes), dtype=np.bool_)
-    left[met] = False
-    index = np.nonzero(left)[0]
-    if not len(index):
-        return 0
-    points = holes.faces[index].reshape(-1, 3)
-    out = np.repeat(holes.out[index], 2, axis=0)
-    covered = np.zeros(len(points), dtype=np.bool_)
-    low, high = points.min(axis=0) - TOUCH, points.max(axis=0) + TOUCH
-    boxes = to_outer(lie, metal.boxes)
-    near = np.nonzero(np.all(boxes.min(axis=1) <= high, axis=1) & np.all(boxes.max(axis=1) >= low, axis=1))[0]
-    for panel in near.tolist():
-        covered |= _covered(metal, panel, lie, points, out)
-    return int(covered.reshape(-1, 2).any(axis=1).sum())
-
-
-def _covered(metal: Shape, panel: int, lie: Pose, points: FloatArray, out: FloatArray) -> BoolArray:
-    solid = metal.solids[panel]
-    frame = compose(lie, solid.frame)
-    normal = frame.rotation[:, 2]
-    rise = (points - frame.origin) @ normal
-    flat = np.minimum(np.abs(rise), np.abs(rise + solid.thickness)) <= TOUCH
-    flat &= np.abs(out @ normal) > FACING
-    found = np.zeros(len(points), dtype=np.bool_)
-    index = np.nonzero(flat)[0]
-    if len(index):
-        local = (points[index] - frame.origin) @ frame.rotation
-        found[index] = contains(solid.face, local[:, :2])
+def contacts(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
+    """What `two` does to `one` in each of some places; where it fouls it, nothing else is told."""
+    each = max(len(one) * len(two), len(one.solids) * len(two.solids), 1)
+    step = max(1, AT_ONCE // each)
+    found: list[Contact] = []
+    for start in range(0, len(lies), step):
+        found += _at_once(one, two, lies.some(slice(start, start + step)))
     return found
 
 
-def _fouls(one: Shape, two: Shape, lie: Pose, boxes: FloatArray) -> bool:
-    """Solid against solid, only where their boxes meet."""
-    low_one, high_one = one.boxes.min(axis=1), one.boxes.max(axis=1)
-    low_two, high_two = boxes.min(axis=1), boxes.max(axis=1)
-    meet = np.all(low_one[:, None] < high_two[None] - DEEP, axis=2)
-    meet &= np.all(low_two[None] < high_one[:, None] - DEEP, axis=2)
-    still = Pose()
-    return any(clash(one.solids[i], still, two.solids[k], lie, DEEP) for i, k in np.argwhere(meet).tolist())
+def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
+    meet = meeting(one.blocks, two.blocks, lies.rotation, lies.origin, DEEP)
+    surely = one.blocks.filled[meet[:, 1]] & two.blocks.filled[meet[:, 2]]
+    fouls = np.zeros(len(lies), dtype=np.bool_)
+    fouls[meet[surely, 0]] = True
+    mates = _mates(one, two, lies)
+    blind = np.zeros(len(lies), dtype=np.bool_)
+    blind |= _bare(one, two, lies, fouls, mates[:, [0, 2]])
+    blind |= _bare(two, one, lies.back(), fouls | blind, mates[:, [0, 1]])
+    for place, i, k in meet[~surely].tolist():
+        if not fouls[place] and not blind[place]:
+            fouls[place] = _runs_into(one, i, two, k, lies.pose(place))
+    bounds = np.searchsorted(mates[:, 0], np.arange(len(lies) + 1))
+    return [
+        Contact(mates[low:high, 1], mates[low:high, 2], bool(blind[p]), bool(fouls[p])) if not fouls[p] else FOUL
+        for p, (low, high) in enumerate(zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True))
+    ]
+
+
+def _runs_into(one: Shape, first: int, two: Shape, second: int, lie: Pose) -> bool:
+    if stays_clear(one.blocks, first, to_outer(lie, two.blocks.corners[second]), DEEP):
+        return False
+    if stays_clear(two.blocks, second, to_own(lie, one.blocks.corners[first]), DEEP):
+        return False
+    return clash(one.solids[first], Pose(), two.solids[second], lie, DEEP)
+
+
+def _mates(one: Shape, two: Shape, lies: Lies) -> IntArray:
+    """Holes that lie on one another, face to face: (n, 3) place, hole of one, hole of two, in order."""
+    if not len(one) or not len(two):
+        return np.zeros((0, 3), dtype=np.int64)
+    turn = lies.rotation.transpose(0, 2, 1)
+    fixed = one.faces.reshape(-1, 3)
+    moved = two.faces.reshape(-1, 3) @ turn + lies.origin[:, None]
+    apart = (moved**2).sum(axis=2)[:, :, None] + (fixed**2).sum(axis=1) - 2.0 * (moved @ fixed.T)
+    place, b, a = np.nonzero(apart <= MEET**2 + TOUCH**2)
+    off = moved[place, b] - fixed[a]
+    i, k, j, m = a // 2, a % 2, b // 2, b % 2
+    rise = np.abs(np.einsum("ni,ni->n", off, one.out[i]))
+    across = np.einsum("ni,ni->n", off, off) - rise**2
+    out = np.einsum("nij,nj->ni", lies.rotation[place], two.out[j])
+    level = np.einsum("ni,ni->n", out, one.out[i]) * np.where(k == m, 1.0, -1.0)
+    right = (level < -FACING) & (rise <= TOUCH) & (across <= MEET**2) & one.plain[i, k] & two.plain[j, m]
+    right &= np.abs(one.size[i] - two.size[j]) <= SIZES
+    return np.unique(np.column_stack([place, i, j])[right], axis=0)
+
+
+def _bare(one: Shape, two: Shape, lies: Lies, skip: BoolArray, met: IntArray) -> BoolArray:
+    """(p,) True where a hole of `two` that is not met lies flat against metal of `one`.
+
+    Args:
+        one: the metal.
+        two: the holes.
+        lies: poses of `two` as `one` sees it.
+        skip: (p,) places that are not asked for.
+        met: (n, 2) place and hole of those met.
+    """
+    wanted = np.ones((len(lies), len(two)), dtype=np.bool_)
+    wanted[skip] = False
+    wanted[met[:, 0], met[:, 1]] = False
+    blind = np.zeros(len(lies), dtype=np.bool_)
+    place, hole = np.nonzero(wanted)
+    if not len(place):
+        return blind
+    points = two.faces[hole] @ lies.rotation[place].transpose(0, 2, 1) + lies.origin[place][:, None]
+    out = np.einsum("nij,nj->ni", lies.rotation[place], two.out[hole])
+    for panel, solid in enumerate(one.solids):
+        normal = one.blocks.axes[panel, :, 2]
+        flat = np.abs(np.abs((points - one.blocks.middle[panel]) @ normal) - one.blocks.half[panel, 2]) <= TOUCH
+        flat &= (np.abs(out @ normal) > FACING)[:, None]
+        row, face = np.nonzero(flat)
+        if len(row):
+            local = (points[row, face] - solid.frame.origin) @ solid.frame.rotation
+            blind[place[row[contains(solid.face, local[:, :2])]]] = True
+    return blind

@@ -46,11 +46,11 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     stances.datum = stances.number(number, Pose())
     found = Search(kinds, stances, work).run(stances.datum)
     bodies, like = [], dict[int, int]()
-    for _, body in found.bodies:
+    for body in found.bodies:
         named = _named(kinds, stances, body, first, like)
         like = like or named
         bodies.append(_poses(kinds, stances, named, parts))
-    bare = found.bodies[0][0] if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
+    bare = found.bare if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
     return Bodies(first, tuple(bodies), bare, found.whole, tuple(kind.instances for kind in kinds))
 
 

@@ -7,10 +7,9 @@ import numpy as np
 
 from fabplan.geom.match import lay_over
 from fabplan.geom.pose import best_fit, to_outer
-from fabplan.kit.contact import MEET, SIZES
+from fabplan.kit.contact import MEET, SIZES, Lies
 from fabplan.kit.shape import Run, Shape
-from fabplan.model.arrays import FloatArray
-from fabplan.model.pose import Pose
+from fabplan.model.arrays import BoolArray, FloatArray
 
 SAME = 0.6
 """Holes of two rows nearer than this, mm, are mates: near-equal pitches drift apart by more along a row."""
@@ -18,41 +17,38 @@ SAME = 0.6
 OFF_FACE = 100.0
 """Distance of the second point that stands for a face round a bend, mm."""
 
+BENT = 10.0
+"""By how much such points of two rounds that lie on one another differ at most, mm: 5 degrees between facets."""
 
-def lies(one: Shape, run: Run, two: Shape, other: Run, *, whole: bool) -> Iterator[Pose]:
-    """Poses of `two` in the frame of `one` that lay its run on the run of `one`.
+
+def all_lies(one: Shape, two: Shape) -> Lies:
+    """Poses of `two` in the frame of `one` that lay a run of either whole on a run of the other; some more than once.
 
     Args:
         one: the piece that stands.
-        run: of it.
         two: the piece that is laid on it.
-        other: its run.
-        whole: True for runs alike in full, False for a shorter one somewhere along a longer.
     """
-    if abs(float(np.median(one.size[run.holes])) - float(np.median(two.size[other.holes]))) > SIZES:
-        return
+    found = [
+        lies
+        for run, other in product(one.runs, two.runs)
+        if abs(float(np.median(one.size[run.holes])) - float(np.median(two.size[other.holes]))) <= SIZES
+        for lies in _lies(one, run, two, other)
+    ]
+    if not found:
+        return Lies(np.zeros((0, 3, 3)), np.zeros((0, 3)))
+    return Lies(np.vstack([lies.rotation for lies in found]), np.vstack([lies.origin for lies in found]))
+
+
+def _lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
     if run.round and other.round:
-        yield from (
-            _round_lies(one, run, two, other, whole=whole) if not whole or len(run.holes) == len(other.holes) else ()
-        )
-        return
-    if (len(run.holes) == len(other.holes)) != whole or run.round != other.round:
-        return
+        yield from _round_lies(one, run, two, other)
     elif run.line and other.line:
         yield from _line_lies(one, run, two, other)
-    elif not run.line and not other.line:
+    elif run.radius and other.radius:
+        if abs(run.radius - other.radius) <= MEET:
+            yield from _circle_lies(one, run, two, other)
+    elif not (run.round or other.round or (run.radius and other.line) or (other.radius and run.line)):
         yield from _flat_lies(one, run, two, other)
-    else:
-        yield from _flat_lies(one, run, two, other)
-
-
-def may_lie(one: Shape, run: Run, two: Shape, other: Run) -> bool:
-    """True where the spaces of two runs allow that one lies on the other, in part or in full."""
-    if abs(float(np.median(one.size[run.holes])) - float(np.median(two.size[other.holes]))) > SIZES:
-        return False
-    if run.line and other.line:
-        return bool(shifts(run.along, other.along) or shifts(run.along, -other.along))
-    return run.round == other.round
 
 
 def _faces(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[tuple[int, int]]:
@@ -82,21 +78,23 @@ def shifts(fixed: FloatArray, moving: FloatArray) -> list[tuple[float, int]]:
     return found
 
 
-def _line_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Pose]:
+def _line_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
     start, way = _line(one, run)
     first, along = _line(two, other)
     out_one, out_two = one.out[run.holes[0]], two.out[other.holes[0]]
     for sign in (1.0, -1.0):
-        for shift, _ in shifts(run.along, sign * other.along):
-            for face_one, face_two in _faces(one, run, two, other):
-                n_one, n_two = out_one * (1 - 2 * face_one), out_two * (1 - 2 * face_two)
-                basis_two = np.column_stack([along, n_two, np.cross(along, n_two)])
-                basis_one = np.column_stack([sign * way, -n_one, np.cross(sign * way, -n_one)])
-                turn = basis_one @ basis_two.T
-                depth = one.faces[run.holes[0], face_one] - one.faces[run.holes[0], 0]
-                at = start + depth + shift * way
-                own = first + two.faces[other.holes[0], face_two] - two.faces[other.holes[0], 0]
-                yield Pose(turn, at - turn @ own)
+        places = np.array([shift for shift, _ in shifts(run.along, sign * other.along)])
+        if not len(places):
+            continue
+        for face_one, face_two in _faces(one, run, two, other):
+            n_one, n_two = out_one * (1 - 2 * face_one), out_two * (1 - 2 * face_two)
+            basis_two = np.column_stack([along, n_two, np.cross(along, n_two)])
+            basis_one = np.column_stack([sign * way, -n_one, np.cross(sign * way, -n_one)])
+            turn = basis_one @ basis_two.T
+            depth = one.faces[run.holes[0], face_one] - one.faces[run.holes[0], 0]
+            own = first + two.faces[other.holes[0], face_two] - two.faces[other.holes[0], 0]
+            origin = start + depth - turn @ own + np.outer(places, way)
+            yield Lies(np.repeat(turn[None], len(places), axis=0), origin)
 
 
 def _line(shape: Shape, run: Run) -> tuple[FloatArray, FloatArray]:
@@ -106,7 +104,7 @@ def _line(shape: Shape, run: Run) -> tuple[FloatArray, FloatArray]:
     return points[0], way / np.linalg.norm(way)
 
 
-def _flat_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Pose]:
+def _flat_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
     """Patterns in a plane, laid over one another in it."""
     share = min(len(run.holes), len(other.holes)) / max(len(run.holes), len(other.holes)) - 1e-9
     for face_one, face_two in _faces(one, run, two, other):
@@ -118,33 +116,63 @@ def _flat_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Pose]:
             plane = np.eye(3)
             plane[:2, :2] = turn
             height = float(at[0] @ n_one) + float(own[0] @ n_two)
-            yield Pose(basis_one @ plane @ basis_two.T, basis_one @ np.array([*shift, height]))
+            yield Lies((basis_one @ plane @ basis_two.T)[None], (basis_one @ np.array([*shift, height]))[None])
 
 
-def _round_lies(one: Shape, run: Run, two: Shape, other: Run, *, whole: bool) -> Iterator[Pose]:
+def _circle_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
+    """Rows in a circle, turned about its middle until all holes of the fewer lie on holes of the other."""
+    least, reach = min(len(run.holes), len(other.holes)), SAME / run.radius
+    for face_one, face_two in _faces(one, run, two, other):
+        n_one = one.out[run.holes[0]] * (1 - 2 * face_one)
+        n_two = two.out[other.holes[0]] * (1 - 2 * face_two)
+        basis_one, basis_two = _basis(n_one), _basis(-n_two)
+        at, own = one.faces[run.holes, face_one] @ basis_one, two.faces[other.holes, face_two] @ basis_two
+        (middle, there), (start, here) = _from_middle(at), _from_middle(own)
+        apart = np.sort(np.mod((there[:, None] - here[None]).ravel(), 2.0 * np.pi))
+        apart = np.append(apart, apart[apart < reach] + 2.0 * np.pi)
+        first = np.searchsorted(apart, apart - reach / 2.0)
+        last = np.searchsorted(apart, apart + reach / 2.0, side="right")
+        spans = {(int(a), int(b)) for a, b in zip(first, last, strict=True) if b - a >= least}
+        for angle in sorted(float(apart[a:b].mean()) for a, b in spans):
+            turn = np.array(
+                [[np.cos(angle), -np.sin(angle), 0.0], [np.sin(angle), np.cos(angle), 0.0], [0.0, 0.0, 1.0]]
+            )
+            yield Lies((basis_one @ turn @ basis_two.T)[None], (basis_one @ (middle - turn @ start))[None])
+
+
+def _from_middle(points: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The middle (3,) of the circle through points (n, 3) of one level, and the directions (n,) of these from it."""
+    known = np.column_stack([2.0 * points[:, :2], np.ones(len(points))])
+    x, y, _ = np.linalg.lstsq(known, (points[:, :2] ** 2).sum(axis=1))[0].tolist()
+    return np.array([x, y, points[0, 2]]), np.arctan2(points[:, 1] - y, points[:, 0] - x)
+
+
+def _round_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
     """Runs round a bend: hole on hole in order, forwards and back, at least half of the fewer together."""
     n, m = len(run.holes), len(other.holes)
-    least = min(n, m) if n == m and whole else max(3, min(n, m) // 2)
+    least = max(3, min(n, m) // 2)
+    start = np.arange(least - m, n - least + 1)
+    first, last = np.maximum(start, 0), np.minimum(start + m, n) - 1
+    ends = np.stack([first, (first + last + 1) // 2, last], axis=1)
     for face_one, face_two in _faces(one, run, two, other):
         at, own = one.faces[run.holes, face_one], two.faces[other.holes, face_two]
         n_one, n_two = one.out[run.holes] * (1 - 2 * face_one), two.out[other.holes] * (1 - 2 * face_two)
-        for start, way in product(range(least - m, n - least + 1), (1, -1)):
-            mine = np.arange(max(0, start), min(n, start + m))
-            theirs = (mine - start) if way > 0 else (m - 1 - (mine - start))
-            ends = [0, len(mine) // 2, len(mine) - 1]
-            if not _spaced_alike(at[mine[ends]], own[theirs[ends]]):
-                continue
-            to = np.vstack([at[mine], at[mine] + OFF_FACE * n_one[mine]])
-            by = np.vstack([own[theirs], own[theirs] - OFF_FACE * n_two[theirs]])
-            pose = best_fit(by, to)
-            if np.linalg.norm(to_outer(pose, by) - to, axis=1)[: len(mine)].max() <= SAME:
-                yield pose
+        out, against = at + OFF_FACE * n_one, own - OFF_FACE * n_two
+        for way in (1, -1):
+            theirs = ends - start[:, None] if way > 0 else m - 1 - (ends - start[:, None])
+            alike = _spaced_alike(at[ends], own[theirs]) & _spaced_alike(out[ends], against[theirs], BENT)
+            for k in np.nonzero(alike)[0].tolist():
+                mine = np.arange(first[k], last[k] + 1)
+                his = (mine - start[k]) if way > 0 else (m - 1 - (mine - start[k]))
+                pose = best_fit(np.vstack([own[his], against[his]]), np.vstack([at[mine], out[mine]]))
+                if np.linalg.norm(to_outer(pose, own[his]) - at[mine], axis=1).max() <= SAME:
+                    yield Lies(pose.rotation[None], pose.origin[None])
 
 
-def _spaced_alike(one: FloatArray, two: FloatArray) -> bool:
-    """True where three points are as far from one another as three others."""
-    off = [np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1) for points in (one, two)]
-    return bool(np.abs(off[0] - off[1]).max() <= 2.0 * MEET)
+def _spaced_alike(one: FloatArray, two: FloatArray, slack: float = 2.0 * MEET) -> BoolArray:
+    """(n,) True where three points (n, 3, 3) are as far from one another as three others."""
+    off = [np.linalg.norm(points - np.roll(points, 1, axis=1), axis=2) for points in (one, two)]
+    return np.asarray(np.abs(off[0] - off[1]).max(axis=1) <= slack)
 
 
 def _basis(normal: FloatArray) -> FloatArray:

@@ -1,44 +1,38 @@
 """The search for bodies that explain as many holes as possible, and the proof that there is no other.
 
-A body grows from its datum. The open row with the fewest ways to be explained goes next; each way puts one more piece
-where its own row lies on that one, unless metal would run into metal or a hole lie against blind metal. A row may be
-left as spare within a budget of holes, which goes up only when no body closes. What is finished has no say in what
-follows but by its metal; so two ways that leave the same rows open go on alike, and the second is not searched again:
-that makes the work grow with the sum of the choices and not with their product.
+A body grows from its datum. The open hole with the fewest ways to be explained goes next; each way lays one more piece
+there by a row of holes, unless metal would run into metal or a hole lie against blind metal. What a body costs is told
+by `fabplan.kit.tears`; the most that it may cost goes up only when no body closes. Ways that were followed to their end
+are shut out in what comes after. What is finished has no say in what follows but by its metal; so two ways that leave
+the same holes open go on alike, and the second is not searched again: that makes the work grow with the sum of the
+choices and not with their product.
 """
 
-from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from fabplan.geom.abreast import abreast
 from fabplan.kit.alike import Kind
-from fabplan.kit.stances import Stances
-from fabplan.kit.supply import Supply
-from fabplan.model.arrays import BoolArray
+from fabplan.kit.stances import Stances, bits, holes_of, members
+from fabplan.kit.tears import Rows
 
-BUDGETS = (0, 2, 4, 8, 16, 32)
-"""Holes left without a mate, tried in turn; up to `SPARE` of all."""
+SLACK = (0, 1, 2, 4, 8, 16, 32)
+"""Costs over the least, tried in turn."""
 
 SPARE = 0.08
+"""Share of all holes that may be left without a mate."""
 
-WORK = 12_000
-"""Pairs of pieces and steps looked at before the search gives up: half a minute or so."""
+WORK = 15_000
+"""Steps looked at before the search gives up: half a minute or so; pairs of pieces, `PAIRS` times as many."""
+
+PAIRS = 10
 
 BODIES = 300
 """Bodies after which no more are listed."""
 
-FEWEST = 2
-"""Open holes of a row from which on it is to be explained; a single one may be a spare hole in the line."""
-
-ODD = 2
-"""Single holes left over in rows to which one piece, laid by another of its rows, may give mates: three-ply corners."""
-
-Key = tuple[int, int]  # stance of a placed piece, number of a run of it
-Lists = Mapping[Key, tuple[int, ...]]
-Masks = Mapping[int, BoolArray]
+Hole = tuple[int, int]  # stance of a placed piece, number of a hole of it
+Masks = Mapping[int, int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,32 +41,51 @@ class State:
 
     Attributes:
         placed: stances, the datum first.
-        met: of each stance (n,) True for holes that have a mate.
+        met: of each stance the holes that have a mate.
         left: how many pieces of each kind are still to be placed.
-        lists: for each run of a placed piece the stances that would explain it in full.
-        spare: runs that are left without a mate on purpose.
+        spare: holes that are left without a mate on purpose.
+        out: stances whose bodies are known already.
     """
 
     placed: tuple[int, ...]
     met: Masks
     left: tuple[int, ...]
-    lists: Lists
-    spare: frozenset[Key]
+    spare: frozenset[Hole] = frozenset()
+    out: int = 0
 
 
 @dataclass(slots=True, eq=False)
 class Found:
-    """What a search found: bodies as stances with their unexplained holes, and whether it looked at all ways."""
+    """What a search found: bodies of one cost, as stances, the holes that they leave bare, and whether all was seen."""
 
-    bodies: list[tuple[int, tuple[int, ...]]] = field(default_factory=list)
+    bodies: list[tuple[int, ...]] = field(default_factory=list)
+    bare: int = 0
     whole: bool = True
 
 
-class _Trouble(Counter[tuple[int, int]]):
-    """How often a row of a kind, none of whose ways was left, ended a branch; once from the start."""
+@dataclass(frozen=True, slots=True, eq=False)
+class End:
+    """What made a body of a state: the stances that were added, and the cost of the whole body."""
 
-    def __missing__(self, key: tuple[int, int]) -> int:
-        return 1
+    stances: tuple[int, ...]
+    cost: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Step:
+    """What goes next: the hole to explain, its ways as a set, the holes that no way is left for, and the least cost."""
+
+    hole: Hole | None
+    ways: int
+    dead: tuple[Hole, ...]
+    cost: int
+
+
+class _Trouble(dict[tuple[int, int], float]):
+    """How often a hole of a kind, for which no way was left, ended a branch; once from the start."""
+
+    def __missing__(self, key: tuple[int, int]) -> float:
+        return 1.0
 
 
 class Search:
@@ -80,231 +93,253 @@ class Search:
 
     def __init__(self, kinds: tuple[Kind, ...], stances: Stances, work: int = WORK) -> None:
         """Start with no body."""
-        self.kinds, self.stances, self.work = kinds, stances, work
+        self.kinds, self.stances, self.work, self.steps = kinds, stances, work, 0
+        self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
         self.found, self.budget = Found(), 0
-        self.supply = Supply(kinds)
         self.trouble = _Trouble()
+        self.last: Hole | None = None
         self.seen: set[object] = set()
-        self.ends: dict[object, tuple[int, ...]] = {}
+        self.ends: dict[object, End] = {}
 
     def run(self, datum: int) -> Found:
-        """The bodies with the fewest unexplained holes, from a stance of the datum."""
+        """The bodies with the least cost, from a stance of the datum."""
         kind = self.stances.kind(datum)
         left = tuple(len(one.instances) - (number == kind) for number, one in enumerate(self.kinds))
-        for budget in BUDGETS:
-            if budget and budget > SPARE * self.total:
-                break
-            self.found, self.budget, self.seen, self.ends = Found(), budget, set(), {}
-            start = State(
-                (datum,), {datum: np.zeros(len(self.kinds[kind].shape), dtype=np.bool_)}, left, {}, frozenset()
-            )
-            self._grown(self._with_lists(start, datum))
+        least = sum(own.torn * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
+        for slack in SLACK:
+            self.found, self.budget, self.seen, self.ends = Found(), least + slack, set(), {}
+            self._grown(State((datum,), {datum: 0}, left))
             if self.found.bodies or not self.found.whole:
                 break
-        least = min((spent for spent, _ in self.found.bodies), default=0)
-        self.found.bodies = [one for one in self.found.bodies if one[0] == least]
         return self.found
 
-    def _grown(self, state: State) -> tuple[int, ...] | None:
-        """Search on from a state; the stances that end it, where that was found."""
+    def _grown(self, state: State) -> End | None:
+        """Search on from a state; what ends it, where that was found."""
         key = self.stances.canonical(state.placed), state.spare
         if key in self.seen:
             return None
         self.seen.add(key)
-        if self.stances.spent + len(self.seen) > self.work or len(self.found.bodies) >= BODIES:
+        self.steps += 1
+        done = self.steps > self.work or self.stances.spent > PAIRS * self.work
+        if done or len(self.found.bodies) >= BODIES:
             self.found.whole = False
             return None
-        open_key = frozenset(k for k in state.placed if self._open_runs(state, k)), state.left, state.spare
-        if open_key in self.ends and self._ended(state, self.ends[open_key]):
-            return self.ends[open_key]
-        end = self._branched(state)
-        if end is not None:
-            self.ends.setdefault(open_key, end)
-        return end
-
-    def _branched(self, state: State) -> tuple[int, ...] | None:
-        run, ways, hopeless = self._next(state)
-        if hopeless > self.budget:
+        open_ = self._open(state)
+        if -self._room(state, open_) + len(state.spare) > self.budget:
             return None
+        open_key = frozenset(open_.items()), state.left
+        if open_key in self.ends:
+            known = self.ends[open_key]
+            cost = self._ended(state, known.stances)
+            if cost is not None and cost >= known.cost:
+                return known
+        found = self._branched(state, open_)
+        if found is not None:
+            self.ends[open_key] = found
+        return found
+
+    def _open(self, state: State) -> dict[int, int]:
+        """Of each placed piece the holes that want a mate, where there are any."""
+        spare: dict[int, int] = {}
+        for number, hole in state.spare:
+            spare[number] = spare.get(number, 0) | 1 << hole
+        wanted = {
+            number: self.rows[self.stances.kind(number)].holes & ~state.met[number] & ~spare.get(number, 0)
+            for number in state.placed
+        }
+        return {number: holes for number, holes in wanted.items() if holes}
+
+    def _room(self, state: State, open_: Masks) -> int:
+        """By how many the holes of what is left outnumber the open ones: each can serve one."""
+        left = sum(count * own.holes.bit_count() for count, own in zip(state.left, self.rows, strict=True))
+        return left - sum(holes.bit_count() for holes in open_.values())
+
+    def _branched(self, state: State, open_: Masks) -> End | None:
+        step = self._next(state, open_)
+        if step.cost > self.budget:
+            for number, hole in step.dead:
+                self.trouble[self.stances.kind(number), hole] += 1 / len(step.dead)
+            return None
+        ways = members(step.ways).tolist() if step.hole else self._attached(state)
         if not ways:
-            return () if self._recorded(state.placed, state.met) else None
-        best: tuple[int, ...] | None = None
-        for number in self._ranked(state, ways):
-            end = self._grown(self._placed(state, number))
-            best = best if best is not None or end is None else (number, *end)
-        if run is not None and hopeless + self._open(state, run) <= self.budget:
-            spared = State(state.placed, state.met, state.left, state.lists, state.spare | {run})
-            end = self._grown(spared)
+            cost = self._recorded(state)
+            return None if cost is None else End((), cost)
+        best: End | None = None
+        out = state.out
+        for number in self._ranked(open_, ways):
+            end = self._grown(replace(self._placed(state, number), out=out))
+            best = best if best is not None or end is None else End((number, *end.stances), end.cost)
+            out |= 1 << number
+        if step.hole is None:
+            return best
+        if best is None:
+            self.last = step.hole
+        if step.cost < self.budget:
+            end = self._grown(replace(state, spare=state.spare | {step.hole}, out=out))
             best = end if best is None else best
         return best
 
-    def _next(self, state: State) -> tuple[Key | None, tuple[int, ...], int]:
-        """The row to explain next, the ways to do it, and how many holes nothing can explain any more.
+    def _next(self, state: State, open_: Masks) -> Step:
+        """The hole to explain next: that with fewest ways for the length of its row and the trouble that it made."""
+        ways = self._ways(state, open_)
+        dead = [hole for hole, own in ways.items() if not own]
+        cost = self._cost(state, ways)
+        if cost > self.budget:
+            return Step(None, 0, tuple(dead), cost)
+        if cost == self.budget:
+            self._unbroken(state, ways)
+        best: tuple[float, Hole, int] | None = None
+        shut = 0
+        for rank, hole in sorted((self._rank(hole, own), hole) for hole, own in ways.items() if own):
+            if best is not None and best[0] <= rank:
+                break
+            own = ways[hole] & ~shut
+            for number in state.placed:
+                own &= ~self.stances.unsound(number, own)
+                shut |= self.stances.bad[number]
+            ways[hole] = own
+            if not own:
+                dead.append(hole)
+                cost = self._cost(state, ways)
+                if cost > self.budget:
+                    return Step(None, 0, (hole,), cost)
+            elif best is None or self._rank(hole, own) < best[0]:
+                best = self._rank(hole, own), hole, own
+        return Step(best[1], best[2], tuple(dead), cost) if best else Step(None, 0, tuple(dead), cost)
 
-        A single way goes first; else the row that led astray most often for its number of ways, and nearest the datum.
-        """
-        best: tuple[tuple[bool, float, int, int, Key], tuple[int, ...]] | None = None
-        lost = {k: np.zeros(len(met), dtype=np.bool_) for k, met in state.met.items()}
-        alive = {k: met.copy() for k, met in state.met.items()}
-        dead: list[Key] = []
-        for depth, number in enumerate(state.placed):
-            for run in self._open_runs(state, number):
-                key, holes = (number, run), self.stances.run(number, run).holes
-                ways = self._whole(state, key) or self._partial(state, key)
-                if not ways:
-                    lost[number][holes] = True
-                    dead.append(key)
-                    continue
-                alive[number][holes] = True
-                trouble = len(ways) / self.trouble[self.stances.kind(number), run]
-                rank = len(ways) > 1, trouble, depth, -len(holes), key
-                if best is None or rank < best[0]:
-                    best = rank, ways
-        rows, odd = (sum(int((~alive[k] & (lost[k] == gone)).sum()) for k in alive) for gone in (True, False))
-        hopeless = max(rows + max(0, odd - ODD * sum(state.left)), self._short(state))
-        if hopeless > self.budget:
-            for number, run in dead:
-                self.trouble[self.stances.kind(number), run] += 1
-        if best is None:
-            return None, self._attached(state), hopeless
-        key = best[0][-1]
-        more = self._partial(state, key) if self._whole(state, key) else ()
-        return key, tuple(dict.fromkeys((*best[1], *more))), hopeless
+    def _rank(self, hole: Hole, ways: int) -> float:
+        count, kind = ways.bit_count(), self.stances.kind(hole[0])
+        if hole == self.last or count == 1:
+            return 0.0
+        return count / (self.trouble[kind, hole[1]] * self.rows[kind].length[hole[1]])
 
-    def _short(self, state: State) -> int:
-        """Holes of rows without any mate that what is left cannot serve."""
-        rows = [
-            (self.stances.kind(number), run)
-            for number in state.placed
-            for run in self._open_runs(state, number)
-            if not state.met[number][self.stances.run(number, run).holes].any()
-        ]
-        return self.supply.short(rows, state.left)
+    def _ways(self, state: State, open_: Masks) -> dict[Hole, int]:
+        """The stances that may still explain each open hole, as far as is known."""
+        covers = {number: self.stances.cover(number) for number in open_}
+        allowed = self._allowed(state) & self._thrifty(state, open_)
+        return {
+            (number, hole): covers[number][hole] & allowed
+            for number, holes in open_.items()
+            for hole in members(holes).tolist()
+        }
 
-    def _open(self, state: State, key: Key) -> int:
-        return int((~state.met[key[0]][self.stances.run(*key).holes]).sum())
+    def _allowed(self, state: State) -> int:
+        """Stances of pieces that are left, as far as nothing is known against them."""
+        allowed = sum(self.stances.of_kind[kind] for kind, count in enumerate(state.left) if count) & ~state.out
+        for number in state.placed:
+            allowed &= ~self.stances.bad[number]
+        return allowed
 
-    def _open_runs(self, state: State, number: int) -> list[int]:
-        runs = self.stances.runs(number)
-        return [
-            k
-            for k, run in enumerate(runs)
-            if (number, k) not in state.spare and int((~state.met[number][run.holes]).sum()) >= FEWEST
-        ]
+    def _thrifty(self, state: State, open_: Masks) -> int:
+        """Stances that leave no more holes of their own open than those to come can serve."""
+        places = [self.stances.reach(number) for number in state.placed]
+        met = np.zeros(len(self.stances), dtype=np.int64)
+        for index, own in places:
+            met[index] += own
+        holes = np.array([own.holes.bit_count() for own in self.rows])[self.stances.kinds_of_all()]
+        room = self._room(state, open_) + 2 * (self.budget - len(state.spare)) + 2
+        return bits(2 * (holes - met) <= room)
 
-    def _whole(self, state: State, key: Key) -> tuple[int, ...]:
-        return tuple(k for k in state.lists.get(key, ()) if state.left[self.stances.kind(k)])
+    def _cost(self, state: State, ways: Mapping[Hole, int]) -> int:
+        """The least that a body can cost which grows from here; no more is counted once it is too much."""
+        cost = len(state.spare) + sum(not own for own in ways.values())
+        cost += sum(count * own.torn for count, own in zip(state.left, self.rows, strict=True))
+        allowed = self._allowed(state)
+        for number in state.placed:
+            if cost > self.budget:
+                break
+            cost += sum(not self._whole(state, (number, row), ways, allowed) for row in self._rows(number))
+        return cost
 
-    def _partial(self, state: State, key: Key) -> tuple[int, ...]:
-        """Ways to explain a part of a run by a shorter one, or a short one by a longer."""
-        ways = (k for kind, count in enumerate(state.left) if count for k in self.stances.hung(*key, kind, whole=False))
-        return tuple(k for k in dict.fromkeys(ways) if self._fits(state.placed, k) and self._helps(state, key, k))
+    def _rows(self, number: int) -> tuple[int, ...]:
+        return self.rows[self.stances.kind(number)].rows
 
-    def _helps(self, state: State, key: Key, number: int) -> bool:
-        """True where a stance gives mates to two holes of a run that have none."""
-        own = self.stances.met(key[0], number)
-        fresh = np.intersect1d(own, self.stances.run(*key).holes)
-        return int((~state.met[key[0]][fresh]).sum()) >= FEWEST
+    def _whole(self, state: State, place: Hole, ways: Mapping[Hole, int], allowed: int) -> int:
+        """The pieces to come that meet all holes of a row that can have a mate; -1 where a placed one does."""
+        number, row = place
+        bare = [hole for hole in members(row & ~state.met[number]).tolist() if not ways.get((number, hole))]
+        row &= ~holes_of(bare)
+        if any(row & ~self.stances.met(number, one) == 0 for one in state.placed if one != number):
+            return -1
+        cover = self.stances.cover(number)
+        for hole in members(row).tolist():
+            allowed &= ways.get((number, hole), cover[hole])
+            if not allowed:
+                break
+        return allowed
 
-    def _fits(self, placed: Iterable[int], number: int) -> bool:
-        return all(self.stances.contact(one, number).sound for one in placed)
+    def _unbroken(self, state: State, ways: dict[Hole, int]) -> None:
+        """Where no more rows may be torn, the open holes of a row go with what meets it whole, if anything does."""
+        allowed = self._allowed(state)
+        for number in dict.fromkeys(number for number, _ in ways):
+            for row in self._rows(number):
+                own = [(number, hole) for hole in members(row).tolist() if ways.get((number, hole))]
+                whole = self._whole(state, (number, row), ways, allowed) if own else 0
+                if whole > 0:
+                    ways.update({hole: ways[hole] & whole for hole in own})
 
-    def _attached(self, state: State) -> tuple[int, ...]:
-        """Where no row is open: the ways of that kind which has fewest, on rows that have mates already."""
-        best: tuple[int, ...] = ()
+    def _attached(self, state: State) -> list[int]:
+        """Where no hole is open: the ways of that kind which has fewest, on holes that have mates already."""
+        best: list[int] = []
         for kind, count in enumerate(state.left):
             if not count:
                 continue
-            ways: dict[int, None] = {}
+            ways = 0
             for number in state.placed:
-                for run in range(len(self.stances.runs(number))):
-                    for whole in (True, False):
-                        ways |= dict.fromkeys(self.stances.hung(number, run, kind, whole=whole))
-            own = tuple(k for k in ways if self._fits(state.placed, k))
-            if own and (not best or len(own) < len(best)):
-                best = own
+                for own in self.stances.cover(number):
+                    ways |= own
+            ways &= self.stances.of_kind[kind] & ~state.out
+            for number in state.placed:
+                ways &= ~self.stances.unsound(number, ways)
+            found = members(ways).tolist()
+            if found and (not best or len(found) < len(best)):
+                best = found
         return best
 
-    def _ranked(self, state: State, ways: tuple[int, ...]) -> list[int]:
-        """Ways in order: those that give most holes a mate first; plates that butt shut out those that do not."""
-        gain = {k: self._gain(state, k) for k in ways}
-        butting = {self.stances.kind(k) for k in ways if self._butts(state, k)}
-        kept = [k for k in ways if self.stances.kind(k) not in butting or self._butts(state, k)]
-        return sorted(kept, key=lambda k: (-gain[k], self.stances.kind(k), k))
-
-    def _gain(self, state: State, number: int) -> int:
-        return sum(len(self.stances.met(number, one)) for one in state.placed)
-
-    def _butts(self, state: State, number: int) -> bool:
-        """True where a flat plate lies edge to edge with one that bears on the same third piece."""
-        solids, pose = self.stances.flat(number), self.stances.pose(number)
-        if solids is None:
-            return False
-        bearers = [k for k in state.placed if len(self.stances.met(k, number))]
-        for other in state.placed:
-            flat = self.stances.flat(other)
-            if flat is None or other in bearers:
-                continue
-            shared = any(len(self.stances.met(k, other)) for k in bearers)
-            if shared and abreast(flat, self.stances.pose(other), solids, pose):
-                return True
-        return False
+    def _ranked(self, open_: Masks, ways: list[int]) -> list[int]:
+        """Ways in order: those that give most holes a mate first."""
+        gain = {
+            way: sum((self.stances.met(number, way) & holes).bit_count() for number, holes in open_.items())
+            for way in ways
+        }
+        return sorted(ways, key=lambda way: (-gain[way], self.stances.kind(way), way))
 
     def _placed(self, state: State, number: int) -> State:
         """The state with one more piece."""
-        kind = self.stances.kind(number)
-        met = self._met_with(state.placed, state.met, number)
+        kind, met, own = self.stances.kind(number), dict(state.met), 0
+        for one in state.placed:
+            theirs = self.stances.met(one, number)
+            if theirs:
+                met[one] |= theirs
+                own |= self.stances.met(number, one)
+        met[number] = own
         left = tuple(count - (k == kind) for k, count in enumerate(state.left))
-        lists = {
-            key: tuple(k for k in ways if left[self.stances.kind(k)] and self.stances.contact(number, k).sound)
-            for key, ways in state.lists.items()
-        }
-        grown = State((*state.placed, number), met, left, lists, state.spare)
-        return self._with_lists(grown, number)
+        return State((*state.placed, number), met, left, state.spare)
 
-    def _with_lists(self, state: State, number: int) -> State:
-        """The state with the ways to explain the runs of its newest piece."""
-        lists = dict(state.lists)
-        for run in range(len(self.stances.runs(number))):
-            ways = (
-                k
-                for kind, count in enumerate(state.left)
-                if count
-                for k in self.stances.hung(number, run, kind, whole=True)
-            )
-            lists[number, run] = tuple(k for k in dict.fromkeys(ways) if self._fits(state.placed, k))
-        return State(state.placed, state.met, state.left, lists, state.spare)
-
-    def _ended(self, state: State, end: tuple[int, ...]) -> bool:
-        """Whether what ended a like state ends this one too; the body is recorded where it does."""
-        placed, met = state.placed, dict(state.met)
+    def _ended(self, state: State, end: tuple[int, ...]) -> int | None:
+        """The cost of the body that what ended a like state makes of this one; it is recorded where it makes one."""
         for number in end:
-            if not self._fits(placed, number):
-                return False
-            grown = self._met_with(placed, met, number)
-            placed, met = (*placed, number), grown
-        return self._recorded(placed, met)
+            if any(self.stances.unsound(one, 1 << number) for one in state.placed):
+                return None
+            state = self._placed(state, number)
+        return self._recorded(state)
 
-    def _met_with(self, placed: tuple[int, ...], met: Masks, number: int) -> dict[int, BoolArray]:
-        grown = dict(met)
-        own = np.zeros(len(self.kinds[self.stances.kind(number)].shape), dtype=np.bool_)
-        for one in placed:
-            theirs, mine = self.stances.met(one, number), self.stances.met(number, one)
-            if len(mine):
-                grown[one] = grown[one].copy()
-                grown[one][theirs] = True
-                own[mine] = True
-        grown[number] = own
-        return grown
+    def _recorded(self, state: State) -> int | None:
+        """Take a body that no more can be added to; its cost, None where that is too much."""
+        cost = self._cost(replace(state, spare=frozenset()), dict.fromkeys(self._bare(state), 0))
+        cost += sum(count * own.holes.bit_count() for count, own in zip(state.left, self.rows, strict=True))
+        bare = self.total - sum(met.bit_count() for met in state.met.values())
+        if cost > self.budget or bare > SPARE * self.total:
+            return None
+        if bare < self.found.bare or not self.found.bodies:
+            self.found.bodies, self.found.bare = [], bare
+        key = self.stances.canonical(state.placed)
+        if bare == self.found.bare and all(self.stances.canonical(one) != key for one in self.found.bodies):
+            self.found.bodies.append(state.placed)
+        return cost
 
-    def _recorded(self, placed: tuple[int, ...], met: Masks) -> bool:
-        """Take a body that no more can be added to; False where it explains too little."""
-        spent = self.total - sum(int(own.sum()) for own in met.values())
-        if spent > self.budget:
-            return False
-        key = self.stances.canonical(placed)
-        if all(self.stances.canonical(one) != key for _, one in self.found.bodies):
-            self.found.bodies.append((spent, placed))
-            self.budget = spent
-        return True
+    def _bare(self, state: State) -> list[Hole]:
+        """The holes of placed pieces that have no mate and could have one."""
+        open_ = self._open(replace(state, spare=frozenset()))
+        return [(number, hole) for number, holes in open_.items() for hole in members(holes).tolist()]

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.geom.blocks import Blocks, blocks
 from fabplan.geom.near import heaps
 from fabplan.geom.pose import to_outer, turned
 from fabplan.geom.prism import Solid, thick
@@ -33,12 +34,14 @@ class Run:
         holes: (n,) indices into the shape's holes, in order along a line or a round.
         along: (n,) mm from the first hole along a line; degrees are never used. Empty for a run that is no line.
         round: True where its holes look different ways.
+        radius: mm, of a run that lies on a circle of one face; 0 for any other.
     """
 
     row: str
     holes: IntArray
     along: FloatArray
     round: bool
+    radius: float = 0.0
 
     @property
     def line(self) -> bool:
@@ -54,6 +57,7 @@ class Shape:
         part: it.
         solids: its panels as solids.
         boxes: (k, 8, 3) corners of the boxes around them.
+        blocks: the least blocks round them.
         faces: (n, 2, 3) centres of its holes on the marked and on the back face.
         out: (n, 3) outward from the marked face.
         size: (n,) diameters.
@@ -64,6 +68,7 @@ class Shape:
     part: Part
     solids: tuple[Solid, ...]
     boxes: FloatArray
+    blocks: Blocks
     faces: FloatArray
     out: FloatArray
     size: FloatArray
@@ -88,7 +93,8 @@ def shape_of(part: Part) -> Shape:
         faces[k], out[k] = to_outer(panel.frame, depths), turned(panel.frame, np.array([0.0, 0.0, 1.0]))
     plain = np.ones((len(own), 2), dtype=np.bool_)
     plain[:, 1] = part.section is None or part.section.kind != "half-round"
-    return Shape(part, solids, boxes, faces, out, holes.diameter[own], _runs(holes, own, faces[:, 0], out), plain)
+    runs = _runs(holes, own, faces[:, 0], out)
+    return Shape(part, solids, boxes, blocks(solids), faces, out, holes.diameter[own], runs, plain)
 
 
 def _runs(holes: Holes, own: IntArray, at: FloatArray, out: FloatArray) -> tuple[Run, ...]:
@@ -98,16 +104,16 @@ def _runs(holes: Holes, own: IntArray, at: FloatArray, out: FloatArray) -> tuple
     runs = [_run(row, np.array(members), at, out) for row, members in rows.items() if row and len(members) > 1]
     known = {tuple(sorted(run.holes.tolist())) for run in runs}
     near = [_run("", members, at, out) for members in _heaps(at, out) if tuple(members.tolist()) not in known]
-    near = [*(run for run in near if run.line), *_circles(at, out, [run for run in runs if run.round])]
+    near = [*(run for run in near if run.line), *_circles(at, out, [run for run in runs if run.round or run.radius])]
     known_holes = {hole for run in (*runs, *near) for hole in run.holes.tolist()}
     left = [k for k in range(len(own)) if k not in known_holes]
     return (*runs, *near, *_pairs(np.array(left, dtype=np.int64), at, out))
 
 
-def _circles(at: FloatArray, out: FloatArray, rounds: list[Run]) -> list[Run]:
-    """Rows in a circle on one face, of `ROUND` holes or more; those that go round a bend are known already."""
+def _circles(at: FloatArray, out: FloatArray, known: list[Run]) -> list[Run]:
+    """Rows in a circle on one face, of `ROUND` holes or more; but for those that are known."""
     found: list[Run] = []
-    taken = {hole for run in rounds for hole in run.holes.tolist()}
+    taken = {hole for run in known for hole in run.holes.tolist()}
     for heap in _heaps(at, out):
         left = np.array([k for k in heap.tolist() if k not in taken], dtype=np.int64)
         for k in left.tolist():
@@ -115,24 +121,24 @@ def _circles(at: FloatArray, out: FloatArray, rounds: list[Run]) -> list[Run]:
             if k in taken or len(own) < ROUND:
                 continue
             near = own[np.argsort(np.linalg.norm(at[own] - at[k], axis=1), kind="stable")][:3]
-            ring = own[_on_circle(at[own], at[near])]
-            if len(ring) >= ROUND:
-                taken |= set(ring.tolist())
-                found.append(Run("", ring, np.zeros(0), round=False))
+            on, radius = _on_circle(at[own], at[near])
+            if int(on.sum()) >= ROUND:
+                taken |= set(own[on].tolist())
+                found.append(Run("", own[on], np.zeros(0), round=False, radius=radius))
     return found
 
 
-def _on_circle(points: FloatArray, three: FloatArray) -> BoolArray:
-    """(n,) True for points on the circle through three of them; none where these lie on a line."""
+def _on_circle(points: FloatArray, three: FloatArray) -> tuple[BoolArray, float]:
+    """(n,) True for points on the circle through three of them, and its radius; none where these lie on a line."""
     a, b = three[1] - three[0], three[2] - three[0]
     cross = np.cross(a, b)
     size = float(cross @ cross)
     if not size > (STRAIGHT * np.linalg.norm(a) * np.linalg.norm(b) / 100.0) ** 2:
-        return np.zeros(len(points), dtype=np.bool_)
+        return np.zeros(len(points), dtype=np.bool_), 0.0
     centre = three[0] + np.cross((a @ a) * b - (b @ b) * a, cross) / (2.0 * size)
     radius = float(np.linalg.norm(three[0] - centre))
     away = np.linalg.norm(points - centre, axis=1)
-    return np.asarray(np.abs(away - radius) <= STRAIGHT)
+    return np.asarray(np.abs(away - radius) <= STRAIGHT), radius
 
 
 def _heaps(at: FloatArray, out: FloatArray) -> list[IntArray]:
@@ -171,7 +177,8 @@ def _run(row: str, members: IntArray, at: FloatArray, out: FloatArray) -> Run:
         return Run(row, members, nothing, round=False)
     along = (points - first) @ way / length
     if np.linalg.norm(points - first - np.outer(along, way / length), axis=1).max() > STRAIGHT:
-        return Run(row, members, nothing, round=False)
+        on, radius = _on_circle(points, points[[0, len(points) // 2, -1]]) if len(points) >= ROUND else (nothing, 0.0)
+        return Run(row, members, nothing, round=False, radius=radius if len(on) and on.all() else 0.0)
     order = np.argsort(along, kind="stable")
     return Run(row, members[order], along[order], round=False)
 

@@ -1,17 +1,20 @@
-"""Places of pieces, each known by a number, and what is asked of pairs of them, each question once."""
+"""Places of pieces, each known by a number, and what is asked of them, each question once.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+Sets of places are whole numbers used as bits: place `n` is `1 << n`. So are sets of holes of a piece.
+"""
+
+from bisect import bisect_left, insort
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.prism import Solid
 from fabplan.kit.alike import Kind
-from fabplan.kit.contact import APART, Contact, contact
-from fabplan.kit.lies import lies
-from fabplan.kit.shape import Run
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.kit.contact import Lies, contacts
+from fabplan.kit.joins import Joins, joins
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.pose import Pose
 
 SAME = 0.3
@@ -23,15 +26,50 @@ TURNS = 8
 BESIDE = 1.0
 """Boxes of pieces further apart, mm, have nothing to do with one another."""
 
-LEAST_MATES = 2
+WEIGHTS = np.linspace(0.6, 1.4, 12) / 12.0
+"""Of the twelve figures of four corners in the sum by which like places are looked up."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Stance:
-    kind: int
-    pose: Pose
-    low: tuple[float, ...]
-    high: tuple[float, ...]
+class Places:
+    """Poses of one piece by its corners; a turn that leaves the piece as it is leaves the place the same."""
+
+    def __init__(self, kind: Kind) -> None:
+        """Start with none."""
+        self._corners, self._turns = _corners(kind), kind.turns
+        self._keys: list[tuple[float, int]] = []
+        self._known: list[tuple[FloatArray, int]] = []
+
+    def seen(self, lies: Lies) -> FloatArray:
+        """(p, 12) the corners in each of some poses."""
+        moved = self._corners @ lies.rotation.transpose(0, 2, 1) + lies.origin[:, None]
+        return np.asarray(moved.reshape(len(lies), 12))
+
+    def find(self, corners: FloatArray) -> int:
+        """The number under which a place was added, -1 where it was not."""
+        key = float(corners @ WEIGHTS)
+        for k in range(bisect_left(self._keys, (key - SAME, -1)), len(self._keys)):
+            if self._keys[k][0] > key + SAME:
+                break
+            known, number = self._known[self._keys[k][1]]
+            if np.abs(known - corners).max() <= SAME:
+                return number
+        return -1
+
+    def add(self, pose: Pose, number: int) -> None:
+        """Add a place under a number."""
+        for turn in self._turns:
+            corners = to_outer(compose(pose, turn), self._corners).ravel()
+            insort(self._keys, (float(corners @ WEIGHTS), len(self._known)))
+            self._known.append((corners, number))
+
+    def unlike(self, lies: Lies) -> IntArray:
+        """Which of some poses are places of their own; all of them are added."""
+        kept = []
+        for k, corners in enumerate(self.seen(lies)):
+            if self.find(corners) < 0:
+                self.add(lies.pose(k), k)
+                kept.append(k)
+        return np.array(kept, dtype=np.int64)
 
 
 class Stances:
@@ -39,137 +77,177 @@ class Stances:
 
     def __init__(self, kinds: tuple[Kind, ...]) -> None:
         """Start with none."""
-        self.kinds = kinds
-        self.spent = 0
-        self._all: list[_Stance] = []
-        self._by_kind: list[list[int]] = [[] for _ in kinds]
-        self._corners = [_corners(kind) for kind in kinds]
-        self._marks: list[FloatArray] = [np.zeros((64, corners.size)) for corners in self._corners]
-        self._lies: dict[tuple[int, int, int, bool], tuple[Pose, ...]] = {}
-        self._hung: dict[tuple[int, int, int, bool], tuple[int, ...]] = {}
-        self._contacts: dict[tuple[int, int], Contact] = {}
-        self._relative: dict[tuple[object, ...], Contact] = {}
+        self.kinds, self.spent, self.datum = kinds, 0, -1
+        self.of_kind = [0] * len(kinds)
+        self.bad: defaultdict[int, int] = defaultdict(int)
+        self._kind = np.zeros(64, dtype=np.int64)
+        self._count = 0
+        self._lies = Lies(np.zeros((64, 3, 3)), np.zeros((64, 3)))
+        self._low, self._high = np.zeros((64, 3)), np.zeros((64, 3))
+        self._places = [Places(kind) for kind in kinds]
+        self._known: defaultdict[int, int] = defaultdict(int)
+        self._met: dict[tuple[int, int], int] = {}
+        self._joins: dict[tuple[int, int], Joins] = {}
+        self._cover: dict[int, tuple[int, ...]] = {}
+        self._reach: dict[int, tuple[IntArray, IntArray]] = {}
         self._turned: dict[tuple[int, int], int] = {}
-        self.datum = -1
 
-    def number(self, kind: int, pose: Pose) -> int:
-        """The number of a place; one that a turn of the piece makes the same is the same."""
-        known, count = self._marks[kind], len(self._by_kind[kind])
-        seen = to_outer(pose, self._corners[kind]).ravel()
-        if count:
-            apart = np.abs(known[:count] - seen).max(axis=1)
-            near = int(apart.argmin())
-            if apart[near] <= SAME:
-                return self._by_kind[kind][near]
-        number = len(self._all)
-        box = to_outer(pose, self.kinds[kind].shape.boxes.reshape(-1, 3))
-        self._all.append(_Stance(kind, pose, tuple(box.min(axis=0).tolist()), tuple(box.max(axis=0).tolist())))
-        turns = self.kinds[kind].turns
-        if count + len(turns) > len(known):
-            self._marks[kind] = known = np.vstack([known, np.zeros((count + len(turns), known.shape[1]))])
-        for k, turn in enumerate(turns):
-            self._by_kind[kind].append(number)
-            known[count + k] = to_outer(compose(pose, turn), self._corners[kind]).ravel()
-        return number
+    def __len__(self) -> int:
+        """How many places are known."""
+        return self._count
 
     def kind(self, number: int) -> int:
         """Of which kind a place is."""
-        return self._all[number].kind
+        return int(self._kind[number])
+
+    def kinds_of_all(self) -> IntArray:
+        """(n,) of which kind each place is."""
+        return self._kind[: self._count]
 
     def pose(self, number: int) -> Pose:
         """The pose of a place."""
-        return self._all[number].pose
-
-    def runs(self, number: int) -> tuple[Run, ...]:
-        """The runs of the piece in a place."""
-        return self.kinds[self._all[number].kind].shape.runs
-
-    def run(self, number: int, run: int) -> Run:
-        """One of them."""
-        return self.runs(number)[run]
+        return self._lies.pose(number)
 
     def flat(self, number: int) -> Solid | None:
         """The metal of a flat plate, None for any other piece."""
-        shape = self.kinds[self._all[number].kind].shape
+        shape = self.kinds[self.kind(number)].shape
         return shape.solids[0] if len(shape.solids) == 1 and shape.part.section is None else None
 
-    def contact(self, one: int, two: int) -> Contact:
-        """What pieces in two places do to one another, as the first sees it."""
-        key = (one, two)
-        known = self._contacts.get(key)
-        if known is None:
-            known = self._contacts[key] = self._touched(one, two)
-            self._contacts[two, one] = Contact(known.two, known.one, known.blind, known.fouls)
-        return known
+    def number(self, kind: int, pose: Pose) -> int:
+        """The number of a place; one that a turn of the piece makes the same is the same."""
+        return int(self._numbers(kind, Lies(pose.rotation[None], pose.origin[None]))[0])
 
-    def _touched(self, one: int, two: int) -> Contact:
-        a, b = self._all[one], self._all[two]
-        if any(
-            low > high + BESIDE for low, high in (*zip(a.low, b.high, strict=True), *zip(b.low, a.high, strict=True))
-        ):
-            return APART
-        lie = compose(inverse(a.pose), b.pose)
-        key = (a.kind, b.kind, *np.round(lie.rotation.ravel(), 4).tolist(), *np.round(lie.origin, 1).tolist())
-        known = self._relative.get(key)
-        if known is None:
-            self.spent += 1
-            known = self._relative[key] = contact(self.kinds[a.kind].shape, self.kinds[b.kind].shape, lie)
-        return known
-
-    def met(self, one: int, two: int) -> IntArray:
-        """The holes of the piece in the first place that meet holes of the other."""
-        return self.contact(one, two).one
-
-    def hung(self, number: int, run: int, kind: int, *, whole: bool) -> tuple[int, ...]:
-        """The places of a kind that lay one of its runs on a run of a placed piece, none of them against the piece."""
-        key = (number, run, kind, whole)
-        known = self._hung.get(key)
-        if known is None:
-            here = self._all[number]
-            poses = (compose(here.pose, lie) for lie in self._laid(here.kind, run, kind, whole=whole))
-            known = self._hung[key] = tuple(dict.fromkeys(self.number(kind, pose) for pose in poses))
-        return known
-
-    def _laid(self, one: int, run: int, two: int, *, whole: bool) -> tuple[Pose, ...]:
-        key = (one, run, two, whole)
-        known = self._lies.get(key)
-        if known is None:
-            known = self._lies[key] = tuple(self._sound_lies(one, run, two, whole=whole))
-        return known
-
-    def _sound_lies(self, one: int, run: int, two: int, *, whole: bool) -> list[Pose]:
-        first, second = self.kinds[one].shape, self.kinds[two].shape
-        seen: list[FloatArray] = []
-        found: list[Pose] = []
-        for other in second.runs:
-            for lie in lies(first, first.runs[run], second, other, whole=whole):
-                corners = [to_outer(compose(lie, turn), self._corners[two]) for turn in self.kinds[two].turns[:TURNS]]
-                if any(np.abs(old - corners[0]).max() <= SAME for old in seen):
-                    continue
-                seen += corners
-                self.spent += 1
-                there = contact(first, second, lie)
-                if there.sound and len(there.one) >= LEAST_MATES:
-                    found.append(lie)
+    def _numbers(self, kind: int, lies: Lies) -> IntArray:
+        places = self._places[kind]
+        found = np.zeros(len(lies), dtype=np.int64)
+        for k, corners in enumerate(places.seen(lies)):
+            known = places.find(corners)
+            found[k] = known if known >= 0 else self._new(kind, lies.pose(k))
         return found
+
+    def _new(self, kind: int, pose: Pose) -> int:
+        number = self._count
+        if number == len(self._low):
+            self._kind = np.concatenate([self._kind, np.zeros_like(self._kind)])
+            self._lies = Lies(_doubled(self._lies.rotation), _doubled(self._lies.origin))
+            self._low, self._high = _doubled(self._low), _doubled(self._high)
+        self._kind[number], self._count = kind, number + 1
+        self.of_kind[kind] |= 1 << number
+        self._lies.rotation[number], self._lies.origin[number] = pose.rotation, pose.origin
+        box = to_outer(pose, self.kinds[kind].shape.boxes.reshape(-1, 3))
+        self._low[number], self._high[number] = box.min(axis=0), box.max(axis=0)
+        self._places[kind].add(pose, number)
+        return number
+
+    def joins(self, one: int, two: int) -> Joins:
+        """The ways in which a piece of one kind may lie on one of another."""
+        known = self._joins.get((one, two))
+        if known is None:
+            shapes = self.kinds[one].shape, self.kinds[two].shape
+            known = self._joins[one, two] = joins(*shapes, Places(self.kinds[two]).unlike)
+            self.spent += known.tried
+        return known
+
+    def cover(self, number: int) -> tuple[int, ...]:
+        """For each hole of a piece in a place the places of other pieces that meet it."""
+        if number not in self._cover:
+            self._spread(number)
+        return self._cover[number]
+
+    def reach(self, number: int) -> tuple[IntArray, IntArray]:
+        """The places (n,) that meet a piece in a place, and how many of their own holes do."""
+        self.cover(number)
+        return self._reach[number]
+
+    def _spread(self, number: int) -> None:
+        kind, pose = self.kind(number), self.pose(number)
+        count = len(self.kinds[kind].shape)
+        found, met = [np.zeros(0, dtype=np.int64)], [np.zeros((0, count), dtype=np.bool_)]
+        own = [np.zeros(0, dtype=np.int64)]
+        for other in range(len(self.kinds)):
+            ways = self.joins(kind, other)
+            if len(ways.lies):
+                turn = pose.rotation @ ways.lies.rotation
+                found.append(self._numbers(other, Lies(turn, to_outer(pose, ways.lies.origin))))
+                met.append(ways.met)
+                own.append(ways.own)
+        places, holes = np.concatenate(found), np.vstack(met)
+        table = np.zeros((count, len(self)), dtype=np.bool_)
+        for hole in range(count):
+            table[hole, places[holes[:, hole]]] = True
+        self._cover[number] = tuple(bits(row) for row in table)
+        self._reach[number] = places, np.concatenate(own)
+
+    def unsound(self, number: int, some: int) -> int:
+        """Those of some places in which pieces foul one in a given place, or lie blind on it."""
+        unknown = some & ~self._known[number]
+        if unknown:
+            self._learn(number, unknown)
+        return self.bad[number] & some
+
+    def _learn(self, number: int, some: int) -> None:
+        self._known[number] |= some
+        index = members(some)
+        near = np.all(self._low[index] <= self._high[number] + BESIDE, axis=1)
+        near &= np.all(self._high[index] >= self._low[number] - BESIDE, axis=1)
+        index = index[near]
+        kinds = self._kind[index]
+        back, shape = inverse(self.pose(number)), self.kinds[self.kind(number)].shape
+        for kind in np.unique(kinds).tolist():
+            own = index[kinds == kind]
+            lies = Lies(back.rotation @ self._lies.rotation[own], to_outer(back, self._lies.origin[own]))
+            self.spent += len(own)
+            for other, found in zip(own.tolist(), contacts(shape, self.kinds[kind].shape, lies), strict=True):
+                self._known[other] |= 1 << number
+                if not found.sound:
+                    self.bad[number] |= 1 << other
+                    self.bad[other] |= 1 << number
+                elif len(found.one):
+                    self._met[number, other], self._met[other, number] = (
+                        holes_of(found.one.tolist()),
+                        holes_of(found.two.tolist()),
+                    )
+
+    def met(self, one: int, two: int) -> int:
+        """The holes of the piece in the first place that meet holes of the other."""
+        if not self._known[one] >> two & 1:
+            self._learn(one, 1 << two)
+        return self._met.get((one, two), 0)
 
     def canonical(self, placed: Sequence[int]) -> tuple[int, ...]:
         """The same for bodies that a turn of the datum makes the same."""
-        first = placed[0]
-        turns = self.kinds[self._all[first].kind].turns[:TURNS]
+        turns = self.kinds[self.kind(placed[0])].turns[:TURNS]
         return min(tuple(sorted(self._after(number, k) for number in placed)) for k in range(len(turns)))
 
     def _after(self, number: int, turn: int) -> int:
         """The place that a turn of the datum, which stands where its frame is, makes of another."""
         if turn == 0:
             return number
-        key = (number, turn)
-        known = self._turned.get(key)
+        known = self._turned.get((number, turn))
         if known is None:
-            here = self._all[number]
-            by = self.kinds[self._all[self.datum].kind].turns[turn]
-            known = self._turned[key] = self.number(here.kind, compose(by, here.pose))
+            by = self.kinds[self.kind(self.datum)].turns[turn]
+            known = self._turned[number, turn] = self.number(self.kind(number), compose(by, self.pose(number)))
         return known
+
+
+def bits(row: BoolArray) -> int:
+    """The set of the true entries of a row (n,)."""
+    return int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little")
+
+
+def members(some: int) -> IntArray:
+    """The members of a set in order."""
+    row = np.frombuffer(some.to_bytes(some.bit_length() // 8 + 1, "little"), dtype=np.uint8)
+    return np.nonzero(np.unpackbits(row, bitorder="little"))[0]
+
+
+def holes_of(index: Iterable[int]) -> int:
+    """The set of some indices, each as often as it comes."""
+    return sum(1 << k for k in dict.fromkeys(index))
+
+
+def _doubled(table: FloatArray) -> FloatArray:
+    return np.concatenate([table, np.zeros_like(table)])
 
 
 def _corners(kind: Kind) -> FloatArray:

@@ -40,7 +40,7 @@ class Panel:
             drawn = kit.piece("P1")
             assert isinstance(drawn, Plate)
             side = -1.0 if drawn.frame.x[0] < 0.0 else 1.0
-            x = side * (self.between * 1.45)
+            x = side * (self.between * 0.45)  # in the bay that has no doubling
             self.lay.spare(drawn, [(x, self.deep * 0.4), (x + 12.0, self.deep * 0.55), (x, self.deep * 0.62)])
         return kit
 

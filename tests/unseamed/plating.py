@@ -41,7 +41,9 @@ class Plating:
             assert isinstance(plate, Plate)
             side = -1.0 if plate.frame.x[0] < 0.0 else 1.0
             wide, deep = float(np.diff(self.x)[1]), float(np.diff(self.y)[0])
-            self.lay.spare(plate, [(side * wide * 0.4, deep * 0.47), (side * wide * 0.52, deep * 0.5)])
+            self.lay.spare(
+                plate, [(side * wide * 0.4, deep * 0.75), (side * wide * 0.52, deep * 0.8)]
+            )  # over all frames
         return kit
 
     def seam(self, mark: str, plies: tuple[str, ...], points: Array, axis: Vector) -> None:

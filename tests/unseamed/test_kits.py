@@ -39,13 +39,13 @@ def test_spare_holes_both_hands_and_corners_of_three_plies_occur() -> None:
     assert any(len(seam.plies) == 3 for one in kits for seam in one.seams)
 
 
-@pytest.mark.parametrize("name", list(MAKERS))
-def test_every_hole_of_the_truth_meets_its_mates_and_no_metal(name: str) -> None:
+@pytest.mark.parametrize(("name", "seed"), [*((name, 3) for name in MAKERS), ("panel", 8), ("plating", 6)])
+def test_every_hole_of_the_truth_meets_its_mates_and_no_metal(name: str, seed: int) -> None:
     """Read back from bare blanks and put where they were built: forming by the program, truth by `tests.kits.bent`.
 
     Mates are held against scipy's nearest neighbours and against a double loop over all holes.
     """
-    known = kit(name, 3)
+    known = kit(name, seed)
     parts, marks = bare_pieces(known, BARE)
     shapes = {id(part): shape_of(part) for part in parts}
     spare = sum(

@@ -1,0 +1,54 @@
+"""What a body costs: its holes without a mate, and the rows that are torn between several pieces.
+
+A row of rivets holds one piece to one other as a rule; where plates butt it goes on from one to the next. So bodies
+that tear few rows are looked for first. A row is torn where no single piece meets all of its holes that have a mate.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fabplan.kit.shape import PITCH, Shape
+from fabplan.kit.stances import Stances, bits, holes_of
+from fabplan.model.arrays import IntArray
+
+LEAST = 3
+"""Holes of a row that counts: two may lie beside one another by chance, as where a bar crosses a joint."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Rows of one kind of pieces; sets of holes are whole numbers used as bits.
+
+    Attributes:
+        rows: its rows, gaps wider than a pitch ending a row.
+        holes: those that some other piece can meet.
+        length: of each hole the number of holes of its longest row.
+        torn: how many rows no single piece can meet whole.
+    """
+
+    rows: tuple[int, ...]
+    holes: int
+    length: tuple[int, ...]
+    torn: int
+
+    @classmethod
+    def of(cls, stances: Stances, kind: int) -> "Rows":
+        """The rows of a kind, held against all pieces of the kit."""
+        shape = stances.kinds[kind].shape
+        met = np.vstack([stances.joins(kind, other).met for other in range(len(stances.kinds))])
+        holes = bits(np.asarray(met.any(axis=0)))
+        whole = {bits(row) for row in met}
+        rows = tuple(dict.fromkeys(row for own in _parted(shape) if (row := own & holes).bit_count() >= LEAST))
+        length = tuple(max([row.bit_count() for row in rows if row >> k & 1], default=1) for k in range(len(shape)))
+        return cls(rows, holes, length, sum(not any(row & ~own == 0 for own in whole) for row in rows))
+
+
+def _parted(shape: Shape) -> list[int]:
+    parts: list[IntArray] = []
+    for run in shape.runs:
+        if run.line:
+            parts += np.split(run.holes, np.nonzero(np.diff(run.along) > PITCH)[0] + 1)
+        else:
+            parts.append(run.holes)
+    return [holes_of(part.tolist()) for part in parts]

@@ -1,5 +1,6 @@
 """Pieces of the kit from the job file and the drawings: each a tuple of panels with its holes."""
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -203,7 +204,11 @@ def _row(row: RowSpec, length: float, opposite: bool) -> tuple[RowSpec, FloatArr
 
 
 def _bar_holes(rows: list[tuple[RowSpec, FloatArray]], section: Section) -> tuple[Holes, IntArray]:
-    places = [(row, index, place) for row, at in rows for index, place in enumerate(at, start=1)]
+    before: Counter[str] = Counter()
+    places = []
+    for row, at in rows:  # a row of several lines stands in several entries, and is numbered on
+        places += [(row, before[row.row] + index, place) for index, place in enumerate(at, start=1)]
+        before[row.row] += len(at)
     across = [_across(row, section) for row, _, _ in places]
     holes = Holes(
         xy=np.array([[x, y] for (_, _, x), y in zip(places, across, strict=True)], dtype=np.float64),

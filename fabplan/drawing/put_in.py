@@ -30,10 +30,9 @@ def put_in(source: Path, target: Path, drawing: Drawing, added: PutIn, intake: I
         intake: what the reader is told.
 
     Raises:
-        SetoutError: the drawing cannot take it: it is damaged, or its layers or their names do not allow it.
+        SetoutError: no layer can bear the name of a row.
         OutputError: what was read back is not what was there and what was put in.
     """
-    fit_to_take(drawing, intake)
     from ezdxf.filemanagement import readfile
 
     document: Any = readfile(source, encoding=open_source(source).words.override)
@@ -57,16 +56,18 @@ def put_in(source: Path, target: Path, drawing: Drawing, added: PutIn, intake: I
     return again
 
 
-def fit_to_take(drawing: Drawing, intake: Intake) -> None:
-    """Look whether a drawing can take holes.
+def fit_to_take(drawing: Drawing, roles: tuple[tuple[str, str], ...], row: str) -> None:
+    """Look whether a drawing can take holes of a row.
 
     Raises:
-        SetoutError: it is damaged, or no layer of it has a role.
+        SetoutError: it is damaged, no layer of it has a role, or none can bear the name of the row.
     """
+    if refused(f"RIVET {row}"):
+        raise SetoutError(f'no layer can be named "RIVET {row}"', "Give the row another name: letters and figures.")
     damage = next((one for one in drawing.findings if one.check in DAMAGED), None)
     if damage is not None:
         raise SetoutError(f"{drawing.name} is damaged: {damage.what}", "Mend the drawing first.")
-    if not any(role_of(entry.layer, intake.roles).name for entry in drawing.account):
+    if not any(role_of(entry.layer, roles).name for entry in drawing.account):
         what = (
             f"no layer of {drawing.name} has a role, and a layer RIVET beside them would make them all be passed over"
         )

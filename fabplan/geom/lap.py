@@ -80,12 +80,22 @@ def common_axis(plies: Sequence[Metal], on: int) -> FloatArray | None:
 
 
 def _long_axis(shape: BaseGeometry) -> FloatArray | None:
-    """The middle line of the least rectangle round the largest part of an area, along it; None for none."""
+    """The middle line of the least rectangle round the largest part of an area, along it, over all parts that it meets.
+
+    None for an area without parts.
+    """
     parts = [part for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and part.area > 0.0]
     if not parts:
         return None
     box = np.asarray(shapely.oriented_envelope(max(parts, key=lambda part: part.area)).exterior.coords)[:4]
     sides = np.linalg.norm(np.diff(np.vstack([box, box[:1]]), axis=0), axis=1)
     k = 0 if sides[0] >= sides[1] else 1
-    ends = np.array([(box[k] + box[k - 1]) / 2.0, (box[k + 1] + box[(k + 2) % 4]) / 2.0])
-    return ends[np.lexsort(np.round(ends, 6).T[::-1])]
+    one, other = (box[k] + box[k - 1]) / 2.0, (box[k + 1] + box[(k + 2) % 4]) / 2.0
+    way = (other - one) / np.linalg.norm(other - one)
+    x0, y0, x1, y1 = shape.bounds
+    far = way * np.hypot(x1 - x0, y1 - y0)
+    met = shapely.get_coordinates(shapely.LineString([one - far, other + far]).intersection(shape))
+    along = (met - one) @ way
+    ends: FloatArray = one + np.outer([along.min(), along.max()], way)
+    order = np.lexsort(np.round(ends, 6).T[::-1])
+    return ends[order]

@@ -211,6 +211,7 @@ def _setout(entry: Entry) -> SetoutSpec:
         stated.pitch,
         stated.end_distance,
         stated.back_mark,
+        stated.hole,
         MirrorSpec(mirror.seam, mirror.axis, mirror.at) if mirror else None,
         entry.place,
     )

@@ -47,6 +47,7 @@ class SetoutForm(Form):
     pitch: Positive | None = None
     end_distance: Pair | None = None
     back_mark: Positive | None = None
+    hole: Positive | None = None
     mirror: MirrorForm | None = None
 
     @model_validator(mode="after")

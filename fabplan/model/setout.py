@@ -34,6 +34,7 @@ class SetoutSpec:
         pitch: that is wanted; None takes that of practice.
         end_distance: of the first and of the last hole from the end of the metal, or None.
         back_mark: of the first line, on a bar; None takes the usual gauge.
+        hole: as drawn in plies whose holes are opened to size when they are together, or None.
         mirror: of which seam it is the mirror image, or None.
         place: where in the job file it stands.
     """
@@ -49,6 +50,7 @@ class SetoutSpec:
     pitch: float | None = None
     end_distance: tuple[float, float] | None = None
     back_mark: float | None = None
+    hole: float | None = None
     mirror: MirrorSpec | None = None
     place: str = ""
 

@@ -28,14 +28,13 @@ def lay(wish: Wish, mirrored: FloatArray | None = None) -> Laid:
     Raises:
         SetoutError: it cannot be set out; why, and what would help.
     """
-    drawn = [k for k, ply in enumerate(wish.plies) if not ply.drilled]
+    drawn = [k for k, ply in enumerate(wish.plies) if ply.size]
     there = [k for k in drawn if len(wish.plies[k].own)]
-    if len(there) == len(drawn):
-        mend = "Take them out of drawings and rows to set it out anew."
-        raise SetoutError("its holes are there already in every ply", mend)
     if there:
         on = max(there, key=lambda k: len(wish.plies[k].own))
         why = f"taken over from {wish.plies[on].name}, which has the row already"
+        if len(there) == len(drawn):
+            why = "its holes are there already in every ply; take them out to set it out anew"
         return _laid(wish, on, _at_places(wish, on, wish.plies[on].own, why))
     if mirrored is not None:
         return _laid(wish, 0, _mirrored(wish, mirrored))
@@ -88,11 +87,10 @@ def _laid(wish: Wish, on: int, row: Row) -> Laid:
         if len(ply.own) and not np.all(_there(met.xy[k], ply.own)):
             what = f"{ply.name} has a row {ply.row} that lies elsewhere"
             raise SetoutError(what, "Take it out, or give one of the two another name.")
-        size = 0.0 if ply.drilled else wish.limits.case.hole
         plies.append(
-            LaidPly(ply.instance, ply.row, ply.leg, met.xy[k], ~there, tuple(row.line.tolist()), size, met.point[k])
+            LaidPly(ply.instance, ply.row, ply.leg, met.xy[k], ~there, tuple(row.line.tolist()), ply.size, met.point[k])
         )
-    spaces = tuple(one for s in row.s for one in runs(s))
+    spaces = row.closed or tuple(one for s in row.s for one in runs(s))
     bounds = tuple(one for one in wish.limits.bounds if wish.spec.rows > 1 or one.measure not in BETWEEN)
     name = wish.plies[on].name
     return Laid(wish.spec.seam, name, tuple(plies), spaces, row.ends, met.axis, bounds, row.why)

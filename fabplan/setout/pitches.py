@@ -11,8 +11,8 @@ from fabplan.model.arrays import BoolArray, FloatArray
 
 STEP = 0.5  # mm: pitches and end distances are laid to the half millimetre where they may (common practice)
 TRIES = 4000  # divisions that are tried before another way is sought
-ODD = 0.25  # mm: by so much a whole millimetre is preferred to a half one
-ENDS = 0.1  # mm of pitch that a millimetre of end distance is worth
+ODD = 1.0  # mm: by so much a whole millimetre is preferred to a half one
+ENDS = 0.25  # mm of pitch that a millimetre of end distance is worth
 
 Ask = Callable[[FloatArray], BoolArray]
 
@@ -148,11 +148,17 @@ def _around(start: End, end: End, gaps: list[tuple[float, float]], given: tuple[
     pitches, blocked = given
     stops: list[tuple[float, float]] = []
     for low, high in gaps:
-        short = max(pitches.least - (high - low), 0.0)
-        wide = _widened(low, high, short, blocked.place)
-        if wide is None or wide[1] - wide[0] > pitches.greatest + FIGURE:
+        wide = _widened(low, high, max(pitches.least - (high - low), 0.0), blocked.place)
+        if wide is None:
             return None
         stops.append(wide)
+    # an end hole nearer to a gap than the least pitch is the hole on that side of it
+    if start.fixed and stops[0][0] - start.wanted < pitches.least - FIGURE:
+        stops[0] = (start.wanted, stops[0][1])
+    if end.fixed and end.wanted - stops[-1][1] < pitches.least - FIGURE:
+        stops[-1] = (stops[-1][0], end.wanted)
+    if any(high - low > pitches.greatest + FIGURE for low, high in stops):
+        return None
     ends = [start, *(one for low, high in stops for one in (at(low), at(high))), end]
     rows = []
     for one, other in zip(ends[::2], ends[1::2], strict=True):

@@ -29,7 +29,7 @@ class Ply:
         keep_off: lines of forming and what else no hole comes near.
         web: least metal between two cuts, mm.
         back_mark: y of the usual row on this leg, NaN where there is none.
-        drilled: True where it takes its holes from its mates, and none is drawn.
+        size: diameter of its holes as drawn, mm; 0 where it takes them from its mates, and none is drawn.
     """
 
     instance: str
@@ -44,7 +44,7 @@ class Ply:
     keep_off: tuple[KeepOff, ...] = ()
     web: float = 0.0
     back_mark: float = float("nan")
-    drilled: bool = False
+    size: float = 0.0
 
     @property
     def name(self) -> str:

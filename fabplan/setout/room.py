@@ -23,6 +23,7 @@ class Room:
     Attributes:
         off: (n,) number of the first reason of `words` why the metal ends there, -1 where it does not.
         taken: (n,) number of the first reason why something stands there, -1 where nothing does.
+        beside: (n, m) distance to the nearest edge of each ply across the row, mm, infinite for none.
         back, ahead: (n, m) distance to the edge of each ply behind and before along the row, mm, infinite for none.
         step: (n, m) mm on each ply for one on that on which the row is laid.
         words: the reasons.
@@ -31,6 +32,7 @@ class Room:
 
     off: IntArray
     taken: IntArray
+    beside: FloatArray
     back: FloatArray
     ahead: FloatArray
     step: FloatArray
@@ -52,21 +54,21 @@ def room(
     s, limits = given
     met, near, far = (meeting(plies, on, places(s + way)) for way in (0.0, -AHEAD, AHEAD))
     off, taken, words = np.full(len(s), -1), np.full(len(s), -1), list[str]()
-    back, ahead, step = (np.full((len(s), len(plies)), np.inf) for _ in range(3))
+    beside, back, ahead, step = (np.full((len(s), len(plies)), np.inf) for _ in range(4))
     for k, ply in enumerate(plies):
         xy, run = met.xy[k], far.xy[k] - near.xy[k]
         step[:, k] = np.linalg.norm(run, axis=1) / (2.0 * AHEAD)
         way = run / np.maximum(np.linalg.norm(run, axis=1), 1e-300)[:, None]
         _note(off, words, ~met.fair[:, k], f"{ply.name} does not lie against its mates there")
         _note(off, words, ~metal(ply, xy), f"{ply.name} has no metal there")
-        beside, back[:, k], ahead[:, k] = _edges(ply, xy, way)
-        for measure, value in (("edge distance", beside), ("end distance", np.minimum(back[:, k], ahead[:, k]))):
+        beside[:, k], back[:, k], ahead[:, k] = _edges(ply, xy, way)
+        for measure, value in (("edge distance", beside[:, k]), ("end distance", np.minimum(back[:, k], ahead[:, k]))):
             least = limits.least(measure)
             words_of = f"the edge of {ply.name} is too near: least {measure} {limits.said(measure, 'least')}"
             _note(off, words, ~(value >= least - FIGURE), words_of)
         for near_by, why in _taken(ply, xy, limits):
             _note(taken, words, near_by, why)
-    return Room(off, taken, back, ahead, step, words, met)
+    return Room(off, taken, beside, back, ahead, step, words, met)
 
 
 def _note(found: IntArray, words: list[str], here: BoolArray, why: str) -> None:
@@ -107,8 +109,10 @@ def _taken(ply: Ply, xy: FloatArray, limits: Limits) -> list[tuple[BoolArray, st
         least = limits.least("pitch", noted=False) * np.maximum(size / hole, 1.0)
         apart = np.linalg.norm(xy[:, None] - holes.xy[filled][None], axis=2)
         near = ~(apart >= np.maximum(least, web) - FIGURE)
-        words = f"another hole of {ply.name} stands there"
-        found.append((near.any(axis=1), words))
+        rows = np.array([holes.row[k] for k in np.nonzero(filled)[0].tolist()])
+        for row in dict.fromkeys(rows[near.any(axis=0)].tolist()):
+            words = f"a hole of {ply.name}" + (f", row {row}," if row else "") + " is too near"
+            found.append((near[:, rows == row].any(axis=1), words))
     for line in ply.keep_off:
         found.append((~(line_distance(xy, line.line) >= line.clear - FIGURE), f"{ply.name}: {line.why}"))
     return found

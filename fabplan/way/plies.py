@@ -10,14 +10,16 @@ from fabplan.body.parts import round_openings
 from fabplan.body.surfaces import surfaces
 from fabplan.drawing.keep_off import keep_off
 from fabplan.drawing.limits import web_limit
+from fabplan.drawing.put_in import fit_to_take
 from fabplan.errors import SetoutError
 from fabplan.geom.prism import Solid, solid
 from fabplan.geom.surface import Surface
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, bools
 from fabplan.model.body import Body
+from fabplan.model.clearance import LATER
 from fabplan.model.holes import Holes
-from fabplan.model.joints import FROM_MATE, PlySpec, SeamSpec
+from fabplan.model.joints import FROM_MATE, PlySpec, RivetSpec, SeamSpec
 from fabplan.model.legs import Leg, legs_of
 from fabplan.model.lookup import find_head
 from fabplan.model.marks import instance_marks
@@ -79,8 +81,14 @@ def drawn(part: Part, leg: str, xy: FloatArray) -> FloatArray:
     return np.array([part.spec.length, 0.0]) + xy * [-1.0, 1.0]
 
 
-def faces(bench: Bench, seam: SeamSpec, ply: PlySpec, hole: float) -> tuple[Ply, ...]:
+def faces(bench: Bench, ply: PlySpec, hole: float, size: float) -> tuple[Ply, ...]:
     """The faces of one listed piece: the plate, or the legs of the bar.
+
+    Args:
+        bench: the body.
+        ply: the piece with its row.
+        hole: diameter of the finished hole, mm.
+        size: diameter as drawn in this ply, mm, 0 for none.
 
     Raises:
         SetoutError: the piece is not placed, or its form is not known.
@@ -103,11 +111,31 @@ def faces(bench: Bench, seam: SeamSpec, ply: PlySpec, hole: float) -> tuple[Ply,
             f"{ply.instance} {why}", "Set this seam out by hand, or leave its holes to be drilled in place."
         )
     own = surfaces(part, pose)
-    common = {"instance": ply.instance, "row": ply.row, "drilled": ply.state == FROM_MATE}
+    common = {"instance": ply.instance, "row": ply.row, "size": size}
     if part.section is None:
+        if size:
+            fit_to_take(bench.made.files[part.spec.drawing], bench.made.job.roles, ply.row)
         return (_plate(bench, part, own[""], common, hole),)
     legs = {leg.name: leg for leg in legs_of(part.section)}
     return tuple(_leg(bench, part, (leg, own[leg.name]), common) for leg in legs.values())
+
+
+def drawn_size(seam: SeamSpec, ply: PlySpec, rivet: RivetSpec, stated: float | None) -> float:
+    """Diameter of a seam's holes as drawn in one ply, mm; 0 where it takes them from its mates.
+
+    Raises:
+        SetoutError: they are opened to size later, and nothing says how large they are drawn.
+    """
+    if ply.state == FROM_MATE:
+        return 0.0
+    if rivet.tapped is not None and ply == seam.plies[-1]:
+        return rivet.tapped
+    if ply.state not in LATER:
+        return rivet.hole
+    if stated is None or not stated <= rivet.hole:
+        what = f"holes of {ply.instance} are cut as {ply.state}, and nothing says how large they are drawn"
+        raise SetoutError(what, f"State `hole` in the [[setout]], up to {rivet.hole:g} mm.")
+    return stated
 
 
 def _plate(bench: Bench, part: Part, surface: Surface, common: Mapping[str, Any], hole: float) -> Ply:

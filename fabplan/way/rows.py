@@ -28,6 +28,12 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
         if part.mark in drawings and drawings[part.mark].outline is not None and not part.formed
         for instance, _ in instance_marks(part)
     }
+    rows |= {  # read before, but for those that are to be set out
+        instance: ("", list(dict.fromkeys(row.row for row in part.rows)))
+        for part in job.parts
+        if part.section
+        for instance, _ in instance_marks(part)
+    }
     found: list[Finding] = []
     seams = tuple(
         replace(seam, plies=tuple(_spelt(f"seam {seam.mark}", ply, rows, found) for ply in seam.plies))
@@ -71,8 +77,8 @@ def _missing(whose: str, ply: PlySpec, drawn: Drawn) -> Finding:
     return Finding(
         "no-such-row",
         row.level,
-        f'{whose}: {drawing} of {ply.instance} has no row "{ply.row}"; {known}',
+        f'{whose}: {f"{drawing} of " if drawing else ""}{ply.instance} has no row "{ply.row}"; {known}',
         Where(part=ply.instance, seam=whose.removeprefix("seam ") if whose.startswith("seam ") else ""),
         source=row.source,
-        mend="Name a row of the drawing, or draw the holes on a layer RIVET with the name of the row.",
+        mend="Name a row that is there, draw the holes on a layer RIVET with the name of the row, or have it set out.",
     )

@@ -2,9 +2,11 @@
 
 import shutil
 import tempfile
+import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -27,10 +29,11 @@ from fabplan.setout.marks import Letter, Plate, letter, witness_lines
 from fabplan.setout.wish import Wish
 from fabplan.way.assembly import known_sections, put_together
 from fabplan.way.check import Progress, intake_of, supplier_of
-from fabplan.way.plies import Added, Bench, at_places, drawn, faces, heads_of, limits_of
+from fabplan.way.plies import Added, Bench, at_places, drawn, drawn_size, faces, heads_of, limits_of
 from fabplan.way.setout_proof import Proof, proved
 from fabplan.way.writing import writing
 
+SHEETS = (".csv", ".xlsx")  # what a job file may name beside its drawings
 FOLDER = "setout"
 """Folder beside the job file for what is written, where the user names none."""
 
@@ -105,7 +108,7 @@ def _lay_all(job: Job, bench: Bench, progress: Progress) -> tuple[tuple[Laid, ..
         try:
             laid[spec.seam] = _lay_one(bench, seam, spec, laid)
             _add(bench, seam, laid[spec.seam])
-        except (SetoutError, FabplanError) as error:
+        except FabplanError as error:
             refused[spec.seam] = NotLaid(spec.seam, error.what, error.mend)
     order = [spec.seam for spec in job.setouts]
     return tuple(laid[mark] for mark in order if mark in laid), tuple(
@@ -129,7 +132,8 @@ def _lay_one(bench: Bench, seam: SeamSpec, spec: SetoutSpec, laid: Mapping[str, 
     rivet = next(one for one in bench.made.job.rivets if one.mark == seam.rivet)
     if rivet.kind == "dummy head" or len(seam.plies) < 2:
         raise SetoutError("dummy heads join no pieces", "Set a seam of two plies or more out.")
-    choices = [faces(bench, seam, ply, rivet.hole) for ply in seam.plies]
+    sizes = [drawn_size(seam, ply, rivet, spec.hole) for ply in seam.plies]
+    choices = [faces(bench, ply, rivet.hole, size) for ply, size in zip(seam.plies, sizes, strict=True)]
     plies = chosen(spec, choices)
     mirrored = None if spec.mirror is None else _mirror_image(bench, spec, laid)
     return lay(Wish(spec, plies, limits_of(bench, seam, plies, spec), heads_of(bench, seam, plies)), mirrored)
@@ -216,9 +220,10 @@ def _written(done: SetOut, bench: Bench, folder: Path, replaced: bool) -> SetOut
     try:
         with writing(folder):
             unmarked = _drawings(job, bench, changed, beside)
-            text = with_rows(job.path.read_text("utf-8-sig"), done.rows, ".")
+            text = _job_text(job, done)
             if text is not None:
                 (beside / job.path.name).write_text(text, "utf-8")
+                _beside(job, text, beside)
             written = sorted(str(one.relative_to(beside)) for one in beside.rglob("*") if one.is_file())
             for name in written:
                 (folder / name).parent.mkdir(parents=True, exist_ok=True)
@@ -226,6 +231,38 @@ def _written(done: SetOut, bench: Bench, folder: Path, replaced: bool) -> SetOut
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return replace(done, unmarked=unmarked, folder=folder, written=tuple(written), job_file=text is not None)
+
+
+def _job_text(job: Job, done: SetOut) -> str | None:
+    """The job file with the new rows; None where these stand in a sheet, or it names files outside its folder."""
+    text = with_rows(job.path.read_text("utf-8-sig"), done.rows, ".")
+    if text is not None and any(".." in Path(name).parts or Path(name).is_absolute() for name in _named(job, text)):
+        return None
+    return text
+
+
+def _beside(job: Job, text: str, folder: Path) -> None:
+    """Copy the sheets and tables that a job file names."""
+    for name in _named(job, text):
+        target = folder / name
+        if not target.exists():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(job.path.parent / name, target)
+
+
+def _named(job: Job, text: str) -> list[str]:
+    """Names in a job file that are those of files, as seen from its folder, each once."""
+    found: list[str] = []
+    waiting: list[Any] = [tomllib.loads(text)]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, dict):
+            waiting += one.values()
+        elif isinstance(one, list):
+            waiting += one
+        elif isinstance(one, str) and one.lower().endswith(SHEETS) and (job.path.parent / one).is_file():
+            found.append(one)
+    return sorted(set(found))
 
 
 def _free(folder: Path, names: Sequence[str], job: Job, replaced: bool) -> None:
@@ -253,12 +290,8 @@ def _drawings(job: Job, bench: Bench, changed: Mapping[str, Sequence[Added]], fo
     for name, specs in sorted(files.items()):
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
-        more = [spec for spec in specs if spec.mark in changed]
-        if not more:
-            shutil.copyfile(job.drawings / name, target)
-            continue
         whole = PutIn(())
-        for spec in more:
+        for spec in (one for one in specs if one.mark in changed):
             own, missing = _put_in(job, spec, bench.made.drawings[spec.mark], changed[spec.mark])
             whole = PutIn(
                 (*whole.rows, *own.rows),
@@ -267,8 +300,10 @@ def _drawings(job: Job, bench: Bench, changed: Mapping[str, Sequence[Added]], fo
                 (*whole.letters, *own.letters),
             )
             unmarked += missing
-        drawing = bench.made.files[name]
-        put_in(job.drawings / name, target, drawing, whole, intake_of(job, specs))
+        if whole.rows or whole.named:
+            put_in(job.drawings / name, target, bench.made.files[name], whole, intake_of(job, specs))
+        else:
+            shutil.copyfile(job.drawings / name, target)
     return tuple(unmarked)
 
 

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from fabplan.job.read import read_job
 from fabplan.model.marks import instance_marks
+from tests.kits.build import Piece
 
 ROOT = Path(__file__).parents[2]
 
@@ -68,3 +69,10 @@ def circles(drawing: Path, layer: str) -> npt.NDArray[np.float64]:
         if one.dxf.layer.replace("_", " ").casefold() == layer.casefold()
     ]
     return unit * np.array(sorted(found)).reshape(-1, 3)
+
+
+def place(piece: Piece) -> str:
+    """A table that says where a piece of a demo stands, as it was built."""
+    frame = piece.frame
+    rows = [f"{key} = {[float(one) for one in value]}" for key, value in frame.__dict__.items()]
+    return "\n".join(["", "[[place]]", f'part = "{piece.mark}"', *rows, ""])

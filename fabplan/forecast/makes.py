@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.scatter import LIMIT, mixing, spread_of, variogram
+from fabplan.geom.scatter import LIMIT, Variogram, mixing, spread_of, variogram
 from fabplan.model.arrays import FloatArray
 from fabplan.model.part import Part
 from fabplan.model.tolerances import LengthTolerance, Tolerances, thickness_off
@@ -44,10 +44,20 @@ def tolerance_of(part: Part, process: str, tolerances: Tolerances) -> LengthTole
 
 
 def make_of(part: Part, process: str, tolerances: Tolerances) -> Make:
-    """How a part strays by the tables."""
+    """How a part strays by the tables; where all its holes were measured, by the accuracy of that alone."""
     row, holes = tolerance_of(part, process, tolerances), part.holes.holes
+    within = measured_within(part)
+    grown = variogram(row) if within is None else Variogram(2.0 * (within / LIMIT) ** 2, 0.0)
     size = np.array([spread_of(row, diameter) for diameter in holes.diameter.tolist()])
-    return Make(mixing(_places(part), variogram(row)), size, _shifts(part, tolerances), _thick(part, tolerances), row)
+    return Make(mixing(_places(part), grown), size, _shifts(part, tolerances), _thick(part, tolerances), row)
+
+
+def measured_within(part: Part) -> float | None:
+    """The accuracy, mm, to which all holes of a part were measured; None where some are as drawn."""
+    measured = part.spec.measured
+    if measured is None or not {hole.number for hole in measured.holes} >= set(part.holes.holes.number):
+        return None
+    return measured.accuracy
 
 
 def _places(part: Part) -> FloatArray:

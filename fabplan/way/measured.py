@@ -1,8 +1,8 @@
 """Measured patterns: the drawing of a piece with its holes where they were measured, and what that tells."""
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from math import nan
 
 import numpy as np
 
@@ -18,6 +18,9 @@ from fabplan.way.taped import Pattern, pattern
 
 LEAST = 3
 """Holes that a pattern must have to be laid over the drawing."""
+
+CLEAR = 1.0
+"""How much larger than the rivet its hole is, mm, where the next even size of rivet is named (German practice, hot)."""
 
 GROWN = 2.0
 """How many times the accuracy a row may be longer or shorter than drawn before it is told."""
@@ -87,7 +90,7 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
 
 
 def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecord:
-    across = [(hole.diameter or nan, hole.least or nan) for hole in laid.measured.holes]
+    across = [(hole.diameter or math.nan, hole.least or math.nan) for hole in laid.measured.holes]
     record = MeasuredRecord(
         laid.spec.mark,
         tuple(hole.number for hole in laid.measured.holes),
@@ -163,7 +166,12 @@ def _ovals(laid: _Laid) -> Iterator[Finding]:
     for hole in laid.measured.holes:
         if hole.least is not None and hole.diameter is not None and not hole.diameter - hole.least <= FIGURE:
             what = f"{mark}: hole {hole.number} is oval, {hole.diameter:g} by {hole.least:g} mm"
-            mend = "Ream it to the next size of rivet, by a concession with its reason; or weld it up and drill again."
+            shank = math.ceil(hole.diameter - CLEAR - FIGURE)
+            shank += shank % 2
+            mend = (
+                f"Open it to the next size with its mates, {shank} mm in {shank + CLEAR:g} mm holes, named by `instead` "
+                "in its seam, and accepted with the reason; or weld it up and drill again."
+            )
             where = Where(laid.spec.drawing, mark, holes=(hole.number,))
             yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, 0.0))
 

@@ -9,13 +9,16 @@ from scipy.spatial.distance import pdist
 from scipy.spatial.transform import Rotation
 
 from fabplan.errors import JobError
+from fabplan.forecast.makes import make_of
 from fabplan.geom.laid_over import laid_over
 from fabplan.model.arrays import FloatArray
 from fabplan.model.plan import Plan
+from fabplan.rules.tolerances import read_tolerances
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.lint import lint
 from fabplan.sheets.measured_sheet import measured_sheets
 from fabplan.sheets.record import plan_record
+from fabplan.way.forecast import foretell
 from fabplan.way.plan import plan
 from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, rectangle
 from tests.kits.draw import write_drawings
@@ -290,3 +293,37 @@ def test_the_measured_sheet_passes_the_linter_and_lists_every_hole_and_size(tmp_
     assert all(f"A {k}" in words for k in range(1, 15))
     assert "12.4 by 11.2" in words
     assert "247.4" in words  # A 1 to A 14: the root of 240^2 + 60^2
+
+
+def test_a_forecast_lets_measured_holes_stray_by_their_accuracy_alone(tmp_path: Path) -> None:
+    """Each hole by half of 0.3 mm, two standard deviations within the limit; the plate beside it by ISO 9013."""
+    found = planned(tmp_path, numbered())
+    assert found.body is not None
+    new, old = (make_of(part, "laser", read_tolerances()) for part in found.body.parts)
+    assert np.sqrt(np.diag(old.mix @ old.mix.T)) == pytest.approx(np.full(14, 0.15), abs=1e-6)
+    far = new.mix @ new.mix.T
+    assert far[0, 0] + far[6, 6] - 2.0 * far[0, 6] > 2.0 * 0.15**2 / 4.0
+    assert "holes of B1: as measured, within 0.3 mm" in foretell(tmp_path / "job.toml", 100, 1).forecast.assumptions
+
+
+def test_an_oval_hole_goes_to_the_next_size_by_a_concession_with_its_reason(tmp_path: Path) -> None:
+    """Hole A 6 is opened to 13 mm in both plies for a rivet of 12 mm; the others keep theirs of 10 mm."""
+    made = planned(tmp_path, numbered(), {5: "12.4,11.2"})
+    (oval,) = [one for one in made.findings if one.check == "oval-hole"]
+    assert "12 mm in 13 mm holes" in oval.mend
+    job = tmp_path / "job.toml"
+    text = job.read_text("utf-8")
+    text += '[[rivet]]\nmark = "R12"\ndiameter = 12\nhole = 13\n\n'
+    text += f'[[accept]]\ncheck = "oval-hole"\npart = "B1"\nholes = ["A 6"]\nfingerprint = "{prints(made)}"\n'
+    text += 'by = "works engineer"\ndate = 2026-11-02\nreason = "reamed to 13 with its mate"\n'
+    state = 'state = "reamed"\ninstead = [{ holes = [6], fastener = "R12" }]\n'
+    job.write_text(text.replace('rivet = "R10"\n', f'rivet = "R10"\n{state}'), "utf-8")
+    found = plan(job)
+    (now,) = [one for one in found.findings if one.check == "oval-hole"]
+    assert now.accepted == "accepted by works engineer, 2026-11-02: reamed to 13 with its mate"
+    assert sorted((line.diameter, line.count) for line in found.supply.rivets) == [(10.0, 13), (12.0, 1)]
+
+
+def prints(made: Plan) -> str:
+    """The first signs of the fingerprint of the bracket's drawing."""
+    return next(one.drawing.fingerprint[:8] for one in made.checked if one.part is not None and one.part.mark == "B1")

@@ -169,8 +169,8 @@ def _ovals(laid: _Laid) -> Iterator[Finding]:
             shank = math.ceil(hole.diameter - CLEAR - FIGURE)
             shank += shank % 2
             mend = (
-                f"Open it to the next size with its mates, {shank} mm in {shank + CLEAR:g} mm holes, named by `instead` "
-                "in its seam, and accepted with the reason; or weld it up and drill again."
+                f"Open it to the next size with its mates, {shank} mm in {shank + CLEAR:g} mm holes, named by "
+                "`instead` in its seam, and accepted with the reason; or weld it up and drill again."
             )
             where = Where(laid.spec.drawing, mark, holes=(hole.number,))
             yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, 0.0))

@@ -241,6 +241,19 @@ def test_a_known_size_proves_it_too(opened: Open, written: Path, photograph: Pat
     assert float(row["accuracy"]) >= abs(less) - 0.005
 
 
+def test_two_points_give_the_scale_of_a_photograph_taken_square(opened: Open, written: Path, photograph: Path) -> None:
+    """300 mm over 750 pixels are 0.4 mm each: 250 pixels right of the first point and 100 up is (100, 40)."""
+    page = started(opened, written, photograph)
+    page.check("#square")
+    say(page, "apart", "300")
+    click(page, "scale", np.array([[100.0, 400.0], [850.0, 400.0]]))
+    click(page, "middle", np.array([[350.0, 300.0]]))
+    (row,) = table(page)
+    assert figures([row], "x", "y")[0] == pytest.approx([100.0, 40.0], abs=0.01)
+    assert "photograph taken as square to the plate; nothing proves the scale" in row["doubt"]
+    assert row["accuracy"] == "0.6"  # y: its own click and that of the first point, 0.4 mm each: 0.57, rounded up
+
+
 def test_nothing_is_mirrored(opened: Open, written: Path, photograph: Path) -> None:
     page = started(opened, written, photograph)
     say(page, "wide", "300")

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fabplan.drawing.alike import firsts
-from fabplan.drawing.over import NEAR, over_closed
+from fabplan.drawing.over import NEAR, over_closed, same_line
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.spans import Point, Span, around, spans_of, without_doubles
 from fabplan.geom.crossing import meeting
@@ -296,7 +296,8 @@ def _doubled_loops(result: Chained) -> list[tuple[Span, Span]]:
     def alike(i: int, j: int) -> bool:
         near = min(reach[i], reach[j])
         slack = np.array([8.0 * near, near * sizes[i, 0]])
-        return bool(np.abs(box[i] - box[j]).max() <= near and np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+        like = bool(np.abs(box[i] - box[j]).max() <= near and np.all(np.abs(sizes[i] - sizes[j]) <= slack))
+        return like and (not wide[i] or same_line(loops[i], loops[j]))  # a mirrored one is as large
 
     rows = np.hstack([box[:, :2] + box[:, 2:], box[:, 2:] - box[:, :2]]) / 2.0
     first = firsts(rows, NEAR, alike)

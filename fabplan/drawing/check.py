@@ -55,7 +55,7 @@ def check_drawing(
 
 def all_findings(own: Iterable[Finding], reader: Iterable[Finding]) -> list[Finding]:
     """The reader's findings and those of `check_drawing`, each fault once: by the name that says most of it."""
-    every = [*reader, *own]
+    every = list({(one.check, one.level, one.where, one.what): one for one in (*reader, *own)}.values())
     islands = {handle for one in every if one.check == "wrong-nesting" for handle in one.where.handles}
     alike: dict[tuple[str, Level], list[Finding]] = {}
     for one in every:

@@ -6,6 +6,7 @@ import numpy as np
 
 from fabplan.drawing.spans import Span, at_share
 from fabplan.geom.inside import edge_distance
+from fabplan.geom.profile import flattened
 from fabplan.geom.rings import boxes, joined
 from fabplan.model.arrays import FloatArray
 from fabplan.model.profile import Profile
@@ -30,6 +31,17 @@ def over_closed(runs: Sequence[list[Span]], loops: Sequence[Profile]) -> tuple[l
             own = under.handles[0] if under.handles else ""
             pairs += [(Span(span.start, span.end, span.bulge, under.chord_error, own), span) for span in run]
     return numbers, pairs
+
+
+def same_line(one: Profile, other: Profile) -> bool:
+    """True where two closed lines run along one another all the way."""
+    return _along(one, _places(other)) and _along(other, _places(one))
+
+
+def _places(loop: Profile) -> FloatArray:
+    """Places (n, 2) on a closed line: its corners, those of its arcs as chords, and the middles between them."""
+    ring = flattened(loop, NEAR / 4.0)
+    return np.vstack([ring, (ring + np.roll(ring, -1, axis=0)) / 2.0])
 
 
 def _along(loop: Profile, points: FloatArray) -> bool:

@@ -1,7 +1,7 @@
 """One file of several pieces, shared out among the parts that a job names: each entity and each fault told once.
 
-A piece goes with the part whose mark stands on it. Where its other texts say more, a mark counts that stands among
-them as a word of its own. What goes with no part is the rest.
+A piece goes with the part whose mark it bears: as its largest text, as another of its texts, or at the head of one
+("PART P2", "P2 t = 10"). What goes with no part is the rest.
 """
 
 import re
@@ -16,11 +16,17 @@ from fabplan.drawing.hole_faults import outside, overlapping
 from fabplan.drawing.nesting import wrong_nesting
 from fabplan.drawing.say import finding
 from fabplan.drawing.split import SEVERAL, label_owners, one_by_one, some
-from fabplan.model.drawing import Drawing, Entry, Shape
+from fabplan.geom.holders import holders
+from fabplan.geom.inside import near_edge
+from fabplan.geom.profile import flattened
+from fabplan.geom.tolerance import SAGITTA
+from fabplan.model.drawing import Drawing, Entry, Line, Shape
 from fabplan.model.finding import Finding, Where
 
 REST = "the rest"
+BESIDE = 1.0  # mm from the edge of a piece within which a fault is its own
 MEND = "Write the mark of its part, as the job has it, on each piece, or give each piece a file of its own."
+_HEAD = r"^\W*(?:(?:part|piece|mark|item|plate|pos|no)\b[.:]?\s*)"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,78 +37,156 @@ class Shares:
     rest: Drawing | None = None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Owners:
+    """Whose the pieces of a file are, and what belongs to which.
+
+    Attributes:
+        drawing: the file.
+        marks: (k,) of the part of each piece, "" for no part's.
+        every: (k,) each piece by itself.
+        metal: for each handle the pieces of which it draws metal or a line.
+        account: for each handle of the account the mark that it is counted with, those of the rest left out.
+        hole: for each hole by its number the piece in which it lies, -1 for none.
+    """
+
+    drawing: Drawing
+    marks: Sequence[str]
+    every: Sequence[Drawing]
+    metal: Mapping[str, Sequence[int]]
+    account: Mapping[str, str]
+    hole: Mapping[str, int]
+
+    def of(self, one: Finding) -> str:
+        """The mark of the part that a finding is about, or `REST`: by its holes, its handles, else its place."""
+        if one.where.holes:
+            at = self.hole[one.where.holes[0]]
+            return self.marks[at] or REST if at >= 0 else REST
+        known = [{*self.metal.get(handle, ())} for handle in one.where.handles]
+        about = dict.fromkeys(number for own in known for number in sorted(own))
+        if len(about) != 1 and one.where.xy is not None:
+            at = self._at(one.where.xy)
+            if at >= 0 and (at in about or not about):
+                about = {at: None}
+        counted = next((self.account[handle] for handle in one.where.handles if handle in self.account), REST)
+        return next((self.marks[number] or REST for number in about), counted)
+
+    def _at(self, xy: tuple[float, float]) -> int:
+        """The piece in which a place lies, or at most `BESIDE` from its edge; -1 for none."""
+        outlines, place = [piece.outline for piece in self.every if piece.outline is not None], np.array([xy])
+        inner = int(holders(outlines, place)[0])
+        near = (k for k, outline in enumerate(outlines) if near_edge(outline, place, BESIDE)[0])
+        return inner if inner >= 0 else next(near, -1)
+
+
 def shared_out(drawing: Drawing, parts: Mapping[str, float | None]) -> Shares:
     """The pieces of one file among parts.
 
     Where the file holds one piece, or none of its pieces bears a mark of them, it goes whole to each part.
 
     Args:
-        drawing: as read, without the thickness of any of several parts.
+        drawing: as read.
         parts: the thickness of each part that the job draws in this file, mm, by its mark.
     """
-    owner = _borne(drawing, list(parts)) if drawing.shapes else {}
-    borne = {mark: number for mark, number in owner.items() if number is not None}
+    borne = _borne(drawing, list(parts)) if drawing.shapes else {}
     if not borne:
         return Shares(dict.fromkeys(parts, drawing))
-    every = one_by_one(drawing)
-    shares: dict[str, Drawing] = {}
-    of_handle: dict[str, str] = {}
-    for mark, number in borne.items():
-        of_handle |= {handle: mark for handle in _of_metal(drawing.shapes[number]) if handle not in of_handle}
-    for mark, number in borne.items():
-        of_handle |= {handle: mark for handle in _beside(every[number]) if handle not in of_handle}
-    of_handle |= _twins(drawing, of_handle)
-    for mark, number in borne.items():
-        shares[mark] = _piece(replace(every[number], thickness=parts[mark]), mark, of_handle)
-    shares |= {mark: _missing(drawing, mark) for mark in parts if mark not in borne}
-    rest = _rest(drawing, set(borne.values()), of_handle)
-    return _told(drawing, Shares({mark: shares[mark] for mark in parts}, rest), of_handle)
+    owners = _owners(drawing, borne)
+    shares = {
+        mark: _piece(replace(owners.every[borne[mark]], thickness=parts[mark]), mark, owners)
+        if mark in borne
+        else _missing(drawing, mark)
+        for mark in parts
+    }
+    rest = _rest(owners)
+    told: dict[str, list[Finding]] = {REST: list(_of_no_part(owners))}
+    first = next(iter(borne))
+    for one in (*(found for found in drawing.findings if found.check != SEVERAL), *_between(owners)):
+        mark = owners.of(one)
+        told.setdefault(first if mark == REST and rest is None else mark, []).append(one)
+    named = {mark: _with(share, told.get(mark, ())) for mark, share in shares.items()}
+    return Shares(named, _with(rest, told[REST]) if rest is not None else None)
 
 
-def _borne(drawing: Drawing, marks: Sequence[str]) -> dict[str, int | None]:
-    """For each mark the number of the one piece that bears it, None where none or several do."""
-    labels = [shape.label.casefold() for shape in drawing.shapes]
+def _borne(drawing: Drawing, marks: Sequence[str]) -> dict[str, int]:
+    """The piece of each part whose mark it alone bears: as its label, as another text, else at the head of one."""
     owner = label_owners(drawing)
-    texts = [[drawing.labels[k].text for k in np.nonzero(owner == n)[0].tolist()] for n in range(len(labels))]
-    found: dict[str, int | None] = {}
-    for mark in marks:
-        own = [n for n, label in enumerate(labels) if label == mark.casefold()]
-        word = re.compile(rf"(?<![\w-]){re.escape(mark)}(?![\w-])", re.IGNORECASE)
-        own = own or [n for n, lines in enumerate(texts) if any(word.search(line) for line in lines)]
-        found[mark] = own[0] if len(own) == 1 else None
+    texts = [
+        [drawing.labels[k].text.strip() for k in np.nonzero(owner == n)[0].tolist()] for n in range(len(drawing.shapes))
+    ]
+    labels = [[shape.label.strip()] for shape in drawing.shapes]
+    found: dict[str, int] = {}
+    for written, whole in ((labels, True), (texts, True), (texts, False)):
+        fresh: dict[str, list[int]] = {}
+        for mark in marks:
+            if mark not in found:
+                bears = _names(mark, marks, whole)
+                free = [n for n in range(len(written)) if n not in found.values()]
+                fresh[mark] = [n for n in free if any(bears.search(line) for line in written[n])]
+        taken = [own[0] for own in fresh.values() if len(own) == 1]
+        found |= {mark: own[0] for mark, own in fresh.items() if len(own) == 1 and taken.count(own[0]) == 1}
     return found
 
 
-def _of_metal(shape: Shape) -> Iterator[str]:
+def _names(mark: str, marks: Sequence[str], whole: bool) -> re.Pattern[str]:
+    """What says that a piece is a part's: its mark alone, or with the hand of one of a pair; or at a text's head."""
+    hands = "".join(hand for hand in "RL" if f"{mark}{hand}".casefold() not in {one.casefold() for one in marks})
+    name = re.escape(mark) + (f"[{hands}]?" if hands else "")
+    if whole:
+        return re.compile(rf"^{name}$", re.IGNORECASE)
+    head = _HEAD if mark.isdigit() else f"{_HEAD}?"  # a figure at the head of a text may count
+    return re.compile(rf"{head}{name}(?![\w/-]|\.\w)", re.IGNORECASE)
+
+
+def _owners(drawing: Drawing, borne: Mapping[str, int]) -> _Owners:
+    every, by_piece = one_by_one(drawing), {number: mark for mark, number in borne.items()}
+    metal: dict[str, list[int]] = {}
+    account: dict[str, str] = {}
+    marks = [by_piece.get(number, "") for number in range(len(drawing.shapes))]
+    for of_piece in (_of_metal, _of_lines):
+        for number, shape in enumerate(drawing.shapes):
+            for handle in of_piece(shape, every[number]):
+                metal.setdefault(handle, []).append(number)
+    for number, piece in enumerate(every):
+        for label in piece.labels:
+            metal.setdefault(label.handle, []).append(number)
+    for handle, numbers in metal.items():
+        named = [marks[number] for number in numbers if marks[number]]
+        if named:
+            account[handle] = named[0]
+    held = holders([shape.outline for shape in drawing.shapes], drawing.holes.xy)
+    hole = dict(zip(drawing.holes.number, held.tolist(), strict=True))
+    return _Owners(drawing, marks, every, metal, account | _twins(drawing, account), hole)
+
+
+def _of_metal(shape: Shape, piece: Drawing) -> Iterator[str]:
     """Handles of the outline, the cut-outs and the holes of a piece."""
     yield from (handle for profile in (shape.outline, *shape.cutouts) for handle in profile.handles)
-    yield from shape.holes.handle
+    yield from piece.holes.handle
 
 
-def _beside(piece: Drawing) -> Iterator[str]:
-    """Handles of the lines that run in a piece, and of the texts in it and beside it."""
-    lines = (*piece.folds, *piece.rolls, *piece.marks, *piece.open_lines, *piece.aside)
-    yield from (line.handle for line in lines)
-    yield from (label.handle for label in piece.labels)
+def _of_lines(shape: Shape, piece: Drawing) -> Iterator[str]:
+    """Handles of the lines that run in a piece."""
+    yield from (line.handle for line in (*piece.folds, *piece.rolls, *piece.marks, *piece.open_lines, *piece.aside))
 
 
-def _twins(drawing: Drawing, of_handle: Mapping[str, str]) -> dict[str, str]:
-    """What is drawn twice goes with its twin."""
+def _twins(drawing: Drawing, account: Mapping[str, str]) -> dict[str, str]:
+    """What is drawn twice is counted with its twin."""
     found = {}
     for one in drawing.findings:
-        marks = [of_handle[handle] for handle in one.where.handles if handle in of_handle]
+        marks = [account[handle] for handle in one.where.handles if handle in account]
         if one.check == "doubled-line" and marks:
-            found.update({handle: marks[0] for handle in one.where.handles if handle not in of_handle})
+            found.update({handle: marks[0] for handle in one.where.handles if handle not in account})
     return found
 
 
-def _piece(alone: Drawing, mark: str, of_handle: Mapping[str, str]) -> Drawing:
-    """A piece with the entries of the account that go with it, which are all used now, named within its file."""
+def _piece(alone: Drawing, mark: str, owners: _Owners) -> Drawing:
+    """A piece with the entries of the account that are counted with it, named within its file."""
     assert alone.outline is not None
     reasons = dict.fromkeys(alone.outline.handles, "outer profile")
     reasons |= {handle: "cut-out" for cutout in alone.cutouts for handle in cutout.handles}
-    account = tuple(_used(entry, reasons) for entry in alone.account if of_handle.get(entry.handle) == mark)
-    handles = {entry.handle for entry in account}
+    account = tuple(_used(entry, reasons) for entry in alone.account if owners.account.get(entry.handle) == mark)
+    handles = {*reasons, *alone.holes.handle}
     own = replace(
         alone,
         name=f"{alone.name} ({mark})",
@@ -116,29 +200,33 @@ def _piece(alone: Drawing, mark: str, of_handle: Mapping[str, str]) -> Drawing:
 
 
 def _used(entry: Entry, reasons: Mapping[str, str]) -> Entry:
-    return replace(entry, fate="used", reason=reasons[entry.handle]) if entry.handle in reasons else entry
+    """The entry of an outline that is one too many for a file, but its part's own."""
+    if entry.reason == "one profile too many" and entry.handle in reasons:
+        return replace(entry, fate="used", reason=reasons[entry.handle])
+    return entry
 
 
 def _missing(drawing: Drawing, mark: str) -> Drawing:
     """The drawing of a part whose piece is not to be told."""
     labels = ", ".join(shape.label or "without a mark" for shape in drawing.shapes)
-    bearing = sum(shape.label.casefold() == mark.casefold() for shape in drawing.shapes) or "none"
-    what = f"{bearing} of the {len(drawing.shapes)} pieces in {drawing.name} bears the mark {mark}: {labels}"
-    what = what if bearing == "none" else what.replace(" bears ", " bear ")
-    name = f"{drawing.name} ({mark})"
-    own = replace(Drawing(name), units=drawing.units, dxf_version=drawing.dxf_version)
-    told = finding(SEVERAL, what, MEND, Where(drawing=name), (float(len(drawing.shapes)), 1.0, "profiles"))
-    return replace(own, findings=(told,))
+    what = f"which of the {len(drawing.shapes)} pieces in {drawing.name} is {mark} is not to be told: {labels}"
+    own = Drawing(f"{drawing.name} ({mark})", units=drawing.units, dxf_version=drawing.dxf_version)
+    figures = (float(len(drawing.shapes)), 1.0, "profiles")
+    return replace(own, findings=(finding(SEVERAL, what, MEND, Where(drawing=own.name), figures),))
 
 
-def _rest(drawing: Drawing, named: set[int], of_handle: Mapping[str, str]) -> Drawing | None:
-    """What goes with no part: entities, lines, texts, holes and pieces of metal, each at its place."""
-    account = tuple(entry for entry in drawing.account if entry.handle not in of_handle)
-    if not account:
-        return None
-    handles = {entry.handle for entry in account}
-    shapes = tuple(shape for number, shape in enumerate(drawing.shapes) if number not in named)
-    free = np.array([handle not in of_handle for handle in drawing.holes.handle], dtype=np.bool_)
+def _rest(owners: _Owners) -> Drawing | None:
+    """What goes with no part, each at its place, the pieces of the others beside it; None where that is nothing."""
+    drawing, marks = owners.drawing, owners.marks
+    shapes = tuple(shape for shape, mark in zip(drawing.shapes, marks, strict=True) if not mark)
+    free = np.array([k < 0 or not marks[k] for k in owners.hole.values()], dtype=np.bool_)
+    named = [piece for piece, mark in zip(owners.every, marks, strict=True) if mark]
+
+    def left(kind: str) -> tuple[Line, ...]:
+        taken = {id(line) for piece in named for line in getattr(piece, kind)}
+        return tuple(line for line in getattr(drawing, kind) if id(line) not in taken)
+
+    account = tuple(entry for entry in drawing.account if entry.handle not in owners.account)
     own = replace(
         drawing,
         name=f"{drawing.name} ({REST})",
@@ -146,48 +234,63 @@ def _rest(drawing: Drawing, named: set[int], of_handle: Mapping[str, str]) -> Dr
         cutouts=shapes[0].cutouts if shapes else (),
         holes=some(drawing.holes, np.nonzero(free)[0]),
         shapes=shapes if len(shapes) > 1 else (),
-        folds=tuple(line for line in drawing.folds if line.handle in handles),
-        rolls=tuple(line for line in drawing.rolls if line.handle in handles),
-        marks=tuple(line for line in drawing.marks if line.handle in handles),
-        open_lines=tuple(line for line in drawing.open_lines if line.handle in handles),
-        aside=tuple(line for line in drawing.aside if line.handle in handles),
-        labels=tuple(label for label in drawing.labels if label.handle in handles),
+        folds=left("folds"),
+        rolls=left("rolls"),
+        marks=left("marks"),
+        open_lines=left("open_lines"),
+        aside=left("aside"),
+        labels=tuple(label for label in drawing.labels if label.handle not in owners.account),
         account=account,
         scanned=drawing.scanned - (len(drawing.account) - len(account)),
-        fits=tuple(fit for fit in drawing.fits if handles & {*fit.handles}),
+        fits=tuple(fit for fit in drawing.fits if not {*fit.handles} & {*owners.account}),
         findings=(),
     )
-    astray = () if shapes else tuple(lines_of_no_piece(own))
-    own = replace(own, findings=(*astray, *_unnamed(own, shapes), *outside(replace(drawing, holes=own.holes))))
-    return replace(own, fingerprint=fingerprint(own))
+    lines = (*own.folds, *own.rolls, *own.marks, *own.open_lines)
+    if not (account or shapes or free.any() or lines):
+        return None
+    return replace(own, fingerprint=fingerprint(own), aside=(*own.aside, *_neighbours(named)))
 
 
-def _unnamed(rest: Drawing, shapes: Sequence[Shape]) -> Iterator[Finding]:
-    """The pieces that are no part's."""
+def _neighbours(pieces: Sequence[Drawing]) -> Iterator[Line]:
+    """The outlines of pieces, to show where something lies beside them."""
+    for piece in pieces:
+        if piece.outline is not None:
+            ring = flattened(piece.outline, SAGITTA)
+            yield Line("", np.vstack([ring, ring[:1]]))
+
+
+def _between(owners: _Owners) -> Iterator[Finding]:
+    """Holes of unlike pieces, or of none, that run into one another."""
+    for one in overlapping(owners.drawing):
+        if len({owners.hole[name] for name in one.where.holes}) > 1:
+            yield one
+
+
+def _of_no_part(owners: _Owners) -> Iterator[Finding]:
+    """What lies in no piece, or in one that is no part's."""
+    drawing, marks = owners.drawing, owners.marks
+    shapes = [shape for shape, mark in zip(drawing.shapes, marks, strict=True) if not mark]
+    free = [k for k, piece in enumerate(owners.hole.values()) if piece < 0]
+    alone = replace(drawing, holes=some(drawing.holes, np.array(free, dtype=np.int64)))
+    yield from outside(alone)
+    yield from overlapping(alone)
+    for one in wrong_nesting(drawing):
+        if any({*one.where.handles} & {*shape.outline.handles} for shape in shapes):
+            yield one
     if shapes:
         labels = ", ".join(shape.label or "without a mark" for shape in shapes)
         many = "a piece that is" if len(shapes) == 1 else f"{len(shapes)} pieces that are"
         x, y = shapes[0].outline.vertices[0].tolist()
         handles = tuple(handle for shape in shapes for handle in shape.outline.handles)
-        where = Where(drawing=rest.name, handles=handles, xy=(x, y))
-        figures = (float(len(shapes)), 0.0, "profiles")
+        where, figures = Where(drawing=drawing.name, handles=handles, xy=(x, y)), (float(len(shapes)), 0.0, "profiles")
         yield finding(SEVERAL, f"{many} no part's of the job: {labels}", MEND, where, figures)
+    yield from lines_of_no_piece(replace(drawing, folds=_of_none(owners, "folds"), rolls=_of_none(owners, "rolls")))
 
 
-def _told(drawing: Drawing, shares: Shares, of_handle: Mapping[str, str]) -> Shares:
-    """The findings of the reader, and those between shares, each with one share: the first that it is about."""
-    first = next(mark for mark, piece in shares.pieces.items() if piece.outline is not None)
-    own: dict[str, list[Finding]] = {}
-    for one in drawing.findings:
-        if one.check != SEVERAL:
-            marks = [of_handle[handle] for handle in one.where.handles if handle in of_handle]
-            own.setdefault(next(iter(marks), REST if shares.rest is not None else first), []).append(one)
-    for one in (*overlapping(drawing), *wrong_nesting(drawing)):
-        marks = list(dict.fromkeys(of_handle.get(handle, REST) for handle in one.where.handles))
-        if len(marks) > 1 or marks == [REST]:
-            own.setdefault(marks[0], []).append(one)
-    pieces = {mark: _with(piece, own.get(mark, ())) for mark, piece in shares.pieces.items()}
-    return Shares(pieces, _with(shares.rest, own.get(REST, ())) if shares.rest is not None else None)
+def _of_none(owners: _Owners, kind: str) -> tuple[Line, ...]:
+    """The lines of a kind that run in no piece."""
+    taken = {id(line) for piece in owners.every for line in getattr(piece, kind)}
+    return tuple(line for line in getattr(owners.drawing, kind) if id(line) not in taken)
 
 
 def _with(share: Drawing, found: Sequence[Finding]) -> Drawing:

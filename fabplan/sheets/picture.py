@@ -15,7 +15,7 @@ from fabplan.model.page import Arc, Ring, Stroke, Text
 from fabplan.model.profile import Profile
 from fabplan.sheets.clip import clipped
 from fabplan.sheets.pen import LEAST, Box, box, overlap, short, width
-from fabplan.sheets.pieces import metal_reach, piece_names, profiles_of
+from fabplan.sheets.pieces import framed_lines, metal_reach, piece_names, profiles_of
 
 SCALES = (1.0, 2.0, 2.5, 5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 FINE = 0.05  # mm on paper: chords of arcs
@@ -95,7 +95,7 @@ def fitting_view(low: FloatArray, high: FloatArray, area: Box) -> View:
 
 def extent(drawing: Drawing) -> tuple[FloatArray, FloatArray] | None:
     """Lower left and upper right of all that is drawn, mm; None for an empty drawing."""
-    points = [drawing.holes.xy] + [line.points for line in drawing.open_lines if len(line.points)]
+    points = [drawing.holes.xy, *(line.points for line in framed_lines(drawing))]
     points += [bounds(outline).reshape(2, 2) for outline in profiles_of(drawing)[0]]
     every = np.vstack(points)
     return (every.min(axis=0), every.max(axis=0)) if len(every) else None

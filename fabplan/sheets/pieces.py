@@ -7,7 +7,7 @@ import numpy as np
 from fabplan.geom.holders import holders, on_edge
 from fabplan.geom.profile import bounds
 from fabplan.model.arrays import FloatArray
-from fabplan.model.drawing import Drawing
+from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 
@@ -18,6 +18,14 @@ def profiles_of(drawing: Drawing) -> tuple[list[Profile], list[Profile]]:
         cutouts = [cut for shape in drawing.shapes for cut in shape.cutouts]
         return [shape.outline for shape in drawing.shapes], cutouts
     return ([drawing.outline] if drawing.outline is not None else []), list(drawing.cutouts)
+
+
+def framed_lines(drawing: Drawing) -> list[Line]:
+    """The open lines that a picture's frame holds: those that do not close, and without metal those beside it too."""
+    if profiles_of(drawing)[0]:
+        return [line for line in drawing.open_lines if len(line.points)]
+    lines = (*drawing.open_lines, *drawing.folds, *drawing.rolls, *drawing.marks, *drawing.aside)
+    return [line for line in lines if len(line.points)]
 
 
 def piece_names(drawing: Drawing) -> list[str]:

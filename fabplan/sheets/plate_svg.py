@@ -17,7 +17,7 @@ from fabplan.model.drawing import Drawing, Line
 from fabplan.model.finding import Finding
 from fabplan.model.profile import Profile
 from fabplan.sheets.markup import Markup, element, joined, number, words
-from fabplan.sheets.pieces import metal_reach, profiles_of
+from fabplan.sheets.pieces import framed_lines, metal_reach, profiles_of
 from fabplan.sheets.schedule import HoleGroup
 
 FAR = 1e6  # mm from the plate: a kilometre; what lies beyond is not shown, only counted
@@ -68,9 +68,8 @@ class Frame:
 def frame_of(drawing: Drawing, findings: Sequence[Finding]) -> Frame | None:
     """The frame round outlines, holes and open lines, else round the places of findings; None for nothing at all."""
     outlines = [bounds(one).reshape(2, 2) for one in profiles_of(drawing)[0]]
-    points = np.vstack(
-        [*outlines, drawing.holes.xy, *(line.points for line in drawing.open_lines), np.zeros((0, 2))],
-    )
+    lines = [line.points for line in framed_lines(drawing)]
+    points = np.vstack([*outlines, drawing.holes.xy, *lines, np.zeros((0, 2))])
     if not np.isfinite(points).all(axis=1).any():
         places = [finding.where.xy for finding in findings if finding.where.xy is not None]
         points = np.array(places, dtype=np.float64).reshape(-1, 2)

@@ -107,7 +107,7 @@ def look_at(case: Case) -> tuple[Checked, ...]:
     except DrawingError as error:
         drawing = Drawing(case.path.name, findings=(unreadable(case.path.name, error.what, error.mend),))
     try:
-        return tuple(judge(piece, its) for piece, its in _by_piece(drawing, case))
+        return _once_each([judge(piece, its) for piece, its in _by_piece(drawing, case)])
     except FabplanError:
         raise
     except Exception as error:
@@ -118,12 +118,23 @@ def look_at(case: Case) -> tuple[Checked, ...]:
 def _by_piece(drawing: Drawing, case: Case) -> Iterator[tuple[Drawing, Case]]:
     """The pieces of a drawing that bear the marks of parts, and what is left; else the drawing, each with its case."""
     shares = shared_out(drawing, {mark: its.known.thickness for mark, its in case.pieces})
-    if not shares.pieces or drawing in shares.pieces.values():
-        yield drawing, case.pieces[0][1] if case.pieces else case
+    if not case.pieces:
+        yield drawing, case
         return
     yield from ((shares.pieces[mark], its) for mark, its in case.pieces)
     if shares.rest is not None:
         yield shares.rest, case
+
+
+def _once_each(judged: Sequence[Checked]) -> tuple[Checked, ...]:
+    """What was judged, a drawing of several parts once: with what is found for the others beside what all have."""
+    found: dict[str, Checked] = {}
+    for one in judged:
+        first = found.setdefault(one.drawing.name, one)
+        told = {(finding.check, finding.level, finding.where, finding.what) for finding in first.findings}
+        more = [each for each in one.findings if (each.check, each.level, each.where, each.what) not in told]
+        found[one.drawing.name] = replace(first, findings=gravest_first([*first.findings, *more]))
+    return tuple(found.values())
 
 
 def answered_for(job: Job, checked: Sequence[Checked]) -> tuple[Checked, ...]:

@@ -1,5 +1,6 @@
 """One mistake that many pieces show, told once: a wrong hole in the job file is not sixty stops."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -17,8 +18,13 @@ Key = tuple[object, ...]
 def folded(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings, those of one check and alike figures as one; the first keeps its place."""
     groups: dict[Key, list[Finding]] = {}
-    for number, one in enumerate(findings):
-        key: Key = (number,) if one.check not in COMMON else _alike(one)
+    times = Counter[Key]()
+    for one in findings:
+        key = _alike(one)
+        if one.check not in COMMON:  # parts of one drawing have its faults in common, each as often
+            key = (*key, one.what, replace(one.where, part="", xy=None))
+            times[(*key, one.where.part)] += 1
+            key = (*key, times[(*key, one.where.part)], *(() if one.where.drawing else (one.where,)))
         groups.setdefault(key, []).append(one)
     return tuple(one for group in groups.values() for one in ([_one(group)] if len(group) > 1 else group))
 

@@ -197,10 +197,11 @@ def _accounts(
 ) -> tuple[Account, ...]:
     """Counts that must add up: entities, holes, pieces; `elsewhere` are holes in no stack by design."""
     holes, stacks = found
-    fates = [entry.fate for one in checked for entry in one.drawing.account]
+    drawings = {one.drawing.name: one.drawing for one in checked}.values()  # one may be that of several parts
+    fates = [entry.fate for one in drawings for entry in one.account]
     entities = Account(
         "entities of the drawings",
-        sum(max(one.drawing.scanned, 0) for one in checked),
+        sum(max(one.scanned, 0) for one in drawings),
         tuple((fate, fates.count(fate)) for fate in ("used", "set aside", "reported")),
     )
     mated, free = len(stacks.ply_hole), int(np.sum(holes.open))

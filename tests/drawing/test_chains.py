@@ -215,3 +215,11 @@ def test_an_outline_drawn_twice_a_little_apart_is_one(shift: float, twin: bool) 
     corners = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 90.0], [360.0, 120.0], [0.0, 120.0]])
     found = chain([*lines_of(corners), *lines_of(corners + shift, 10)], 1.0)
     assert (len(found.loops), len(found.doubled)) == ((1, 1) if twin else (2, 0))
+
+
+@pytest.mark.parametrize("turn", [(-1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
+def test_a_mirrored_outline_is_no_twin(turn: tuple[float, float]) -> None:
+    """Of the same box, length and area, but another line."""
+    corners = np.array([[0.0, 0.0], [80.0, 0.0], [0.0, 80.0]]) - 40.0
+    found = chain([*lines_of(corners + 500.0), *lines_of(corners * turn + 500.03, 10)], 1.0)
+    assert (len(found.loops), len(found.doubled)) == (2, 0)

@@ -4,11 +4,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
+from ezdxf.bbox import extents
 from ezdxf.filemanagement import new, readfile
 from ezdxf.layouts.layout import Modelspace
 
 from fabplan.model.checked import Checked
 from fabplan.model.finding import Finding
+from fabplan.sheets.picture import extent
 from fabplan.way.look import Wanted, look
 from fabplan.way.plan import plan
 
@@ -198,3 +200,77 @@ def test_one_acceptance_serves_both_ways(tmp_path: Path, by: str) -> None:
     for findings in both_ways(job):
         assert all(one.accepted for one in findings if one.check == "small-hole")
         assert {one.check for one in findings} & {"acceptance-unused", "acceptance-lapsed"} == set()
+
+
+def in_one_block(space: Modelspace) -> None:
+    """All that is drawn put into one block, shown once: every entity then bears the handle of its insert."""
+    block = space.doc.blocks.new("SHEET")
+    for entity in list(space):
+        space.move_to_layout(entity, block)
+    space.add_blockref("SHEET", (0.0, 0.0))
+
+
+ASTRAY = ((300.0, "RIVET A", "hole-outside"), (300.0, "CUT", "more-than-one-profile"), (165.0, "CUT", "holes-overlap"))
+
+
+@pytest.mark.parametrize(("x", "layer", "check"), ASTRAY)
+def test_one_block_hides_nothing(tmp_path: Path, x: float, layer: str, check: str) -> None:
+    def draw(space: Modelspace) -> None:
+        space.add_circle((x, 25.0), 5.5, dxfattribs={"layer": layer})
+        in_one_block(space)
+
+    for findings in both_ways(changed(tmp_path, draw)):
+        assert [one.check for one in findings].count(check) == 1
+
+
+def test_a_third_piece_in_the_block_is_told(tmp_path: Path) -> None:
+    def draw(space: Modelspace) -> None:
+        space.add_lwpolyline([(800, 0), (900, 0), (900, 80), (800, 80)], close=True, dxfattribs={"layer": "CUT"})
+        in_one_block(space)
+
+    for findings in both_ways(changed(tmp_path, draw)):
+        (told,) = [one for one in findings if one.check == "more-than-one-profile"]
+        assert told.where.drawing == "two.dxf (the rest)"
+
+
+@pytest.mark.parametrize(
+    ("words", "mark"), [("RIVET TO P2", "P2"), ("see P2", "P2"), ("2 OFF", "2"), ("P2.1", "P2"), ("P2/1", "P2")]
+)
+def test_a_note_gives_no_piece_to_a_part(tmp_path: Path, words: str, mark: str) -> None:
+    """The second piece has no mark, and a note on the first names the second part, or seems to."""
+
+    def write(space: Modelspace) -> None:
+        (own,) = [one for one in space if one.dxftype() == "TEXT" and one.dxf.text == "P2"]
+        space.unlink_entity(own)
+        space.add_text(words, height=3.0, dxfattribs={"layer": "NOTE"}).set_placement((20.0, 70.0))
+
+    job = changed(tmp_path, write)
+    job.write_text(JOB.replace('"P2"', f'"{mark}"'), "utf-8")
+    for findings in both_ways(job):
+        told = {one.where.drawing for one in findings if one.check == "more-than-one-profile"}
+        assert told == {f"two.dxf ({mark})", "two.dxf (the rest)"}
+
+
+def test_one_piece_drawn_for_two_parts_is_judged_as_both(tmp_path: Path) -> None:
+    """A plate of 12 mm is too thick for a hole of 8 mm (assumed: 1.0 t), one of 6 mm is not."""
+
+    def draw(space: Modelspace) -> None:
+        for entity in list(space.query("LWPOLYLINE CIRCLE")):
+            if extents([entity]).extmin.x > 300.0:
+                space.delete_entity(entity)
+        space.add_circle((100.0, 70.0), 4.0, dxfattribs={"layer": "CUT"})
+
+    job = changed(tmp_path, draw)
+    for findings in both_ways(job):
+        assert [one.check for one in findings].count("small-hole") == 1
+    account = next(one for one in plan(job).accounts if one.what == "entities of the drawings")
+    assert account.total == len(readfile(tmp_path / "two.dxf").modelspace())
+
+
+def test_what_is_no_parts_is_pictured_beside_the_pieces(tmp_path: Path) -> None:
+    """A lone hole 40 mm beside the second plate, 400 to 600: the frame of its picture holds both."""
+    job = changed(tmp_path, lambda space: space.add_circle((640.0, 60.0), 5.5, dxfattribs={"layer": "RIVET A"}))
+    (rest,) = [one for one in look(Wanted(job.parent)).checked if one.drawing.name == "two.dxf (the rest)"]
+    found = extent(rest.drawing)
+    assert found is not None
+    assert (found[0][0], found[1][0]) == (0.0, 640.0)

@@ -65,6 +65,20 @@ def row_along(wish: Wish, line: Line) -> Row:
     pitch, whose = _pitch(wish)
     off, words = _offsets(wish, line, pitch)
     kept = _kept(wish, line)
+    try:
+        return _row_with(wish, line, (pitch, whose), (off, words), kept)
+    except SetoutError:
+        if not len(kept.s):
+            raise
+    left = tuple(xy[:0] for xy in kept.own)  # they do not suit after all, and are kept clear of
+    return _row_with(wish, line, (pitch, whose), (off, words), _Kept(kept.s[:0], kept.xy[:0], left, ()))
+
+
+def _row_with(
+    wish: Wish, line: Line, wanted: tuple[float, str], beside: tuple[tuple[float, ...], tuple[str, ...]], kept: _Kept
+) -> Row:
+    """The row, with some holes that are there already as part of it."""
+    (pitch, whose), (off, words) = wanted, beside
     plies = without(wish.plies, kept.own)
     own = replace(wish, plies=plies)
     sampled = sampled_along(own, line, off)
@@ -159,12 +173,12 @@ def _kept(wish: Wish, line: Line) -> _Kept:
 def _stretches(wish: Wish, line: Line, sampled: Sampled, given: tuple[float, _Kept]) -> Iterator[FloatArray]:
     """The stretches of a row, one on each side of an opening; (n,) places along the line each."""
     pitch, kept = given
-    metal = np.all([found.off < 0 for found in sampled.rooms], axis=0)
-    edges = np.nonzero(np.diff(np.concatenate([[False], metal, [False]]).astype(np.int8)))[0].reshape(-1, 2)
+    whole = np.all([found.off < 0 for found in sampled.rooms], axis=0)
+    edges = np.nonzero(np.diff(np.concatenate([[False], whole, [False]]).astype(np.int8)))[0].reshape(-1, 2)
     if not len(edges):
         raise SetoutError(f"no hole can be along the line: {reason(sampled, 0)}", MEND)
-    if line.stated and (not metal[0] or not metal[-1]):
-        end = 0 if not metal[0] else len(metal) - 1
+    if line.stated and (not whole[0] or not whole[-1]):
+        end = 0 if not whole[0] else len(whole) - 1
         raise SetoutError(f"the {'last' if end else 'first'} hole as stated cannot be: {reason(sampled, end)}", MEND)
     found: list[_Stretch] = []
     for first, stop in edges.tolist():

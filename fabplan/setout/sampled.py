@@ -14,6 +14,7 @@ from fabplan.setout.ply import Meeting
 from fabplan.setout.room import Room, room
 from fabplan.setout.wish import Wish
 
+MOST = 3  # stretches that are told of one reason
 EVERY = 4  # of the places looked at, those at which room for heads is looked for
 
 
@@ -34,16 +35,24 @@ def sampled_along(wish: Wish, line: Line, off: Sequence[float]) -> Sampled:
     for some in off:
         found = room(wish.plies, line.on, partial(line.path.places, off=some), (s, wish.limits))
         stopped = (found.off >= 0) | (found.taken >= 0)
-        words += [found.words[k] for k in np.unique(found.taken[(found.taken >= 0) & (found.off < 0)]).tolist()]
+        stands = np.where(found.off < 0, found.taken, -1)
+        words += [_along(found.words[k], s[stands == k]) for k in np.unique(stands[stands >= 0]).tolist()]
         few = np.unique(np.append(np.arange(0, len(s), EVERY), len(s) - 1))
         few = few[~stopped[few]]
         for struck, why in wish.heads.in_way(_some(found.met, few), ordinary=True) if len(few) else ():
             for k in few[struck].tolist():
                 stopped[max(k - EVERY + 1, 0) : k + EVERY] = True
-            words.append(why)
+            words.append(_along(why, s[few[struck]]))
         rooms.append(found)
         blocked.append(stopped)
     return Sampled(s, tuple(rooms), tuple(blocked), tuple(dict.fromkeys(words)))
+
+
+def _along(why: str, s: FloatArray) -> str:
+    """A reason with the stretches along the row, (n,) places mm in order, where it holds."""
+    parts = np.split(s, np.nonzero(np.diff(s) > STEP * EVERY + FIGURE)[0] + 1)
+    told = [f"{part[0]:g} to {part[-1]:g}" for part in parts[:MOST]]
+    return f"{why} ({', '.join(told)}{' ...' if len(parts) > MOST else ''} mm along the row)"
 
 
 def _some(met: Meeting, index: IntArray) -> Meeting:

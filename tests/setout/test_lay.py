@@ -230,6 +230,20 @@ def test_a_hole_of_no_seam_on_the_line_becomes_part_of_the_row(tmp_path: Path) -
     assert any("there already and suit" in words for words in done.laid[0].why)
 
 
+def test_holes_of_no_seam_that_do_not_suit_are_kept_clear_of(tmp_path: Path) -> None:
+    """Two old holes 18 mm apart, under any pitch: they stay as they are, and the row keeps 24.2 mm (2.2 d0) off."""
+    kit = lapped(400.0, 40.0, 6.0)
+    plate = kit.piece("P1")
+    assert isinstance(plate, Plate)
+    plate.rows["old"] = np.array([[200.0, 180.0], [218.0, 180.0]])
+    done = laid(kit, tmp_path)
+    assert done.not_laid == ()
+    x = circles(tmp_path / "out" / "P1.dxf", "RIVET A")[:, 0]
+    assert np.abs(x[:, None] - [200.0, 218.0]).min() >= 24.2
+    assert np.diff(x).max() <= 84.0
+    assert len(circles(tmp_path / "out" / "P1.dxf", "RIVET old")) == 2
+
+
 def test_a_row_that_one_ply_has_is_taken_over(tmp_path: Path) -> None:
     """An old plate's pattern, uneven as it is, is drilled into its mate (trade practice: the old holes are master)."""
     kit = lapped(400.0, 40.0, 6.0)

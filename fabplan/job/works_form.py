@@ -63,7 +63,7 @@ class ToolForm(Form):
     """A tool of the shop: [[tool]], or an entry of `tools` in [shop]."""
 
     name: Annotated[str, StringConstraints(min_length=1)]
-    use: Literal["drive", "hold", "squeeze", "enter"]
+    use: Literal["drive", "hold", "squeeze", "enter", "turn", "keep"]
     nose_diameter: Positive
     nose_length: Positive
     body_diameter: Positive
@@ -82,8 +82,13 @@ class ToolForm(Form):
     def _of_one_kind(self) -> "ToolForm":
         if (self.throat > 0.0) != (self.use == "squeeze"):
             raise ValueError("a `throat` for a tool that squeezes, and for no other")
-        if (self.handle > 0.0) != (self.swing > 0.0) or (self.room_diameter > 0.0) != (self.room_length > 0.0):
-            raise ValueError("`handle` with `swing`, `room_diameter` with `room_length`, or neither")
+        if self.use in ("turn", "keep") and not self.handle > 0.0:
+            raise ValueError("a `handle` for a tool that turns a nut or keeps a head")
+        still = self.use == "keep"
+        if (self.handle > 0.0) != (self.swing > 0.0 or still) or (still and self.swing > 0.0):
+            raise ValueError("`handle` with `swing`, or neither; no `swing` for a tool that keeps a head")
+        if (self.room_diameter > 0.0) != (self.room_length > 0.0):
+            raise ValueError("`room_diameter` with `room_length`, or neither")
         if sum(size > 0.0 for size in (self.throat, self.handle, self.crank)) > 1:
             raise ValueError("one of `throat`, `handle` and `crank`")
         return self

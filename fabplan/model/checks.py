@@ -274,6 +274,13 @@ CHECKS: dict[str, Check] = _table(
         (BODY, TOOLS),
         "[shop] table_height",
     ),
+    (
+        "no-spanner",
+        _QUERY,
+        "a bolt of the dry fit, or one that stays, that nobody can tighten",
+        (BODY, TOOLS),
+        "tool sizes",
+    ),
     ("no-way-on", _QUERY, "a piece with no straight way on when it comes", (BODY,), _GEOMETRY),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
     ("order-broken", _STOP, "a step of the stated order that cannot be done", (BODY, TOOLS), "the job file"),

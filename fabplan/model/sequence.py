@@ -176,10 +176,12 @@ class Core:
 class Sequence:
     """Steps in order, and the core that no order can build (empty when all can).
 
-    `orders` are the orders that were weighed against one another, the one taken first.
+    `orders` are the orders that were weighed against one another, the one taken first; `moved` are pairs of stacks:
+    no spanner tightens a service bolt in the first, so it stands in the second in the dry fit.
     """
 
     steps: tuple[Step, ...]
     core: Core
     assumptions: tuple[str, ...] = ()
     orders: tuple[Tally, ...] = ()
+    moved: tuple[tuple[int, int], ...] = ()

@@ -13,7 +13,8 @@ class Tool:
 
     Attributes:
         name: as printed.
-        use: "drive", "hold", "squeeze" (drives and holds up at once) or "enter" (puts the rivet in).
+        use: "drive", "hold", "squeeze" (drives and holds up at once) or "enter" (puts the rivet in); of bolts "turn"
+            (the nut) or "keep" (the head from turning).
         nose_over_head, nose_length: of the nose; one that enters a rivet holds it before the hole, so that the length
             is that of the rivet, with its head, and `nose_length` more.
         body_diameter, body_length: of the body.
@@ -21,7 +22,9 @@ class Tool:
         room_diameter, room_length: of hands, man or backing behind the body; 0 for none.
         crank: how far aside the body stands, on an arm across the axis; 0 for a straight tool.
         handle, swing: length of a handle swung about a hand, and the angle of the swing; 0 for a tool that is not
-            swung. The body is then the hammer's head, its length the way from face to peen.
+            swung. The body is then the hammer's head, its length the way from face to peen. Of a spanner, which lies
+            flat, the length of its handle and how far that goes round the axis: the nose is the jaw over the nut, with
+            what it is lifted by; the body is the handle, as wide as its diameter and as tall as its length, at the top.
         throat: of a squeeze tool, how far in from the plate's edge it reaches; the body is then an arm of its yoke.
         largest: greatest diameter of a rivet that the tool serves; 0 for any.
         closing: "hot" or "cold" where it serves those rivets alone, else "".

@@ -10,12 +10,14 @@ from fabplan.model.dummies import dummy_count
 from fabplan.model.joints import PlySpec, RivetSpec, SeamSpec, size_words
 from fabplan.model.sequence import Step
 from fabplan.sequence.gates import face_words
+from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.scene import Scene
 
 WELDING = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after.",
     "Fume, arc and burns: screens, extraction, welder's dress; weld as the welding procedure of the works says.",
 )
+REAMER = "Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles."
 CHECKS = {
     "bolt": "{words}: nuts tight with the torque that their maker or the job states, and marked",
     "fitted bolt": "{words}: holes reamed through all plies at once, each bolt a push fit by hand or light hammer, "
@@ -69,7 +71,7 @@ def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[St
         size = f" in holes of {spec.hole:g} mm"
         kind = "bolt" if spec.kind == "rivet" else spec.kind  # a hole on a layer of bolts in a seam of rivets
         lines.append((kind, f"seam {scene.job.seams[seam].mark}: {len(numbers)} of {spec.mark}{only}{size}"))
-    kinds = dict.fromkeys(kind for kind, _ in lines)
+    kinds, men = dict.fromkeys(kind for kind, _ in lines), bool(scene.men[fitted].any())
     yield Step(
         0,
         "bolt",
@@ -81,10 +83,11 @@ def stay_step(scene: Scene, present: BoolArray, fitted: IntArray) -> Iterator[St
         checks=(
             *finish_words(scene, [seam for seam, _ in sorted(found)]),
             *face_words(scene, _alone(scene, {seam for seam, _ in found})),
+            *((way_words(scene, present),) if men else ()),
             *(CHECKS[kind].format(words=words) for kind, words in lines),
         ),
         fitted=tuple(fitted.tolist()),
-        cautions=("Eyes, gloves; a reamer that snatches turns the drill: hold it by both handles.",),
+        cautions=(*((INSIDE,) if men else ()), REAMER),
     )
 
 

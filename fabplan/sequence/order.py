@@ -20,9 +20,10 @@ from fabplan.sequence.orders import Order, orders
 from fabplan.sequence.peel import peel, plies
 from fabplan.sequence.phases import HeldBack, Phase, held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
-from fabplan.sequence.scene import Scene
+from fabplan.sequence.scene import Scene, count_of
 from fabplan.sequence.shifts import HOIST, RATES, Yard
 from fabplan.sequence.solve import solver_there
+from fabplan.sequence.spanners import tightened, told
 from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, seats, tool_words
@@ -63,7 +64,9 @@ def order(
         done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
-    scene = Scene(job, body, stacks, yard, has_bolt, datum, member)
+    scene = Scene(job, body, stacks, yard, has_bolt, datum, member, np.zeros_like(has_bolt))
+    bolts = tightened(scene, tables, placed, done)
+    scene = replace(scene, bolted=bolts.bolted, men=bolts.men)
     place = Yard(scene, seats(job, stacks, tables))
     weighed, steps, way_findings = _weighed(place, placed, done, back)
     taken = weighed[0]
@@ -74,11 +77,15 @@ def order(
     found = (
         *found,
         *gates(scene, steps),
+        *told(scene, bolts),
         *no_room(scene, taken.shifts),
         *way_findings,
         *(broken(scene, done) if job.order else ()),
     )
-    return Sequence(steps, core, _assumptions(job, reach, yard, placed), tuple(one.tally for one in weighed)), found
+    went = count_of(len(bolts.moved), "service bolt")
+    assumed = (*_assumptions(job, reach, yard, placed), *map(tool_words, bolts.tools))
+    assumed += (f"{went} of the share stand in a hole nearby, where a spanner turns",) if bolts.moved else ()
+    return Sequence(steps, core, assumed, tuple(one.tally for one in weighed), bolts.moved), found
 
 
 def _weighed(
@@ -114,7 +121,6 @@ def _assumptions(job: Job, reach: Ways, yard: Site, placed: BoolArray) -> tuple[
         f"ways on of pieces, {SET}; a turn on its seat is not followed",
         *(() if job.order or solver_there() else (NO_SOLVER,)),
         *((f"faying faces of {unsaid} seams: bare, painted or with compound, not stated",) if unsaid else ()),
-        *(("room for spanners at bolts that stay: not checked",) if yard.nutted.any() else ()),
     )
 
 

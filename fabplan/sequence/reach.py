@@ -1,7 +1,7 @@
 """Which tools reach which rivet, from which side, and what stands in their way.
 
 side      0 the made head's, 1 the point's
-use       0 driving, 1 holding up, 2 putting the rivet in
+use       0 driving, 1 holding up, 2 putting the rivet in; of bolts turning the nut, keeping the head, putting in
 way       one tool at one turn: upright on the axis, or leaning or lying aside in one of 16 directions
 blocked   by instance: a piece that stands in the way's room
 """
@@ -18,12 +18,27 @@ from fabplan.model.job import Job
 from fabplan.model.tables import Tables
 from fabplan.model.tool import Tool
 from fabplan.sequence.blocked import Blocked, joined
-from fabplan.sequence.tools import Chain, Piece, Seat, chains, seats, served, shop_tools, spread_turns
+from fabplan.sequence.tools import (
+    SPANNERS,
+    Chain,
+    Piece,
+    Seat,
+    chains,
+    fits,
+    seats,
+    served,
+    shop_tools,
+    spanners,
+    spread_turns,
+)
 
 TURNS = 16
 KEPT = 3  # ways kept for each rivet, side and tool: those with the fewest pieces in their room
 USES = ("drive", "hold", "enter")
 DRIVE, HOLD, ENTER = range(3)
+OF_BOLTS = {"turn": DRIVE, "keep": HOLD}
+"""What spanners do at a bolt, as the uses of a rivet's tools."""
+
 SAME_ROUND = 0.97  # cosine of 14 degrees: facets nearer than that are the plate that the nose stands on
 
 
@@ -129,12 +144,13 @@ def _every(found: list[_Found]) -> _Found:
     )
 
 
-def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> Ways:
-    """Every way of reaching every rivet, with what stands in its room."""
-    tools, place = shop_tools(job, tables), _place(job, body, stacks, panels, tables)
+def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables, bolts: BoolArray | None = None) -> Ways:
+    """Every way of reaching every rivet, with what stands in its room; or every bolt of `bolts` (n,), with spanners."""
+    listed, place = shop_tools(job, tables), _place(job, body, stacks, panels, tables)
+    tools = tuple(tool for tool in listed if tool.use not in SPANNERS) if bolts is None else spanners(listed)
     rows = []
     for number, tool in enumerate(tools):
-        serves = served(job, stacks, tool)
+        serves = served(job, stacks, tool) if bolts is None else bolts & fits(stacks, tool, tools)
         for side in (1,) if tool.use == "squeeze" else (0, 1):
             found = _tool_ways(place, tool, side, serves)
             rows += [(found, at, use, number) for at, use in _uses(tool, side)]
@@ -146,7 +162,9 @@ def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -
 
 def _uses(tool: Tool, side: int) -> tuple[tuple[int, int], ...]:
     """Sides and uses for which a tool that stands on one side counts."""
-    return ((1, DRIVE), (0, HOLD)) if tool.use == "squeeze" else ((side, USES.index(tool.use)),)
+    if tool.use == "squeeze":
+        return (1, DRIVE), (0, HOLD)
+    return ((side, OF_BOLTS[tool.use] if tool.use in OF_BOLTS else USES.index(tool.use)),)
 
 
 def _place(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables) -> _Place:

@@ -6,12 +6,12 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.sequence import Lie, Lift, SeamWork, Step
-from fabplan.sequence.access import ways_in
 from fabplan.sequence.bench import Bench
 from fabplan.sequence.erect import LIFTING
 from fabplan.sequence.gates import counts_of, face_words
 from fabplan.sequence.joining import finish_words, stay_step
 from fabplan.sequence.lifting import lift_of, unit_lifts
+from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.orders import Order
 from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
@@ -19,7 +19,6 @@ from fabplan.sequence.scene import LONG, Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
 from fabplan.sequence.standing import lie_of, short_words
 
-ENTRIES = 3  # openings named by which a man goes in
 HOT = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after; catch and drop "
     "zones for hot rivets.",
@@ -28,10 +27,6 @@ HOT = (
 TURNING = (
     "A turn-over is the worst hour: rated gear, the rules of the place, one man who gives signs; nobody under the load "
     "or beside it; a bolted body racks: brace it first."
-)
-INSIDE = (
-    "Confined space: permit, air test, fan, attendant outside, rescue plan before anyone goes in; a rescuer without "
-    "them is the next victim."
 )
 
 
@@ -111,12 +106,7 @@ def _man_ways(scene: Scene, shift: Shift, work: Sequence[SeamWork]) -> tuple[str
     """A check for the man inside: by which openings he goes in, and out again."""
     if not _inside(work):
         return ()
-    words = [
-        scene.gate(number)
-        for number in ways_in(scene.site, shift.phase.present, shift.floor if shift.floor_counts else None)
-    ]
-    more = f" or {len(words) - ENTRIES} others" if len(words) > ENTRIES else ""
-    return (f"man inside, in and out by {' or '.join(words[:ENTRIES])}{more}: kept clear, nothing laid across",)
+    return (way_words(scene, shift.phase.present, shift.floor if shift.floor_counts else None),)
 
 
 CHECKS = (

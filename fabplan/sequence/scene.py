@@ -16,7 +16,11 @@ LONG = 60  # signs of a list of marks in a heading or a reason
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
-    """What the steps are made from; `bolted` (n,) tells which rivets have a service bolt in the dry fit."""
+    """What the steps are made from.
+
+    `bolted` (n,) tells which rivets have a service bolt in the dry fit, `men` (n,) at which bolts, those that stay with
+    them, a man inside turns the nut or keeps the head.
+    """
 
     job: Job
     body: Body
@@ -25,6 +29,7 @@ class Scene:
     bolted: BoolArray
     datum: int
     member: BoolArray
+    men: BoolArray
 
     @property
     def ways(self) -> Ways:

@@ -14,10 +14,11 @@ from fabplan.sequence.bench_steps import bench_steps
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.formed import formed_step
 from fabplan.sequence.joining import dummy_step, weld_step
+from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.orders import Order
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
-from fabplan.sequence.scene import Scene, indices
+from fabplan.sequence.scene import Scene, count_of, indices
 
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
@@ -49,7 +50,7 @@ def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack) ->
 
 def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
     bolts = scene.bolts_through(indices(placed))
-    total = sum(count for _, count in bolts)
+    total, men = sum(count for _, count in bolts), int((scene.bolted & scene.men).sum())
     return Step(
         0,
         "dry-fit",
@@ -59,10 +60,11 @@ def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
         bolts=bolts,
         checks=(
             f"{total} service bolts in, both ends of every row, then tightened from the middle outwards",
+            *((f"{count_of(men, 'bolt')} of them wanted from inside; {way_words(scene, placed)}",) if men else ()),
             "unfair holes listed: seam, number, how far out",
             "every hole of a joint passes a pin of rivet diameter, or is reamed through all plies",
         ),
-        cautions=(LIFTING, "A drift brings holes together; it never enlarges one."),
+        cautions=(*((INSIDE,) if men else ()), LIFTING, "A drift brings holes together; it never enlarges one."),
     )
 
 

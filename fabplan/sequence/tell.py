@@ -46,7 +46,7 @@ def _runs(numbers: Sequence[str]) -> str:
     return ", ".join([*words[: RUNS if more else RUNS + 1], *more])
 
 
-def _listed(scene: Scene, rivets: IntArray) -> str:
+def listed(scene: Scene, rivets: IntArray) -> str:
     """Rivets in few words: whole seams by their marks, then runs of numbers."""
     own = scene.stacks.seam[rivets]
     total = np.bincount(scene.stacks.seam[scene.stacks.seam >= 0], minlength=len(scene.job.seams))
@@ -56,7 +56,7 @@ def _listed(scene: Scene, rivets: IntArray) -> str:
     return " and ".join([*([f"all of {marks}"] if whole else []), *([rest] if rest else [])])
 
 
-def _where(scene: Scene, rivets: IntArray) -> Where:
+def where_of(scene: Scene, rivets: IntArray) -> Where:
     """The place of the first of some rivets, and their seam where they have one in common."""
     x, y, z = scene.stacks.point[int(rivets[0])].tolist()
     seams = np.unique(scene.stacks.seam[rivets]).tolist()
@@ -125,7 +125,7 @@ def _way(scene: Scene, cure: Cure) -> str:
         return f"{_hand_holes(scene, cure.holes)} (the plate's strength round it is not checked)"
     if cure.tapped:
         rivets = np.nonzero(cure.own)[0]
-        return f"tap rivets from the side that is reached in place of {_listed(scene, rivets)}"
+        return f"tap rivets from the side that is reached in place of {listed(scene, rivets)}"
     if cure.tools:
         return "the assumed tools of the table beside the shop's own"
     return f"an opening of {scene.job.shop.man_opening:g} mm or more for a man into each shut space"
@@ -147,8 +147,8 @@ def _caused(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> Finding:
     why = (
         f"in the way: {scene.marks(cause.parts)}" if cause.parts else "tools have room, no arm and no man gets to them"
     )
-    what = f"{who} {count_of(len(cause.rivets), 'rivet')} on {cause.side}: {_listed(scene, cause.rivets)}; {why}"
-    return _made(cause.check, what, _mend(scene, cause, tried), _where(scene, cause.rivets))
+    what = f"{who} {count_of(len(cause.rivets), 'rivet')} on {cause.side}: {listed(scene, cause.rivets)}; {why}"
+    return _made(cause.check, what, _mend(scene, cause, tried), where_of(scene, cause.rivets))
 
 
 def _mend(scene: Scene, cause: Cause, tried: Sequence[Cure]) -> str:
@@ -171,7 +171,7 @@ def changed_sides(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
                 rivets = f"{count_of(len(own), 'rivet')} driven from the side of the made head"
                 what = f"{rivets}: {_runs(_numbers(scene, own))}"
                 mend = "Put them in from the other side, or list the plies the other way round."
-                where = _where(scene, own)
+                where = where_of(scene, own)
                 yield _made("heads-change-sides", what, mend, where)
 
 
@@ -179,11 +179,11 @@ def near(scene: Scene, found: Iterable[Near], limits: NearLimits) -> Iterator[Fi
     """Heads that want a special snap or dolly, by side and size, with the least room found."""
     for one in found:
         count = f"{HEADS[one.side]} of {count_of(len(one.rivets), 'rivet')}"
-        what = f"{count} nearer to an upstand than ordinary snaps and dollies: {_listed(scene, one.rivets)}"
+        what = f"{count} nearer to an upstand than ordinary snaps and dollies: {listed(scene, one.rivets)}"
         mend = "Use a special snap and dolly there, or move the row away from the upstand."
         figures = (one.room, one.ordinary, "mm")
         check = "near-upstand"
-        yield Finding(check, CHECKS[check].level, what, _where(scene, one.rivets), *figures, limits.source, mend)
+        yield Finding(check, CHECKS[check].level, what, where_of(scene, one.rivets), *figures, limits.source, mend)
 
 
 def men_inside(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:

@@ -1,5 +1,6 @@
 """The tools of the gang, and where each stands at a rivet: a chain of rods and bars on the axis and beside it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -17,6 +18,9 @@ HEAD_FACTOR = 1.75  # of d, where no table lists the head (round heads of DIN 66
 HEIGHT_FACTOR = 0.7  # of d, where no table lists the head (snap heads of BS 275)
 POINT = 1.75  # of d, shank for the point: the most of the published rules, German hand driving (from memory)
 BANDS = 3  # into which the swing of a hammer is cut
+LENGTHS = 5  # into which the handle of a spanner is cut
+SPANNERS = ("turn", "keep")
+"""Uses of tools that serve bolts alone."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,11 +81,12 @@ class Chain:
 def shop_tools(job: Job, tables: Tables) -> tuple[Tool, ...]:
     """The tools of the tables, those that the shop states in place of theirs of the same name, and its others.
 
-    Where assumed tools do not count, the table's stay for putting rivets in alone.
+    Where assumed tools do not count, the table's stay for putting rivets in, and for bolts.
     """
     stated = {tool.name: tool for tool in job.shop.tools}
     kept = [stated.pop(tool.name, tool) for tool in tables.tools]
-    counted = [tool for tool in kept if job.shop.assumed_tools or not tool.assumed or tool.use == "enter"]
+    counts = job.shop.assumed_tools
+    counted = [tool for tool in kept if counts or not tool.assumed or tool.use not in ("drive", "hold", "squeeze")]
     return (*counted, *stated.values())
 
 
@@ -118,13 +123,31 @@ def _heads(job: Job, stacks: Stacks, tables: Tables, side: int) -> tuple[FloatAr
 def served(job: Job, stacks: Stacks, tool: Tool) -> BoolArray:
     """(n,) True for rivets that a tool serves by their size and closing; those of an unknown kind count as hot."""
     hot = np.array([*(rivet.closing == "hot" for rivet in job.rivets), True])[stacks.rivet]
-    fits = (tool.largest <= 0.0) | (_diameter(stacks) <= tool.largest)
-    served: BoolArray = fits & ((tool.closing == "") | (hot == (tool.closing == "hot")))
+    served: BoolArray = large_enough(stacks, tool) & ((tool.closing == "") | (hot == (tool.closing == "hot")))
     return served
+
+
+def large_enough(stacks: Stacks, tool: Tool) -> BoolArray:
+    """(n,) True where a tool serves the diameter."""
+    return np.asarray((tool.largest <= 0.0) | (_diameter(stacks) <= tool.largest), dtype=np.bool_)
+
+
+def fits(stacks: Stacks, tool: Tool, tools: Sequence[Tool]) -> BoolArray:
+    """(n,) True where a tool fits the bolts; a table's spanner those alone that its next smaller one does not."""
+    alike = [one.largest for one in tools if (one.use, one.swing, one.assumed) == (tool.use, tool.swing, True)]
+    smaller = max((size for size in alike if size < tool.largest), default=0.0) if tool.assumed else 0.0
+    return np.asarray(large_enough(stacks, tool) & (_diameter(stacks) > smaller), dtype=np.bool_)
+
+
+def spanners(tools: Sequence[Tool]) -> tuple[Tool, ...]:
+    """Of some tools those for bolts: spanners, and what puts cold rivets in, by hand."""
+    return tuple(tool for tool in tools if tool.use in SPANNERS or (tool.use == "enter" and tool.closing != "hot"))
 
 
 def chains(tool: Tool, seat: Seat) -> tuple[tuple[Chain, bool], ...]:
     """How a tool may stand: each chain, and whether it may be turned about the axis; a straight tool first upright."""
+    if tool.use in SPANNERS:
+        return ((_spanner(tool, seat), True),)
     if tool.throat > 0.0:
         return ((_yoke(tool, seat), True),)
     if tool.handle > 0.0:
@@ -196,6 +219,19 @@ def _swung(tool: Tool, seat: Seat) -> Chain:
     return Chain((nose, *bands, hand), middle, tool.handle)
 
 
+def _spanner(tool: Tool, seat: Seat) -> Chain:
+    """A jaw, the sector that the handle goes through as bars one beyond the other, never too small, and the hand."""
+    jaw, half = _nose(tool, seat), float(np.radians(tool.swing)) / 2.0
+    start, wide = jaw.length - tool.body_length, 2.0 * float(np.sin(half))
+    bands = []
+    for near, far in pairwise((tool.handle * np.arange(LENGTHS + 1) / LENGTHS).tolist()):
+        begin = near or far * wide / 2.0  # behind the nut no more than half the handle's width
+        bands.append(_rod(start, tool.body_length, tool.body_diameter + far * wide, begin, far - begin))
+    near = tool.handle * float(np.cos(half))
+    hand = _rod(start, tool.room_length, tool.room_diameter + tool.handle * wide, near, tool.handle - near)
+    return Chain((jaw, *bands, hand), start + tool.room_length / 2.0, tool.handle)
+
+
 def _yoke(tool: Tool, seat: Seat) -> Chain:
     """Two dies, two arms, and the back that joins them beyond the plate's edge, which the plies must be clear of."""
     die, back = _nose(tool, seat), tool.throat + tool.body_diameter / 2.0
@@ -229,7 +265,7 @@ def tool_words(tool: Tool) -> str:
         (tool.body_offset, f"up to {tool.body_offset:g} off the axis"),
         (tool.room_length, f"behind it room of {tool.room_diameter:g} dia x {tool.room_length:g}"),
         (tool.crank, f"cranked {tool.crank:g} aside"),
-        (tool.handle, f"swung {tool.swing:g} degrees on a handle of {tool.handle:g}"),
+        (tool.handle, f"{f'swung {tool.swing:g} degrees on ' if tool.swing else ''}a handle of {tool.handle:g}"),
         (tool.throat, f"throat {tool.throat:g}"),
         (tool.largest, f"for rivets to {tool.largest:g}"),
         (tool.closing != "", f"for {tool.closing} rivets"),

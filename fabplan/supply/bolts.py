@@ -22,15 +22,17 @@ ROWS, IN_ROW = 4, 3  # a straight seam has at most so many rows, each of at leas
 DRIFT_SHARE = 0.1  # one drift for ten holes, and two to set the piece (planning practice, from memory)
 
 
-def bolt_lines(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[BoltLine, ...], tuple[tuple[str, int], ...]]:
+def bolt_lines(
+    job: Job, stacks: Stacks, takes: BoolArray, chosen: IntArray
+) -> tuple[tuple[BoltLine, ...], tuple[tuple[str, int], ...]]:
     """Lines for bolts and drifts, and the service bolts of each seam.
 
     Args:
         job: the job.
         stacks: all stacks.
         takes: (n,) True for stacks that take a rivet; the other claimed ones keep bolts.
+        chosen: (k,) stacks that have a service bolt in the dry fit.
     """
-    chosen = service_bolts(job, stacks, takes)
     service = _lines("service bolt", stacks, chosen, f"length: {LENGTH_RULE}; out as rivets go in")
     kinds = np.array([rivet.kind != "rivet" for rivet in job.rivets] + [False], dtype=np.bool_)
     stays = np.nonzero(~takes & (stacks.seam >= 0) & ~kinds[stacks.rivet])[0]
@@ -85,7 +87,7 @@ def plug_lines(job: Job, body: Body, stacks: Stacks) -> tuple[BoltLine, ...]:
 
 
 def service_bolts(job: Job, stacks: Stacks, takes: BoolArray) -> IntArray:
-    """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; arguments as of `bolt_lines`.
+    """Indices (k,) of the stacks that are bolted in the dry fit, seam by seam; other arguments as of `bolt_lines`.
 
     Holes for bolts are bolted like those for rivets: theirs go in when the body stands, reamed where they are fitted.
     Holes that are not there yet take none.

@@ -1,5 +1,9 @@
 """All that is to be bought, cut and sawn for a body."""
 
+from collections.abc import Mapping
+
+import numpy as np
+
 from fabplan.model.body import Body, Stacks
 from fabplan.model.driven import driven
 from fabplan.model.finding import Finding
@@ -12,7 +16,9 @@ from fabplan.supply.plates import plate_lines
 from fabplan.supply.rivets import rivet_lines
 
 
-def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[Supply, tuple[Finding, ...]]:
+def count(
+    job: Job, body: Body, stacks: Stacks | None, tables: Tables, moved: Mapping[int, int] | None = None
+) -> tuple[Supply, tuple[Finding, ...]]:
     """The lists, and what to ask about them.
 
     Args:
@@ -20,6 +26,7 @@ def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[
         body: its pieces; whether they could be placed does not matter to plates and bars.
         stacks: the rivets, or None where nothing was put together: then no rivets and bolts are listed.
         tables: shop tables.
+        moved: stacks whose service bolts stand in others, and these.
     """
     pieces = sum(body.part_of(number).mass for number in range(len(body.instances)))
     plates, bars = plate_lines(body), bar_lines(body)
@@ -27,9 +34,11 @@ def count(job: Job, body: Body, stacks: Stacks | None, tables: Tables) -> tuple[
         return Supply(plates, bars, total_mass=pieces), ()
     takes = driven(job, body, stacks)
     rivets, rivet_line, findings = rivet_lines(job, stacks, takes, tables)
-    bolts, seam_bolts = bolt_lines(job, stacks, takes)
+    chosen = service_bolts(job, stacks, takes)
+    chosen = np.array([(moved or {}).get(one, one) for one in chosen.tolist()], dtype=np.int64)
+    bolts, seam_bolts = bolt_lines(job, stacks, takes, chosen)
     bolts = (*bolts, *dummy_lines(job, body), *plug_lines(job, body, stacks))
-    bolted = tuple(service_bolts(job, stacks, takes).tolist())
+    bolted = tuple(chosen.tolist())
     rivet_mass = sum(line.count * line.mass_each for line in rivets)
     mass = pieces + rivet_mass
     return Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, mass, rivet_mass, bolted), findings

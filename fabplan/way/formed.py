@@ -1,5 +1,6 @@
 """What is formed: the records of the forming sheets, all that is found about them, and rivets through them."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from fabplan.body.bend_table import not_in_table
@@ -36,10 +37,11 @@ def forming(
 
 
 def supplied(
-    job: Job, body: Body, holes: BodyHoles, stacks: Stacks, tables: Tables
+    job: Job, placed: tuple[Body, BodyHoles, Stacks], tables: Tables, moved: Mapping[int, int] | None = None
 ) -> tuple[Supply, tuple[Finding, ...]]:
-    """The lists, with the rivets that go through plates formed to template."""
-    supply, found = count(job, body, counted(job, body, holes, stacks), tables)
+    """The lists, with the rivets that go through plates formed to template; `moved` as in `fabplan.supply.count`."""
+    body, holes, stacks = placed
+    supply, found = count(job, body, counted(job, body, holes, stacks), tables, moved)
     many = len(stacks)
     own = tuple(one for one in supply.bolted if one < many)
     return replace(supply, rivet_line=supply.rivet_line[:many], bolted=own), found

@@ -85,9 +85,12 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     )
     room_findings = check_head_room(job, placing.body, stacks, tables, body_findings)
     progress("counting")
-    supply, supply_findings = supplied(job, placing.body, holes, stacks, tables)
+    kit = placing.body, holes, stacks
+    supply, supply_findings = supplied(job, kit, tables)
     progress("reach and order")
     sequence, order_findings = order(job, placing.body, stacks, tables, supply.bolted)
+    if sequence.moved:
+        supply, supply_findings = supplied(job, kit, tables, dict(sequence.moved))
     of_rules = (*bar_findings, *leg_findings, *joint_findings)
     of_work = (*room_findings, *supply_findings, *order_findings)
     told = (*of_rules, *tell(job, why), *body_findings, *of_work)

@@ -70,6 +70,21 @@ def test_tools_may_stand_by_themselves(folder: Path) -> None:
     assert {one.name for one in job.shop.tools} == {"bar", "gun"}
 
 
+def test_a_spanner_has_a_handle_and_swings_where_it_turns(folder: Path) -> None:
+    for use, swing, wrong in (("turn", 30.0, ""), ("turn", 0.0, "swing"), ("keep", 0.0, ""), ("keep", 30.0, "swing")):
+        tool = f'[[tool]]\nname = "mine"\nuse = "{use}"\nnose_diameter = 34\nnose_length = 30\nbody_diameter = 24\n'
+        text = GOOD + tool + "body_length = 30\nhandle = 170\n" + (f"swing = {swing}\n" if swing else "")
+        if not wrong:
+            (mine,) = [one for one in read(folder, text).shop.tools if one.name == "mine"]
+            assert (mine.use, mine.handle, mine.swing, mine.nose_over_head) == (use, 170.0, swing, 34.0)
+            continue
+        told = [fault for fault in faults(folder, text) if "mine" in fault.place]
+        assert len(told) == 1
+        assert wrong in f"{told[0].what} {told[0].mend}"
+    (bare,) = [one for one in faults(folder, GOOD + tool + "body_length = 30\n") if "mine" in one.place]
+    assert "handle" in f"{bare.what} {bare.mend}"
+
+
 def test_a_yoke_is_stated_with_its_throat(folder: Path) -> None:
     tool = '[[tool]]\nname = "yoke"\nuse = "squeeze"\nnose_diameter = 26\nnose_length = 50\nbody_diameter = 60\n'
     job = read(folder, GOOD + tool + "body_length = 90\nthroat = 250\n")

@@ -99,12 +99,13 @@ def test_every_row_names_its_source_and_stands_once() -> None:
 
 
 def test_tools_are_assumed_and_serve_both_sides() -> None:
-    assert {tool.use for tool in TABLES.tools} == {"drive", "hold", "squeeze", "enter"}
+    of_bolts = ("turn", "keep")
+    assert {tool.use for tool in TABLES.tools} == {"drive", "hold", "squeeze", "enter", *of_bolts}
     assert all(tool.assumed for tool in TABLES.tools)
     # half the head and 1/4 inch is the least room to the face of a standing leg (detailing practice of 1912)
     assert TABLES.near.least == 0.5
     assert TABLES.near.plus == pytest.approx(25.4 / 4.0)
-    noses = [tool.nose_over_head / 2.0 for tool in TABLES.tools if tool.use != "enter"]
+    noses = [tool.nose_over_head / 2.0 for tool in TABLES.tools if tool.use not in ("enter", *of_bolts)]
     assert noses == pytest.approx([25.4 / 4.0] * len(noses))
 
 

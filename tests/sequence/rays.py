@@ -7,7 +7,7 @@ import trimesh
 
 from fabplan.geom.envelope import Rods
 from fabplan.geom.prism import Solid
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
 from fabplan.model.tables import Tables
@@ -69,9 +69,9 @@ def rays_in(rods: Rods, count: int, rng: np.random.Generator, inset: float) -> R
 class Judge:
     """A body, its ways of reach, and its panels as trimesh sees them."""
 
-    def __init__(self, job: Job, body: Body, stacks: Stacks, tables: Tables) -> None:
+    def __init__(self, job: Job, body: Body, stacks: Stacks, tables: Tables, bolts: BoolArray | None = None) -> None:
         self.stacks, self.panels = stacks, panels_of(body)
-        self.ways = ways(job, body, stacks, self.panels, tables)
+        self.ways = ways(job, body, stacks, self.panels, tables, bolts)
         self.seats = seats(job, stacks, tables)
         meshes = [mesh_of(one) for one in self.panels.solids]
         self.mesh: trimesh.Trimesh = trimesh.util.concatenate(meshes)  # type: ignore[assignment]

@@ -31,11 +31,13 @@ def _along(mark: str, plies: tuple[str, str], start: Vector, end: Vector, axis: 
     return Seam(mark, plies, odd_line(start, end, 38.0), axis, {"head": "outside"})
 
 
-def lidded(lid: bool = True, stiffener: float = 0.0, back: float = BACK) -> Kit:
+def lidded(
+    lid: bool = True, stiffener: float = 0.0, back: float = BACK, span: tuple[float, float] = (40.0, LONG - 40.0)
+) -> Kit:
     """A box with its lid on: floor, walls and lid on angles inside, all heads outside. No opening anywhere.
 
     Without its lid it is open. A stiffening angle lies outside along the row B, its heel so many mm from that row, its
-    own row so many from its heel.
+    own row so many from its heel; it spans so much of the side.
     """
     inner = WIDE - BACK
     pieces: list[Piece] = [
@@ -68,9 +70,9 @@ def lidded(lid: bool = True, stiffener: float = 0.0, back: float = BACK) -> Kit:
         _along("M", ("T1", "B2"), (50.0, inner, HIGH), (LONG - 44.0, inner, HIGH), minus(Z)),
     ]
     if stiffener:
-        length, low = LONG - 80.0, down + stiffener
-        pieces.append(_angle("X1", (40.0, -T, low), X, Z, length))
-        seams.append(_along("X", ("X1", "S1"), (60.0, -T, low + back), (LONG - 66.0, -T, low + back), Y))
+        (first, last), low = span, down + stiffener
+        pieces.append(_angle("X1", (first, -T, low), X, Z, last - first))
+        seams.append(_along("X", ("X1", "S1"), (first + 20.0, -T, low + back), (last - 26.0, -T, low + back), Y))
     if not lid:
         pieces = [piece for piece in pieces if piece.mark not in ("T1", "B1", "B2")]
         seams = [seam for seam in seams if seam.mark not in ("J", "K", "L", "M")]

@@ -168,7 +168,8 @@ def yard(box: Made) -> tuple[Yard, tuple[Phase, ...]]:
     standing, datum = np.ones(len(body.instances), dtype=np.bool_), box.index("F1")
     peeling = peel(place, member, standing, datum)
     found, _ = phases(place, member, peeling, held_back(body, place, member, standing, datum))
-    scene = Scene(job, body, stacks, place, np.zeros(len(stacks), dtype=np.bool_), datum, member)
+    none = np.zeros(len(stacks), dtype=np.bool_)
+    scene = Scene(job, body, stacks, place, none, datum, member, none)
     return Yard(scene, seats(job, stacks, tables)), found
 
 

@@ -7,9 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fabplan.model.arrays import BoolArray
+from fabplan.model.body import Stacks
 from fabplan.model.job import Job
-from fabplan.supply.bolts import bolt_length, bolt_lines, bolt_size, rows_along, spread
+from fabplan.model.supply import BoltLine
+from fabplan.supply.bolts import bolt_length, bolt_lines, bolt_size, rows_along, service_bolts, spread
 from tests.supply.stacked import SEAM, job, stacks
+
+
+def listed(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[BoltLine, ...], tuple[tuple[str, int], ...]]:
+    """The lines with the service bolts that are chosen by share."""
+    return bolt_lines(job, stacks, takes, service_bolts(job, stacks, takes))
 
 
 @pytest.mark.parametrize(
@@ -69,13 +77,13 @@ def test_a_ring_is_one_row_in_its_own_order() -> None:
 def test_holes_as_drawn_to_a_micron_are_one_size_of_drift() -> None:
     run = stacks((12.0,) * 4)
     rough = replace(run, hole=np.array([11.0, 11.0004, 10.9996, 11.0]))
-    lines, _ = bolt_lines(job(), rough, np.ones(4, dtype=np.bool_))
+    lines, _ = listed(job(), rough, np.ones(4, dtype=np.bool_))
     assert [line.what for line in lines] == ["service bolt", "drift"]
 
 
 def test_a_tight_seam_with_its_drifts() -> None:
     run = stacks((12.0,) * 40)
-    lines, seam_bolts = bolt_lines(job(), run, np.ones(40, dtype=np.bool_))
+    lines, seam_bolts = listed(job(), run, np.ones(40, dtype=np.bool_))
     service, drift = lines
     # half of 40 bolted; 12 + 2 x 10 = 32, so 35 long; a nut and two washers each
     assert (service.what, service.diameter, service.length, service.count) == ("service bolt", 10.0, 35.0, 20)
@@ -89,17 +97,17 @@ def test_a_tight_seam_with_its_drifts() -> None:
 def test_a_plain_seam_takes_fewer() -> None:
     run = stacks((12.0,) * 40)
     plain = job(seams=(replace(SEAM, tight=False), replace(SEAM, mark="B")))
-    _, seam_bolts = bolt_lines(plain, run, np.ones(40, dtype=np.bool_))
+    _, seam_bolts = listed(plain, run, np.ones(40, dtype=np.bool_))
     assert seam_bolts == (("A", 14), ("B", 0))  # a third of 40 is 13.3
 
 
 def test_bolts_that_stay_are_listed_apart() -> None:
     run = stacks((12.0,) * 4)
-    lines, seam_bolts = bolt_lines(job(), run, np.zeros(4, dtype=np.bool_))
+    lines, seam_bolts = listed(job(), run, np.zeros(4, dtype=np.bool_))
     assert [(line.what, line.diameter, line.count) for line in lines] == [("bolt that stays", 10.0, 4)]
     assert seam_bolts == (("A", 0),)
 
 
 def test_a_job_without_seams() -> None:
     empty = Job(job().path, job().drawings)
-    assert bolt_lines(empty, stacks(()), np.zeros(0, dtype=np.bool_)) == ((), ())
+    assert listed(empty, stacks(()), np.zeros(0, dtype=np.bool_)) == ((), ())

@@ -4,7 +4,7 @@ Between the first and the last metal of a panel on a line all counts as metal: a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
@@ -28,12 +28,14 @@ class Course:
         way: (3,) unit vector.
         across: (2, 3) directions across it.
         low, high: (k, 3) box of each panel across and along the way, mm.
+        shadows: what panels cover, seen along the way, of those that were asked for.
     """
 
     way: FloatArray
     across: FloatArray
     low: FloatArray
     high: FloatArray
+    shadows: dict[int, shapely.Geometry] = field(default_factory=dict)
 
 
 def course(solids: Sequence[Solid], way: FloatArray) -> Course:
@@ -63,7 +65,8 @@ def blocked(solids: Sequence[Solid], seen: Course, pairs: IntArray, far: float =
     if not len(pairs):
         return found
     known = np.unique(pairs)
-    shadows = np.array([_shadow(solids[k], seen) for k in known.tolist()], dtype=object)
+    seen.shadows.update({k: _shadow(solids[k], seen) for k in known.tolist() if k not in seen.shadows})
+    shadows = np.array([seen.shadows[k] for k in known.tolist()], dtype=object)
     place = np.searchsorted(known, pairs)
     common = shapely.buffer(shapely.intersection(shadows[place[:, 0]], shadows[place[:, 1]]), -GRAZE / 2.0)
     kept = np.nonzero(~shapely.is_empty(common))[0]

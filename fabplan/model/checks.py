@@ -281,6 +281,7 @@ CHECKS: dict[str, Check] = _table(
         (BODY, TOOLS),
         "tool sizes",
     ),
+    ("tool-through-opening", _NOTE, "tools wider than the opening that their arm takes", (BODY, TOOLS), "tool sizes"),
     ("no-way-on", _QUERY, "a piece with no straight way on when it comes", (BODY,), _GEOMETRY),
     ("man-inside", _NOTE, "a rivet that needs a man inside the body", (BODY, TOOLS), "confined-space practice"),
     ("order-broken", _STOP, "a step of the stated order that cannot be done", (BODY, TOOLS), "the job file"),

@@ -11,7 +11,7 @@ from fabplan.model.finding import Finding
 from fabplan.model.job import Job
 from fabplan.model.sequence import Core, Sequence, Step
 from fabplan.model.tables import Tables
-from fabplan.sequence import tell
+from fabplan.sequence import spanners, tell, tool_entry
 from fabplan.sequence.access import HAND_LENGTH, Site, site
 from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
@@ -23,7 +23,6 @@ from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene, count_of
 from fabplan.sequence.shifts import HOIST, RATES, Yard
 from fabplan.sequence.solve import solver_there
-from fabplan.sequence.spanners import tightened, told
 from fabplan.sequence.standing import no_room
 from fabplan.sequence.steps import make_steps
 from fabplan.sequence.tools import POINT, seats, tool_words
@@ -65,7 +64,7 @@ def order(
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member, np.zeros_like(has_bolt))
-    bolts = tightened(scene, tables, placed, done)
+    bolts = spanners.tightened(scene, tables, placed, done)
     scene = replace(scene, bolted=bolts.bolted, men=bolts.men)
     place = Yard(scene, seats(job, stacks, tables))
     weighed, steps, way_findings = _weighed(place, placed, done, back)
@@ -77,7 +76,8 @@ def order(
     found = (
         *found,
         *gates(scene, steps),
-        *told(scene, bolts),
+        *spanners.told(scene, bolts),
+        *tool_entry.told(scene, tool_entry.too_wide(scene, place.seats, taken.phases)),
         *no_room(scene, taken.shifts),
         *way_findings,
         *(broken(scene, done) if job.order else ()),

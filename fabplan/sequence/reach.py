@@ -151,6 +151,8 @@ def ways(job: Job, body: Body, stacks: Stacks, panels: Panels, tables: Tables, b
     rows = []
     for number, tool in enumerate(tools):
         serves = served(job, stacks, tool) if bolts is None else bolts & fits(stacks, tool, tools)
+        if bolts is not None and not serves.any():
+            continue
         for side in (1,) if tool.use == "squeeze" else (0, 1):
             found = _tool_ways(place, tool, side, serves)
             rows += [(found, at, use, number) for at, use in _uses(tool, side)]
@@ -186,6 +188,8 @@ def _tool_ways(place: _Place, tool: Tool, side: int, serves: BoolArray) -> _Foun
         near = _near(place, seat, chain, todo)
         upright = np.concatenate([_hits(place, seat, one, near, first) for one in chain.pieces if not one.turned])
         for number, turn in enumerate(spread_turns(TURNS)[: TURNS if turned else 1].tolist()):
+            if number and not todo.any():
+                break
             angle = 2.0 * np.pi * turn / TURNS
             aside = np.cos(angle) * first + np.sin(angle) * second
             near = near[:, todo[near[0]]]

@@ -122,6 +122,9 @@ def test_a_step_with_a_man_inside_names_his_way_and_warns(steps: tuple[Step, ...
     assert last.kind == "close"
     assert ways[last.number][0].split(": kept")[0].endswith("the opening of H1, 620 mm, at 1850 600 1108")
     assert all("T1 is off" in ways[step.number][0] for step in inside[:-1])
+    (dry,) = [step for step in steps if step.kind == "dry-fit"]
+    assert [line for line in dry.checks if "wanted from inside; man inside, in and out by the opening of H1" in line]
+    inside.append(dry)
     for step in steps:
         assert any(line.startswith("Confined space: permit, air test") for line in step.cautions) == (step in inside)
         for work in step.work:

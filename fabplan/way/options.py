@@ -42,7 +42,7 @@ def _built(made: Assembly) -> tuple[Finding, ...]:
     job, body, stacks, tables = made.job, made.placing.body, made.stacks, made.tables
     found = tuple(check_body(job, made.placing, made.holes, stacks))
     room = check_head_room(job, body, stacks, tables, found)
-    supply, lengths = supplied(job, body, made.holes, stacks, tables)
+    supply, lengths = supplied(job, (body, made.holes, stacks), tables)
     _, reach = order(job, body, stacks, tables, supply.bolted)
     of_rules = (
         *check_legs(job, body, stacks, tables),

@@ -122,7 +122,10 @@ def test_where_no_hole_nearby_is_better_it_is_told(tmp_path: Path) -> None:
 
 
 def test_bolts_that_stay_are_proved_alike(tmp_path: Path) -> None:
-    """The row B fitted with bolts: none can be tightened beside the angle, each can without it."""
+    """The row B fitted with bolts: none can be tightened beside the angle, each can without it.
+
+    Their heads are 1.75 d, 17.5 mm, where no table lists them: a jaw of 33.5 mm wants 16.75, and 17 are there inside.
+    """
     for span, free in (((20.0, LONG - 20.0), False), (None, True)):
         folder = tmp_path / str(free)
         folder.mkdir()
@@ -131,7 +134,7 @@ def test_bolts_that_stay_are_proved_alike(tmp_path: Path) -> None:
         row = box.stacks.seam == [seam.mark for seam in box.job.seams].index("B")
         stacks = replace(box.stacks, rivet=np.where(row, len(box.job.rivets), box.stacks.rivet))
         box = replace(box, job=replace(box.job, rivets=(*box.job.rivets, bolt)), stacks=stacks)
-        _, missed = ordered(box, [], spanners(17.0))
+        _, missed = ordered(box, [], spanners(16.0))
         told = {hole for one in missed for hole in one.where.holes}
         assert told == (set() if free else {stacks.number[k] for k in np.nonzero(row)[0].tolist()})
         assert all("staying bolt" in one.what and "when they are fitted" in one.what for one in missed)

@@ -4,7 +4,8 @@ Between the first and the last metal of a panel on a line all counts as metal: a
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -17,6 +18,7 @@ GRAZE = 0.5  # mm by which metal may overlap across the way, or lie ahead of it,
 SQUARE = 1e-4  # sine of 0.006 degrees: a way so near to the plane of a face, or to its normal, runs in it
 CHORDS = 0.1  # mm by which round edges are made simpler: less than what may graze
 PLAIN = 1e-3  # mm2 by which a face may differ from its hull and count as convex
+KEPT = 20_000  # shadows of panels that are kept: some hundred panels along some dozen ways
 SAMPLES = 12  # lines along which two panels are held against one another, besides one in the middle
 
 
@@ -28,24 +30,27 @@ class Course:
         way: (3,) unit vector.
         across: (2, 3) directions across it.
         low, high: (k, 3) box of each panel across and along the way, mm.
-        shadows: what panels cover, seen along the way, of those that were asked for.
     """
 
     way: FloatArray
     across: FloatArray
     low: FloatArray
     high: FloatArray
-    shadows: dict[int, shapely.Geometry] = field(default_factory=dict)
 
 
 def course(solids: Sequence[Solid], way: FloatArray) -> Course:
     """Panels seen along a way."""
-    across = np.cross(np.eye(3)[int(np.abs(way).argmin())], way)
-    across /= np.linalg.norm(across)
-    frame = np.array([across, np.cross(way, across), way])
+    frame = np.vstack([_across(way), way])
     seen = np.vstack([one.corners for one in solids]) @ frame.T
     first = np.cumsum([0, *(len(one.corners) for one in solids[:-1])])
     return Course(way, frame[:2], np.minimum.reduceat(seen, first), np.maximum.reduceat(seen, first))
+
+
+def _across(way: FloatArray) -> FloatArray:
+    """Two unit vectors (2, 3) square to a way and to one another."""
+    across = np.cross(np.eye(3)[int(np.abs(way).argmin())], way)
+    across /= np.linalg.norm(across)
+    return np.array([across, np.cross(way, across)])
 
 
 def ahead(seen: Course, moving: IntArray, standing: IntArray, far: float = np.inf) -> IntArray:
@@ -64,9 +69,8 @@ def blocked(solids: Sequence[Solid], seen: Course, pairs: IntArray, far: float =
     found = np.zeros(len(pairs), dtype=np.bool_)
     if not len(pairs):
         return found
-    known = np.unique(pairs)
-    seen.shadows.update({k: _shadow(solids[k], seen) for k in known.tolist() if k not in seen.shadows})
-    shadows = np.array([seen.shadows[k] for k in known.tolist()], dtype=object)
+    known, way = np.unique(pairs), tuple(seen.way.tolist())
+    shadows = np.array([_shadow(solids[k], way) for k in known.tolist()], dtype=object)
     place = np.searchsorted(known, pairs)
     common = shapely.buffer(shapely.intersection(shadows[place[:, 0]], shadows[place[:, 1]]), -GRAZE / 2.0)
     kept = np.nonzero(~shapely.is_empty(common))[0]
@@ -88,11 +92,13 @@ def _lines(common: NDArray[np.object_]) -> tuple[IntArray, FloatArray]:
     return np.concatenate([np.arange(len(common)), of[kept]]), np.vstack([middle, corners[kept]])
 
 
-def _shadow(solid: Solid, seen: Course) -> shapely.Geometry:
-    """What a prism covers, seen along the way."""
-    across, deep = seen.across @ solid.frame.rotation, np.array([0.0, 0.0, -solid.thickness])
-    origin, shift = seen.across @ solid.frame.origin, seen.across @ solid.frame.rotation @ deep
-    seen_on = abs(float(seen.way @ solid.frame.rotation[:, 2]))
+@lru_cache(maxsize=KEPT)
+def _shadow(solid: Solid, way: tuple[float, ...]) -> shapely.Geometry:
+    """What a prism covers, seen along a way: kept, as what stands is asked along the same ways again and again."""
+    on = _across(np.array(way))
+    across, deep = on @ solid.frame.rotation, np.array([0.0, 0.0, -solid.thickness])
+    origin, shift = on @ solid.frame.origin, on @ solid.frame.rotation @ deep
+    seen_on = abs(float(np.array(way) @ solid.frame.rotation[:, 2]))
     simple = solid.face.simplify(CHORDS)
     face = simple if isinstance(simple, shapely.Polygon) else solid.face
     rings = [np.asarray(ring.coords) for ring in (face.exterior, *face.interiors)]
@@ -138,7 +144,7 @@ def _through(solid: Solid, seen: Course, feet: FloatArray) -> tuple[FloatArray, 
         low, high = ends.min(axis=1), ends.max(axis=1)
     runs = [foot[:, :2] + (at * way[:2].reshape(2, 1)).T for at in (low, high)]
     if np.hypot(*way[:2]) < SQUARE:
-        inside = shapely.intersects_xy(solid.face.buffer(GRAZE), foot[:, 0], foot[:, 1])
+        inside = shapely.intersects_xy(_grown(solid), foot[:, 0], foot[:, 1])
         return np.where(inside, low, np.inf), np.where(inside, high, -np.inf)
     parts = shapely.intersection(shapely.linestrings(np.stack(runs, axis=1)), solid.face)
     points, of = shapely.get_coordinates(parts, return_index=True)
@@ -147,3 +153,9 @@ def _through(solid: Solid, seen: Course, feet: FloatArray) -> tuple[FloatArray, 
     np.minimum.at(near, of, along)
     np.maximum.at(far, of, along)
     return near, far
+
+
+@lru_cache(maxsize=KEPT)
+def _grown(solid: Solid) -> shapely.Geometry:
+    """The face of a panel with what a line along its edge grazes."""
+    return solid.face.buffer(GRAZE)

@@ -22,6 +22,8 @@ class Bodies:
         bare: holes that no body gives a mate.
         whole: True where all ways were looked at, so that there are no other bodies as good.
         kinds: pieces that are one another's like, as instances.
+        near: where not all ways were looked at: so many pieces of the first body, whichever hang together, were laid
+            anew in all ways.
     """
 
     datum: int
@@ -29,6 +31,7 @@ class Bodies:
     bare: int
     whole: bool
     kinds: tuple[tuple[int, ...], ...]
+    near: int = 0
 
 
 def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WORK) -> Bodies:
@@ -51,7 +54,7 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
         like = like or named
         bodies.append(_poses(kinds, stances, named, parts))
     bare = found.bare if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-    return Bodies(first, tuple(bodies), bare, found.whole, tuple(kind.instances for kind in kinds))
+    return Bodies(first, tuple(bodies), bare, found.whole, tuple(kind.instances for kind in kinds), found.near)
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:

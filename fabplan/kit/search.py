@@ -8,7 +8,7 @@ the same holes open go on alike, and the second is not searched again: that make
 choices and not with their product.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -27,6 +27,12 @@ WORK = 15_000
 """Steps looked at before the search gives up: half a minute or so; pairs of pieces, `PAIRS` times as many."""
 
 PAIRS = 10
+
+SHARES = 3
+"""Costs between which the steps are shared while no body is found."""
+
+NEAR = 3
+"""Pieces of a body that are laid anew in all ways where not all bodies could be looked at."""
 
 BODIES = 300
 """Bodies after which no more are listed."""
@@ -56,10 +62,18 @@ class State:
 
 @dataclass(slots=True, eq=False)
 class Found:
-    """What a search found: bodies of one cost, as stances, the holes that they leave bare, and whether all was seen."""
+    """What a search found.
+
+    Attributes:
+        bodies: those that leave the fewest holes bare, as stances.
+        bare: how many.
+        near: pieces of the first of them that were laid anew in all ways, where not all ways were looked at.
+        whole: True where all ways were.
+    """
 
     bodies: list[tuple[int, ...]] = field(default_factory=list)
     bare: int = 0
+    near: int = 0
     whole: bool = True
 
 
@@ -96,7 +110,7 @@ class Search:
         self.kinds, self.stances, self.work, self.steps = kinds, stances, work, 0
         self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-        self.found, self.budget = Found(), 0
+        self.found, self.budget, self.until, self.cut = Found(), 0, work, False
         self.trouble = _Trouble()
         self.last: Hole | None = None
         self.seen: set[object] = set()
@@ -104,15 +118,41 @@ class Search:
 
     def run(self, datum: int) -> Found:
         """The bodies with the least cost, from a stance of the datum."""
-        kind = self.stances.kind(datum)
-        left = tuple(len(one.instances) - (number == kind) for number, one in enumerate(self.kinds))
         least = sum(own.torn * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
         for slack in SLACK:
-            self.found, self.budget, self.seen, self.ends = Found(), least + slack, set(), {}
-            self._grown(State((datum,), {datum: 0}, left))
-            if self.found.bodies or not self.found.whole:
+            self.budget, self.until = least + slack, self.steps + self.work // SHARES
+            self._from([self._start(datum)])
+            if self.found.bodies or self.steps >= self.work:
                 break
+        if self.found.bodies and not self.found.whole:
+            self.until = self.steps + self.work
+            self.found.near = self._from(self._without(self.found.bodies[0])) * NEAR
         return self.found
+
+    def _start(self, datum: int) -> State:
+        left = _less(tuple(len(kind.instances) for kind in self.kinds), self.stances.kind(datum))
+        return State((datum,), {datum: 0}, left)
+
+    def _from(self, starts: Iterable[State]) -> bool:
+        """Search on from some states; False where not all could be looked at."""
+        self.seen, self.ends, self.cut = set(), {}, False
+        for state in starts:
+            self._grown(state)
+        self.found.whole &= not self.cut
+        return not self.cut
+
+    def _without(self, body: tuple[int, ...]) -> Iterator[State]:
+        """The states of a body without some pieces that hang together, as many as `NEAR`."""
+        touching = {one: {two for two in body[1:] if self.stances.met(one, two)} for one in body[1:]}
+        groups = {frozenset([one]) for one in touching}
+        for _ in range(min(NEAR, len(touching)) - 1):
+            groups = {group | {two} for group in groups for one in group for two in touching[one] - group} or groups
+        for group in sorted(map(sorted, groups)):
+            state = self._start(body[0])
+            for number in body[1:]:
+                if number not in group:
+                    state = self._placed(state, number)
+            yield state
 
     def _grown(self, state: State) -> End | None:
         """Search on from a state; what ends it, where that was found."""
@@ -121,9 +161,9 @@ class Search:
             return None
         self.seen.add(key)
         self.steps += 1
-        done = self.steps > self.work or self.stances.spent > PAIRS * self.work
+        done = self.steps > self.until or self.stances.spent > PAIRS * self.work
         if done or len(self.found.bodies) >= BODIES:
-            self.found.whole = False
+            self.cut = True
             return None
         open_ = self._open(state)
         if -self._room(state, open_) + len(state.spare) > self.budget:
@@ -314,8 +354,7 @@ class Search:
                 met[one] |= theirs
                 own |= self.stances.met(number, one)
         met[number] = own
-        left = tuple(count - (k == kind) for k, count in enumerate(state.left))
-        return State((*state.placed, number), met, left, state.spare)
+        return State((*state.placed, number), met, _less(state.left, kind), state.spare)
 
     def _ended(self, state: State, end: tuple[int, ...]) -> int | None:
         """The cost of the body that what ended a like state makes of this one; it is recorded where it makes one."""
@@ -343,3 +382,7 @@ class Search:
         """The holes of placed pieces that have no mate and could have one."""
         open_ = self._open(replace(state, spare=frozenset()))
         return [(number, hole) for number, holes in open_.items() for hole in members(holes).tolist()]
+
+
+def _less(left: tuple[int, ...], kind: int) -> tuple[int, ...]:
+    return tuple(count - (number == kind) for number, count in enumerate(left))

@@ -5,6 +5,7 @@ another, whichever piece it is. Nothing of the search is used.
 """
 
 from collections.abc import Mapping, Sequence
+from itertools import permutations
 
 import numpy as np
 
@@ -32,7 +33,7 @@ def true_pose(kit: Kit, mark: str) -> Pose:
 
 def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Bodies) -> str:
     """One of the four words."""
-    if not found.bodies or not found.whole:
+    if not found.bodies or not (found.whole or found.near):
         return UNSURE
     points = {id(part): _points(part) for part in parts}
     true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
@@ -68,24 +69,32 @@ def _same(body: list[Piece], true: list[Piece], others: list[list[Piece]]) -> bo
         left = [piece for piece in moved if not _among(piece, true)]
         if not left:
             return True
-        wanted = [piece for piece in true if not _among(piece, moved)]
-        choices = [_moved(piece, lie) for other in others for piece in other]
-        if all(_among(piece, choices) for piece in wanted) and _by_choices(moved, true, others, lie):
+        if _by_choices(body, true, others, lie):
             return True
     return False
 
 
 def _by_choices(body: list[Piece], true: list[Piece], others: list[list[Piece]], lie: Pose) -> bool:
-    """Whether the choices in which other bodies differ from this one, some of them taken together, make it true."""
-    moved = body
-    for other in others:
-        seen = [_moved(piece, lie) for piece in other]
-        away = [piece for piece in body if not _among(piece, seen)]
-        come = [piece for piece in seen if not _among(piece, body)]
-        if come and all(_among(piece, true) for piece in come) and not any(_among(piece, true) for piece in away):
-            moved = [piece for piece in moved if not _among(piece, away)]
-            moved += [piece for piece in come if not _among(piece, moved)]
-    return len(moved) == len(true) and all(_among(piece, true) for piece in moved)
+    """Whether the choices in which two bodies of the list differ, some of them taken together, make a body true."""
+    known = list(true)
+    wanted = set(range(len(true)))
+    mine, *rest = (_numbered([_moved(piece, lie) for piece in one], known) for one in (body, *others))
+    for one, other in permutations([mine, *rest], 2):
+        away, come = one - other, other - one
+        if come and come <= wanted and away <= mine and not away & wanted:
+            mine = mine - away | come
+    return mine == wanted
+
+
+def _numbered(pieces: list[Piece], known: list[Piece]) -> set[int]:
+    """Pieces by their place in a list of all that are known; new ones are added."""
+    numbers = set()
+    for piece in pieces:
+        number = next((k for k, other in enumerate(known) if _on(piece, other)), len(known))
+        if number == len(known):
+            known.append(piece)
+        numbers.add(number)
+    return numbers
 
 
 def _lies(piece: Piece, true: list[Piece]) -> list[Pose]:

@@ -1,6 +1,7 @@
 """Seams and open choices from the bodies that a kit's holes allow."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import permutations
 from string import ascii_uppercase
 
@@ -51,7 +52,8 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
     unlisted = sum(len(rows) < 2 for rows, _ in stacks[0])
     choices = _choices(parts, bodies)
     inside = _height(parts, bodies[0]) > -LEVEL
-    return Proposal(found.datum, bodies[0], seams, choices, found.bare, found.whole, len(bodies), inside, unlisted)
+    told = Proposal(found.datum, bodies[0], seams, choices, found.bare, found.whole, len(bodies), inside, unlisted)
+    return replace(told, near=found.near)
 
 
 def letter(number: int) -> str:

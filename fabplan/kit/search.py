@@ -28,8 +28,8 @@ WORK = 15_000
 
 PAIRS = 10
 
-SHARES = 3
-"""Costs between which the steps are shared while no body is found."""
+SHARES = (20, 4, 1)
+"""Shares of the steps that each cost gets in turn while no body is found."""
 
 NEAR = 3
 """Pieces of a body that are laid anew in all ways where not all bodies could be looked at."""
@@ -111,6 +111,7 @@ class Search:
         self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
         self.found, self.budget, self.until, self.cut = Found(), 0, work, False
+        self.empty: set[int] = set()
         self.trouble = _Trouble()
         self.last: Hole | None = None
         self.seen: set[object] = set()
@@ -119,15 +120,28 @@ class Search:
     def run(self, datum: int) -> Found:
         """The bodies with the least cost, from a stance of the datum."""
         least = sum(own.torn * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
-        for slack in SLACK:
-            self.budget, self.until = least + slack, self.steps + self.work // SHARES
-            self._from([self._start(datum)])
-            if self.found.bodies or self.steps >= self.work:
-                break
-        if self.found.bodies and not self.found.whole:
+        for share in SHARES:
+            for slack in SLACK:
+                if self._closed(datum, least + slack, share):
+                    return self.found
+        return self.found
+
+    def _closed(self, datum: int, budget: int, share: int) -> bool:
+        """Look for bodies up to a cost, with a share of the steps; True where there are some."""
+        if budget in self.empty or self.steps >= self.work:
+            return False
+        self.budget, self.until = budget, self.steps + self.work // share
+        self.found.whole = self._from([self._start(datum)])
+        if not self.found.bodies:
+            self.empty |= {budget} if self.found.whole else set()
+            return False
+        if not self.found.whole:
+            self.until = self.steps + self.work // 2
+            self.found.whole = self._from([self._start(datum)])
+        if not self.found.whole:
             self.until = self.steps + self.work
             self.found.near = self._from(self._without(self.found.bodies[0])) * NEAR
-        return self.found
+        return True
 
     def _start(self, datum: int) -> State:
         left = _less(tuple(len(kind.instances) for kind in self.kinds), self.stances.kind(datum))
@@ -138,7 +152,6 @@ class Search:
         self.seen, self.ends, self.cut = set(), {}, False
         for state in starts:
             self._grown(state)
-        self.found.whole &= not self.cut
         return not self.cut
 
     def _without(self, body: tuple[int, ...]) -> Iterator[State]:

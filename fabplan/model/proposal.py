@@ -57,6 +57,7 @@ class Proposal:
         bodies: how many fit as well.
         inside: False where the body stands on that side of the datum to which its marked face does not look.
         unlisted: rivets whose plies have fewer than two rows with a name.
+        near: so many of its pieces, whichever hang together, were laid anew in all ways where not all were looked at.
     """
 
     datum: int
@@ -68,3 +69,4 @@ class Proposal:
     bodies: int = 1
     inside: bool = True
     unlisted: int = 0
+    near: int = 0

@@ -4,9 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, OutputError
+from fabplan.geom.pose import to_outer
+from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
 from fabplan.kit.find import assembled
 from fabplan.kit.propose import proposal
@@ -16,11 +20,15 @@ from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.proposals import choice_words, proposals_page, seam_reason
+from fabplan.way.assembly import assembled as assembly
 from fabplan.way.bare import pieces_of
 
 JOB, PAGE = "job.toml", "seams.html"
 MOST_ASKED = 3
 """Questions asked; what is open beyond them is listed, and stays as in the proposed body."""
+
+PLACED = 1.0
+"""Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
 
 Answers = Mapping[int, int]
 """Number of the open choice and of the way that is taken."""
@@ -71,12 +79,14 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
     told = proposal(pieces, assembled(pieces, known, work))
     chosen = _chosen(told, answers)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
-    sure = told.whole and len(told.poses) == len(pieces)
+    sure = (told.whole or told.near > 0) and len(told.poses) == len(pieces)
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
     text += place_tables(chosen, marks, sorted(chosen))
     _write(path, text)
-    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers)
     body = _body(parts, instances, {**told.poses, **chosen})
+    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers)
+    if sure:
+        lines = (*lines, _placed(path, body))
     _write(folder / PAGE, proposals_page(title, told, body, lines))
     return Begun(path, told, lines, questions)
 
@@ -113,15 +123,43 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
     lines.append(f"{told.bare} holes have no mate in this body.")
     if told.unlisted:
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
-    if not told.whole:
+    if not told.whole and not told.near:
         lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
     elif not sure:
         lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
+    elif not told.whole:
+        lines.append(
+            f"Not all ways could be looked at. {told.near} pieces, whichever of them hang together, were laid anew in"
+            f" all ways: {'what fits as well is listed as open' if told.choices else 'no other body fits as well'}."
+        )
     elif told.choices:
         lines.append("All ways were looked at; those that fit as well are listed as open.")
     else:
         lines.append("All ways were looked at, and no other body fits as well.")
     return tuple(lines)
+
+
+def _placed(path: Path, body: Body) -> str:
+    """What `plan` makes of the job that was written: whether its seams place all pieces as shown."""
+    try:
+        placing = assembly(path).placing
+    except FabplanError as error:
+        return f"`plan` cannot place the pieces by these seams: {error}"
+    off = [
+        one.mark
+        for one, shown, pose in zip(body.instances, body.poses, placing.body.poses, strict=True)
+        if pose is None or shown is None or not _same(body.parts[one.part], shown, pose)
+    ]
+    if off:
+        return f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
+    if placing.doubt is not None or placing.faults:
+        return "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
+    return "By these seams `plan` places all pieces as shown."
+
+
+def _same(part: Part, one: Pose, two: Pose) -> bool:
+    corners = np.vstack([thick(panel).corners for panel in part.panels])
+    return bool(np.linalg.norm(to_outer(one, corners) - to_outer(two, corners), axis=1).max() <= PLACED)
 
 
 def _questions(told: Proposal, marks: Sequence[str], answers: Answers) -> tuple[str, ...]:

@@ -28,7 +28,7 @@ WORK = 15_000
 
 PAIRS = 10
 
-SHARES = (20, 4, 1)
+SHARES = (8, 2)
 """Shares of the steps that each cost gets in turn while no body is found."""
 
 NEAR = 3
@@ -135,6 +135,9 @@ class Search:
         if not self.found.bodies:
             self.empty |= {budget} if self.found.whole else set()
             return False
+        if not self.found.whole and self.found.bare > self._mateless():
+            self.found = Found(whole=False)  # one that leaves fewer holes bare may be among the ways not looked at
+            return False
         if not self.found.whole:
             self.until = self.steps + self.work // 2
             self.found.whole = self._from([self._start(datum)])
@@ -142,6 +145,11 @@ class Search:
             self.until = self.steps + self.work
             self.found.near = self._from(self._without(self.found.bodies[0])) * NEAR
         return True
+
+    def _mateless(self) -> int:
+        """How many holes no piece of the kit can meet."""
+        counts = (own.holes.bit_count() * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
+        return self.total - sum(counts)
 
     def _start(self, datum: int) -> State:
         left = _less(tuple(len(kind.instances) for kind in self.kinds), self.stances.kind(datum))

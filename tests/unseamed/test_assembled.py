@@ -19,7 +19,7 @@ TEN = [
     ("plating", 1, ROWS, {LISTED}),
     ("plating", 2, PLAIN, {LISTED}),
     ("plating", 3, BARE, {SOLVED, LISTED}),
-    ("plating", 5, ROWS, {LISTED}),
+    ("shell", 3, ROWS, {LISTED}),
     ("box", 9, ROWS, {SOLVED}),
 ]
 
@@ -34,6 +34,14 @@ def test_ten_kits_come_together_right_or_are_left_open(name: str, seed: int, lay
 def test_a_search_that_gives_up_says_so() -> None:
     parts, _ = bare_pieces(kit("box", 1), BARE)
     assert not assembled(parts, work=20).whole
+
+
+def test_where_not_all_was_looked_at_three_pieces_are_laid_anew_and_it_is_said() -> None:
+    known = kit("panel", 6)
+    parts, marks = bare_pieces(known, BARE)
+    found = assembled(parts, work=160)
+    assert (found.whole, found.near, found.bare) == (False, 3, 0)
+    assert outcome(known, parts, marks, found) == SOLVED
 
 
 def test_pieces_that_do_not_belong_together_make_no_body() -> None:

@@ -15,7 +15,7 @@ from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, SizeForm, Tape
 from fabplan.job.spreadsheet import read_sheet
 from fabplan.job.words import form_fault
 from fabplan.model.dry_fit import DryFitSpec
-from fabplan.model.measured import Measured, MeasuredHole, TapeSize
+from fabplan.model.measured import DIAMETER, Measured, MeasuredHole, TapeSize
 
 Row = TypeVar("Row", bound=Form)
 PHOTOGRAPH = "photo"
@@ -49,7 +49,7 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
     along = [nan if over.get(axis) is None else over[axis] for axis in "xyz"]
     return Measured(
         stated.thickness,
-        _holes(rows, sizes),
+        _holes(rows, sizes, stated.diameter_accuracy or DIAMETER),
         accuracy,
         source,
         doubt,
@@ -111,11 +111,11 @@ def _joined(stated: str, own: Sequence[str]) -> str:
     return "; ".join(dict.fromkeys(one for one in (stated, *own) if one))
 
 
-def _holes(rows: Sequence[MeasuredHoleForm], tape: Sequence[TapeSize]) -> tuple[MeasuredHole, ...]:
+def _holes(rows: Sequence[MeasuredHoleForm], tape: Sequence[TapeSize], diameters: float) -> tuple[MeasuredHole, ...]:
     """The holes of a table, then those that only the tape names, in its order."""
     held = tuple(
         MeasuredHole(one.hole, nan if one.x is None else one.x, nan if one.y is None else one.y,
-                     one.diameter, one.least_diameter)
+                     one.diameter, one.least_diameter, one.accuracy or nan, one.diameter_accuracy or diameters)
         for one in rows
     )  # fmt: skip
     named = dict.fromkeys(number for one in tape for number in (one.start, one.end, one.along) if number)

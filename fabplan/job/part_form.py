@@ -153,6 +153,7 @@ class MeasuredForm(Form):
     holes: str = ""
     tape: str = ""
     accuracy: Positive | None = None
+    diameter_accuracy: Positive | None = None
     source: str = ""
     doubt: str = ""
 
@@ -179,11 +180,14 @@ class MeasuredHoleForm(Form):
     diameter: Positive | None = None
     least_diameter: Positive | None = None
     accuracy: Positive | None = None
+    diameter_accuracy: Positive | None = None
     source: str = ""
     doubt: str = ""
 
     @model_validator(mode="after")
     def _both(self) -> "MeasuredHoleForm":
+        if self.diameter is not None and self.least_diameter is not None and self.least_diameter > self.diameter:
+            raise ValueError("a `least_diameter` no larger than the `diameter`; are the two columns exchanged?")
         if (self.x is None) != (self.y is None):
             raise ValueError("`x` and `y`, or neither where a `tape` tells the places")
         return self

@@ -12,7 +12,7 @@ from fabplan.errors import FabplanError
 _LENGTHS = frozenset(
     {"thickness", "length", "back_mark", "first", "last", "pitch", "diameter", "inside_radius", "x", "y"}
 )
-NUMBERS = _LENGTHS | {"least_diameter", "off", "accuracy", "quantity", "count", "mass", "angle"}
+NUMBERS = _LENGTHS | {"least_diameter", "off", "accuracy", "diameter_accuracy", "quantity", "count", "mass", "angle"}
 LISTS = frozenset({"size", "at"})
 TRUTHS = frozenset({"loose", "closing"})
 NESTED = ("{", "[")
@@ -29,7 +29,7 @@ def read_sheet(path: Path, sheet: str) -> list[Record]:
         sheet: the sheet of a workbook; its first one where none has that name.
 
     Raises:
-        FabplanError: the file is not there or cannot be read.
+        FabplanError: the file is not there, cannot be read, or has cells beyond its heading.
     """
     if not path.is_file():
         raise FabplanError(f"there is no table {path.name}", f"Look in {path.parent}, or correct its name in the job.")
@@ -42,11 +42,23 @@ def read_sheet(path: Path, sheet: str) -> list[Record]:
     head = [str(cell if cell is not None else "").strip().lower() for cell in next(rows, [])]
     records = []
     for number, row in enumerate(rows, start=2):
+        _beyond(row, head, f"{name} row {number}")
         named = zip(head, row, strict=False)
         cells = {key: _cell(key, cell) for key, cell in named if key and not _blank(cell)}
         if cells:
             records.append((f"{name} row {number}", cells))
     return records
+
+
+def _beyond(row: list[Any], head: list[str], place: str) -> None:
+    """Refuse a row with cells that no heading names."""
+    filled = max((k for k, cell in enumerate(row, start=1) if not _blank(cell)), default=0)
+    named = max((k for k, key in enumerate(head, start=1) if key), default=0)
+    if filled > named:
+        raise FabplanError(
+            f"{place} has {filled} cells, its heading names {named}",
+            "Name every column; where commas are decimal, save the table with semicolons between its cells.",
+        )
 
 
 def sheet_names(path: Path) -> tuple[str, ...]:

@@ -187,6 +187,13 @@ CHECKS: dict[str, Check] = _table(
     ("measured-holes", _NOTE, "holes that are taken where they were measured", (PART,), "the job file"),
     ("measured-unknown", _STOP, "measured holes that the drawing does not have", (PART,), "the job file"),
     ("measured-mirrored", _STOP, "measured holes that fit as their mirror image", (PART,), _GEOMETRY),
+    (
+        "measured-face",
+        _QUERY,
+        "measured holes that do not prove from which face they were measured",
+        (PART,),
+        _GEOMETRY,
+    ),
     ("tape-loose", _STOP, "tape sizes that leave a measured pattern free to hinge or to turn over", (PART,), _GEOMETRY),
     ("tape-disagrees", _STOP, "tape sizes of a measured pattern that contradict each other", (PART,), _GEOMETRY),
     ("measured-grows", _QUERY, "a measured row that is evenly longer or shorter than drawn", (PART,), _GEOMETRY),

@@ -1,11 +1,14 @@
 """Holes of a piece that is there, as somebody measured them, and what came of it. Lengths mm."""
 
 from dataclasses import dataclass, field
-from math import nan
+from math import isnan, nan
 
 import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, bools, floats
+
+DIAMETER = 0.2
+"""mm that a measured diameter may be off where nothing is stated: a calliper on an edge that is worn (assumed)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +20,8 @@ class MeasuredHole:
         x, y: running sizes of its middle, in any axes, seen on the marked face; NaN where the tape tells its place.
         diameter: the greatest across it; None where it was not measured.
         least: the least across it; None where it is round.
+        accuracy: how far its place may be off; NaN where it has that of its piece.
+        diameter_accuracy: how far each of its diameters may be off.
     """
 
     number: str
@@ -24,6 +29,8 @@ class MeasuredHole:
     y: float = nan
     diameter: float | None = None
     least: float | None = None
+    accuracy: float = nan
+    diameter_accuracy: float = DIAMETER
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +58,7 @@ class Measured:
     Attributes:
         thickness: or None.
         holes: or none.
-        accuracy: of the places of the holes, how far each may be off; of tape sizes, how far each size may be.
+        accuracy: how far the place of each hole without its own may be off; of tape sizes, how far each size may be.
         source: how they were come by: "steel tape", "from a photograph", ...
         doubt: what may be wrong with them beyond the accuracy.
         tape: sizes from hole to hole, in place of the places of the holes.
@@ -69,9 +76,20 @@ class Measured:
     across: float | None = None
 
     @property
+    def within(self) -> tuple[float, ...]:
+        """How far the place of each hole may be off: its own accuracy, or that of the piece."""
+        return tuple(self.accuracy if isnan(one.accuracy) else one.accuracy for one in self.holes)
+
+    @property
+    def accuracy_words(self) -> str:
+        """The accuracy of the places of its holes, from the best to the worst where they differ."""
+        least, most = min(self.within, default=self.accuracy), max(self.within, default=self.accuracy)
+        return f"{most:g} mm" if least == most else f"{least:g} to {most:g} mm"
+
+    @property
     def words(self) -> str:
         """As printed on sheets: by what, how well, and what may be wrong with it."""
-        how = f"{len(self.holes)} holes within {self.accuracy:g} mm" if self.holes else ""
+        how = f"{len(self.holes)} holes within {self.accuracy_words}" if self.holes else ""
         told = [self.source or "how is not stated", how, f"doubt: {self.doubt}" if self.doubt else ""]
         return "; ".join(filter(None, told))
 

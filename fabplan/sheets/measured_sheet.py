@@ -4,6 +4,7 @@ from math import isfinite
 
 import numpy as np
 
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.measured import Measured, MeasuredRecord
 from fabplan.model.page import Page, Text
 from fabplan.model.part import Part
@@ -70,7 +71,10 @@ def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:
         ("piece", f"{part.mark}, plate {part.thickness_words}"),
         ("provenance", origin.words if origin is not None else "not stated"),
         ("measured by", measured.source or "not stated"),
-        ("accuracy", f"{measured.accuracy:g} mm" + (" of each size" if record.tape else " of each hole")),
+        (
+            "accuracy",
+            (f"{measured.accuracy:g} mm of each size" if record.tape else f"{measured.accuracy_words} of each hole"),
+        ),
         ("doubt", measured.doubt or "none stated"),
         ("holes", f"{len(record.number)}, {taken}"),
     )
@@ -79,12 +83,13 @@ def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:
 
 def _holes(record: MeasuredRecord, measured: Measured) -> Table:
     size = np.linalg.norm(record.off, axis=1)
+    within = dict(zip((hole.number for hole in measured.holes), measured.within, strict=True))
     rows = tuple(
         (
             number,
             *(f"{value:.1f}" for value in (*record.drawn[k], *record.laid[k])),
             *(f"{value:+.2f}" for value in np.round(record.off[k], 2) + 0.0),
-            "" if size[k] <= measured.accuracy else "over",
+            "" if size[k] <= within[number] + FIGURE else f"over {within[number]:g}",
             " by ".join(f"{value:g}" for value in record.across[k] if isfinite(value)) or "-",
         )
         for k, number in enumerate(record.number)

@@ -22,6 +22,9 @@ LEAST = 3
 CLEAR = 1.0
 """How much larger than the rivet its hole is, mm, where the next even size of rivet is named (German practice, hot)."""
 
+TURNED = 2.0
+"""How many times better a pattern must fit one way round than the other for its face to be proved by it (assumed)."""
+
 GROWN = 2.0
 """How many times the accuracy a row may be longer or shorter than drawn before it is told."""
 
@@ -64,6 +67,11 @@ class _Laid:
         return self.drawing.holes.xy[self.index]
 
     @property
+    def within(self) -> FloatArray:
+        """(n,) how far the place of each may be off."""
+        return np.array(self.measured.within)
+
+    @property
     def off(self) -> FloatArray:
         """(n, 2) measured less drawn."""
         return self.xy - self.drawn
@@ -80,13 +88,15 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
     drawn = drawing.holes.xy[index]
     taped = pattern(measured, drawn) if measured.tape else None
     own = taped.xy if taped is not None else np.array([(hole.x, hole.y) for hole in measured.holes])
-    laid = _Laid(spec, measured, drawing, index, laid_over(own, drawn))
+    weight = np.array(measured.within) ** -2.0
+    laid = _Laid(spec, measured, drawing, index, laid_over(own, drawn, weight))
     if taped is not None and taped.trouble is not None:
         return drawing, [_not_taken(spec, *taped.trouble)], _record(laid, taped, taken=False)
-    off, turned = _worst(laid.off), _worst(laid_over(own * [-1.0, 1.0], drawn) - drawn)
-    if off > GROWN * measured.accuracy and turned <= measured.accuracy + FIGURE:
-        return drawing, [_mirrored(spec, off, turned)], _record(laid, taped, taken=False)
-    return _changed(laid), [_told(laid), *_ovals(laid), *_grown(laid)], _record(laid, taped, taken=True)
+    over = replace(laid, xy=laid_over(own * [-1.0, 1.0], drawn, weight))
+    if _beyond(laid) > GROWN + FIGURE and _mean(laid) >= TURNED * _mean(over):
+        return drawing, [_mirrored(laid, over)], _record(laid, taped, taken=False)
+    found = [_told(laid), *_face(laid, over), *_ovals(laid), *_grown(laid)]
+    return _changed(laid), found, _record(laid, taped, taken=True)
 
 
 def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecord:
@@ -105,19 +115,29 @@ def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecor
 
 
 def _changed(laid: _Laid) -> Drawing:
-    """The drawing with its holes where they were measured; of a size beyond the accuracy the least across is taken."""
-    holes, accuracy = laid.drawing.holes, laid.measured.accuracy
+    """The drawing with its holes where they were measured; of a diameter beyond its accuracy the least is taken."""
+    holes = laid.drawing.holes
     xy, diameter = holes.xy.copy(), holes.diameter.copy()
     xy[laid.index] = laid.xy
     for k, hole in zip(laid.index.tolist(), laid.measured.holes, strict=True):
         least = hole.least or hole.diameter
-        if least is not None and not abs(least - diameter[k]) <= accuracy + FIGURE:
+        if least is not None and not abs(least - diameter[k]) <= hole.diameter_accuracy + FIGURE:
             diameter[k] = least
     return replace(laid.drawing, holes=replace(holes, xy=xy, diameter=diameter))
 
 
 def _worst(off: FloatArray) -> float:
     return float(np.linalg.norm(off, axis=1).max())
+
+
+def _beyond(laid: _Laid) -> float:
+    """How many times its accuracy the worst hole is off the drawing."""
+    return float((np.linalg.norm(laid.off, axis=1) / laid.within).max())
+
+
+def _mean(laid: _Laid) -> float:
+    """Root of the mean square of how far off the drawing holes are, in parts of their accuracy."""
+    return float(np.sqrt(np.mean(np.sum(laid.off**2, axis=1) / laid.within**2)))
 
 
 def _finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None]) -> Finding:
@@ -138,34 +158,64 @@ def _not_taken(spec: PartSpec, check: str, what: str, figure: float, limit: floa
     return _finding(check, words, mend, Where(spec.drawing, spec.mark), (figure, limit))
 
 
-def _mirrored(spec: PartSpec, off: float, turned: float) -> Finding:
-    what = f"{spec.mark}: its measured holes fit as their mirror image, within {turned:.2f} mm, and are not taken"
+def _mirrored(laid: _Laid, over: _Laid) -> Finding:
+    mark, off, turned = laid.spec.mark, _worst(laid.off), _worst(over.off)
+    what = (
+        f"{mark}: its measured holes fit as their mirror image, within {turned:.2f} mm, as drawn within {off:.2f} mm, "
+        "and are not taken"
+    )
     mend = "Measure on the marked face, x to the right and y up; or correct `marked` or the hand."
-    return _finding("measured-mirrored", what, mend, Where(part=spec.mark), (off, turned))
+    return _finding("measured-mirrored", what, mend, Where(part=mark), (off, turned))
+
+
+def _face(laid: _Laid, over: _Laid) -> Iterator[Finding]:
+    """A query where holes are off the drawing, and would be elsewhere if they had been measured from the other face."""
+    apart = np.linalg.norm(over.xy - laid.xy, axis=1)
+    if _mean(over) < TURNED * _mean(laid) and not np.all(apart <= GROWN * laid.within + FIGURE):
+        worst = int((apart / laid.within).argmax())
+        what = (
+            f"{laid.spec.mark}: its measured holes do not prove their face; seen from the other one, "
+            f"{laid.measured.holes[worst].number} would lie {apart[worst]:.2f} mm elsewhere"
+        )
+        mend = "See from which face it was measured, or measure a hole off the line too."
+        figures = (float(apart[worst]), GROWN * float(laid.within[worst]))
+        yield _finding("measured-face", what, mend, Where(laid.spec.drawing, laid.spec.mark), figures)
+
+
+def _one_row(laid: _Laid) -> bool:
+    """Whether the holes are drawn in one straight row, which looks alike from both faces."""
+    return _worst(laid_over(laid.drawn * [-1.0, 1.0], laid.drawn) - laid.drawn) <= GROWN * float(laid.within.max())
 
 
 def _told(laid: _Laid) -> Finding:
     """One note on all holes of a piece, with the one that is furthest from its drawing."""
-    size, accuracy = np.linalg.norm(laid.off, axis=1), laid.measured.accuracy
-    worst = int(size.argmax())
-    beyond = int(np.sum(~(size <= accuracy + FIGURE)))
+    size, within = np.linalg.norm(laid.off, axis=1), laid.within
+    worst = int((size / within).argmax())
+    beyond = int(np.sum(~(size <= within + FIGURE)))
     how = "; ".join(filter(None, [laid.measured.source, laid.measured.doubt and f"doubt: {laid.measured.doubt}"]))
     how = f" ({how})" if how else ""
     x, y = laid.off[worst].tolist()
     what = (
         f"{laid.spec.mark}: {len(size)} holes are taken as measured{how}; {beyond} off the drawing by more than the "
-        f"accuracy of {accuracy:g} mm, the worst {laid.measured.holes[worst].number} by {x:+.2f} in x, {y:+.2f} in y"
+        f"accuracy of {laid.measured.accuracy_words}, the worst {laid.measured.holes[worst].number} by {x:+.2f} in x, "
+        f"{y:+.2f} in y"
     )
+    what += "; one straight row cannot prove from which face it was measured" if _one_row(laid) else ""
     mend = "The measured pattern is master: draw or drill its mates from it."
     where = Where(laid.spec.drawing, laid.spec.mark)
-    return _finding("measured-holes", what, mend, where, (float(size[worst]), accuracy))
+    return _finding("measured-holes", what, mend, where, (float(size[worst]), float(within[worst])))
 
 
 def _ovals(laid: _Laid) -> Iterator[Finding]:
     mark = laid.spec.mark
     for hole in laid.measured.holes:
-        if hole.least is not None and hole.diameter is not None and not hole.diameter - hole.least <= FIGURE:
+        if (
+            hole.least is not None
+            and hole.diameter is not None
+            and not hole.diameter - hole.least <= hole.diameter_accuracy + FIGURE
+        ):
             what = f"{mark}: hole {hole.number} is oval, {hole.diameter:g} by {hole.least:g} mm"
+            what += f", diameters within {hole.diameter_accuracy:g} mm"
             shank = math.ceil(hole.diameter - CLEAR - FIGURE)
             shank += shank % 2
             mend = (
@@ -173,13 +223,14 @@ def _ovals(laid: _Laid) -> Iterator[Finding]:
                 "`instead` in its seam, and accepted with the reason; or weld it up and drill again."
             )
             where = Where(laid.spec.drawing, mark, holes=(hole.number,))
-            yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, 0.0))
+            yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, hole.diameter_accuracy))
 
 
 def _grown(laid: _Laid) -> Iterator[Finding]:
     """Rows whose spaces add up to more or less than drawn: the error grows from one end to the other."""
-    limit = GROWN * laid.measured.accuracy
+    rows = np.array([laid.drawing.holes.row[k] for k in laid.index.tolist()])
     for row, length, grown in _growths(laid):
+        limit = GROWN * float(laid.within[rows == row].max())
         if not abs(grown) <= limit + FIGURE:
             word = "longer" if grown > 0 else "shorter"
             what = f"{laid.spec.mark}: row {row} is {abs(grown):.2f} mm {word} than drawn, over {length:.0f} mm"

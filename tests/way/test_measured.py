@@ -131,7 +131,7 @@ def test_the_pattern_that_was_measured_is_that_of_the_body(tmp_path: Path) -> No
 
 def test_an_oval_hole_is_told_by_its_sizes(tmp_path: Path) -> None:
     found = planned(tmp_path, numbered(), {5: "12.4,11.2"})
-    assert told(found, "oval-hole") == ["B1: hole A 6 is oval, 12.4 by 11.2 mm"]
+    assert told(found, "oval-hole") == ["B1: hole A 6 is oval, 12.4 by 11.2 mm, diameters within 0.2 mm"]
     assert told(found, "measured-grows") == []
 
 
@@ -219,7 +219,7 @@ def test_two_diagonals_alone_leave_a_hinge(tmp_path: Path) -> None:
 
 def test_diameters_stand_in_a_table_beside_the_tape(tmp_path: Path) -> None:
     found = planned_by(tmp_path, by_tape(numbered(), "0-13 6-7 0-7 6-13", "A 6,12.4,11.2\n"))
-    assert told(found, "oval-hole") == ["B1: hole A 6 is oval, 12.4 by 11.2 mm"]
+    assert told(found, "oval-hole") == ["B1: hole A 6 is oval, 12.4 by 11.2 mm, diameters within 0.2 mm"]
 
 
 def test_a_new_plate_drawn_from_the_old_bracket_meets_it(tmp_path: Path) -> None:
@@ -327,3 +327,97 @@ def test_an_oval_hole_goes_to_the_next_size_by_a_concession_with_its_reason(tmp_
 def prints(made: Plan) -> str:
     """The first signs of the fingerprint of the bracket's drawing."""
     return next(one.drawing.fingerprint[:8] for one in made.checked if one.part is not None and one.part.mark == "B1")
+
+
+def test_a_piece_that_strays_is_known_from_its_wrong_face(tmp_path: Path) -> None:
+    """Holes up to 2 mm off the drawing, within 0.3 mm: turned over they fit so still, as drawn rows change places."""
+    steel = numbered() + np.random.default_rng(3).uniform(-2.0, 2.0, (14, 2))
+    found = planned(tmp_path, elsewhere(steel * [-1.0, 1.0]))
+    assert len(told(found, "measured-mirrored")) == 1
+    assert told(found, "measured-holes") == []
+
+
+@pytest.mark.parametrize(("aside", "queries"), [(0.0, 0), (0.9, 1)])
+def test_one_straight_row_cannot_prove_its_face(tmp_path: Path, aside: float, queries: int) -> None:
+    """Its middle hole 0.9 mm beside it lies 6/7 of that off the best line, and twice so from the other face."""
+    sizes = numbered()[:7]
+    sizes[3, 1] += aside
+    found = planned(tmp_path, sizes)
+    (what,) = told(found, "measured-holes")
+    assert "one straight row cannot prove from which face it was measured" in what
+    asked = [one for one in found.findings if one.check == "measured-face"]
+    assert len(asked) == queries
+    assert all(one.measured == pytest.approx(2.0 * 0.9 * 6.0 / 7.0, abs=0.02) for one in asked)
+
+
+def table_of(folder: Path, rows: dict[int, str], head: str, stated: str = "accuracy = 0.3") -> Plan:
+    """The plan with columns after `x` and `y` of a table of holes where they are drawn, and `stated` of all."""
+    planned(folder, numbered())
+    lines = [f"A {k + 1},{x},{y}{rows.get(k, '')}" for k, (x, y) in enumerate(numbered().tolist())]
+    (folder / "bracket.csv").write_text("\n".join([f"hole,x,y{head}", *lines]), "utf-8")
+    job = folder / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("accuracy = 0.3", stated), "utf-8")
+    return plan(job)
+
+
+def test_cells_beyond_the_heading_are_refused_with_their_row(tmp_path: Path) -> None:
+    """Bare decimal commas: 40,0 by 40,0 is four cells."""
+    with pytest.raises(JobError) as failed:
+        table_of(tmp_path, {4: ",0"}, "")
+    assert any("bracket.csv row 6 has 4 cells, its heading names 3" in f"{one}" for one in failed.value.faults)
+
+
+def test_exchanged_columns_of_diameters_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(JobError, match="are the two columns exchanged"):
+        table_of(tmp_path, {4: ",11.1,13.2"}, ",diameter,least_diameter")
+
+
+@pytest.mark.parametrize(("stated", "across", "ovals"), [
+    ("accuracy = 0.3", "11.2,11.0", 0),  # at the 0.2 mm that is taken where nothing is stated
+    ("accuracy = 0.3", "11.3,11.0", 1),
+    ("accuracy = 5", "11.3,11.0", 1),
+    ("accuracy = 0.3, diameter_accuracy = 0.4", "11.3,11.0", 0),
+])  # fmt: skip
+def test_a_hole_is_oval_beyond_the_accuracy_of_its_diameters(
+    tmp_path: Path, stated: str, across: str, ovals: int
+) -> None:
+    found = table_of(tmp_path, {4: f",{across}"}, ",diameter,least_diameter", stated)
+    assert len(told(found, "oval-hole")) == ovals
+
+
+def test_diameters_are_taken_by_their_own_accuracy(tmp_path: Path) -> None:
+    """Places within 5 mm say nothing of a hole that is 14 by 13: the least of it is the body's."""
+    found = table_of(tmp_path, {4: ",14,13"}, ",diameter,least_diameter", "accuracy = 5")
+    assert found.body is not None
+    old = next(part for part in found.body.parts if part.mark == "B1")
+    assert old.holes.holes.diameter[list(old.holes.holes.number).index("A 5")] == 13.0
+
+
+@pytest.mark.parametrize(("stated", "own", "beyond"), [
+    ('accuracy = 0.3', {2: ",2"}, 0),  # a row states its own beside that of all
+    ('accuracy = 0.3', {2: ",0.3", 13: ",5"}, 1),
+    ('doubt = "none"', {k: ",5" if k == 13 else ",0.3" for k in range(14)}, 1),
+])  # fmt: skip
+def test_each_hole_has_its_own_accuracy(tmp_path: Path, stated: str, own: dict[int, str], beyond: int) -> None:
+    """A 3 lies 0.8 mm out: that is within 2 mm and not within 0.3, whatever the last hole is good for."""
+    planned(tmp_path, numbered())
+    sizes = numbered()
+    sizes[2, 0] += 0.8
+    rows = [f"A {k + 1},{x},{y}{own.get(k, ',')}" for k, (x, y) in enumerate(sizes.tolist())]
+    (tmp_path / "bracket.csv").write_text("\n".join(["hole,x,y,accuracy", *rows]), "utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("accuracy = 0.3", stated), "utf-8")
+    (what,) = told(plan(job), "measured-holes")
+    assert f"{beyond} off the drawing" in what
+
+
+def test_the_weighed_fit_against_scipy() -> None:
+    """`align_vectors` with the same weights, about the weighed middles."""
+    rng = np.random.default_rng(2)
+    own = rng.uniform(0.0, 600.0, (20, 2))
+    fixed, weight = elsewhere(own) + rng.normal(0.0, 0.5, (20, 2)), rng.uniform(0.1, 9.0, 20)
+    middle = np.average(fixed, axis=0, weights=weight)
+    a, b = (np.c_[one - np.average(one, axis=0, weights=weight), np.zeros(20)] for one in (own, fixed))
+    up = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]])
+    turn, _ = Rotation.align_vectors(np.vstack([b, up]), np.vstack([a, up]), weights=np.r_[weight, 1e9, 1e9])
+    assert laid_over(own, fixed, weight) == pytest.approx(turn.apply(a)[:, :2] + middle, abs=1e-4)

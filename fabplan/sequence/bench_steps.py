@@ -39,7 +39,10 @@ def _apart(scene: Scene, order: Order) -> tuple[str, ...]:
     off = every if taken_apart(order) else every & ~order.shifts[0].phase.present
     bolts = sum(count for _, count in scene.bolts_through(indices(off)))
     what = "the whole body parted again" if taken_apart(order) else f"off again: {scene.few(indices(off))}"
-    return (f"{what}, {count_of(bolts, 'service bolt')} out; marks read before each piece is laid down",)
+    return (
+        f"{what}, {count_of(bolts, 'service bolt')} out; marks read before each piece is laid down",
+        "what was tightened from inside is loosened from inside: permit and man outside as in the dry fit",
+    )
 
 
 def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, apart: tuple[str, ...]) -> Step:
@@ -58,10 +61,11 @@ def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, apa
         checks=(
             *apart,
             *before_first(scene, shift, shift.rivets, work),
+            f"{sum(run.bolts_out for run in work)} service bolts in, finger tight, then from the middle outwards",
             "flat and square on the bench, edges and free rows as in the dry fit, before its first rivet",
             *CHECKS,
         ),
-        cautions=cautions(work, lie),
+        cautions=(*cautions(work, lie), *((LIFTING,) if apart else ())),
         lift=lie.mass,
         lie=lie,
         lifts=turned_over(scene, shift, lie, np.zeros(len(scene.member), dtype=np.bool_)),

@@ -53,7 +53,13 @@ def riveting(scene: Scene, order: Order, back: HeldBack, off: list[int]) -> Iter
             fresh = False
         for k, (plate, rivets) in enumerate(groups):
             lie = lie_of(scene, shift, rivets, turns, turned=fresh)
-            yield _rivet_step(scene, shift, (plate, rivets, filled), lie, off if number == 0 and k == 0 else [])
+            yield _rivet_step(
+                scene,
+                shift,
+                (plate, rivets, filled),
+                lie,
+                off if number == 0 and k == 0 and not order.bench.units else [],
+            )
             fresh = False
         if shift.ends:
             yield from stay_step(scene, phase.present, phase.fitted)

@@ -114,11 +114,11 @@ def _block(paper: Paper, subject: str, count: str) -> list[Item]:
     job = paper.job
     named = f"{job.number}  {job.title}".strip() if job else "checked without a job file"
     cells = [
-        (0.32, "job", named),
-        (0.27, "paper", f"{paper.name}{': ' + subject if subject else ''}"),
+        (0.31, "job", named),
+        (0.26, "paper", f"{paper.name}{': ' + subject if subject else ''}"),
         (0.11, "revision", job.revision if job else ""),
         (0.145, "date", job.date if job else ""),
-        (0.155, count, "sizes in mm"),
+        (0.175, count, "sizes in mm"),
     ]
     x, wide = MARGIN, paper.size[0] - 2.0 * MARGIN
     items: list[Item] = []

@@ -30,9 +30,8 @@ def how_it_lies(plan: Plan, step: Step) -> Iterator[Table]:
     if step.lie is not None:
         height = plan.job.shop.table_height
         under = f"trestles of {height:g} mm" if height > 0.0 else "the floor"
-        yield Table(
-            f"How it lies on {under}", ("", ""), (1.0, 3.0), tuple(zip(LIES, _lie(step.lie), strict=True)), whole=True
-        )
+        rows = tuple(zip(LIES, _lie(step.lie, bench=step.parts == step.present), strict=True))
+        yield Table(f"How it lies on {under}", ("", ""), (1.0, 3.0), rows, whole=True)
 
 
 def lifts(step: Step, wide: float) -> Iterator[Table]:
@@ -43,8 +42,8 @@ def lifts(step: Step, wide: float) -> Iterator[Table]:
         yield notes("", (GEAR,))
 
 
-def _lie(lie: Lie) -> tuple[str, ...]:
-    """What stands beside each of `LIES`."""
+def _lie(lie: Lie, *, bench: bool) -> tuple[str, ...]:
+    """What stands beside each of `LIES`; on the bench it is laid so from the first."""
     on = lie.on if lie.steady else f"{lie.on}; does not stand by itself: block and brace it"
     mass = "not known"
     if math.isfinite(lie.mass):
@@ -53,6 +52,7 @@ def _lie(lie: Lie) -> tuple[str, ...]:
     low, high = lie.heights or (math.nan, math.nan)
     heights = f"{low:.0f}" if high - low < 1.0 else f"{low:.0f} to {high:.0f}"
     turned = f"now, {lie.turns} in all so far" if lie.turned else f"not now, {lie.turns} so far"
+    turned = "laid so as it is put together" if bench and not lie.turned else turned
     return on, mass, f"{heights} over the floor" if lie.heights else "-", turned
 
 

@@ -149,14 +149,27 @@ def closing_sizes(plan: Plan, parts: Sequence[int]) -> Iterator[tuple[str, str]]
     plates = sorted((i for i in parts if plan.body.part_of(i).blank is not None),
                     key=lambda i: (-plan.body.part_of(i).mass, i))  # type: ignore[union-attr]  # fmt: skip
     stack = np.repeat(np.arange(len(plan.stacks)), np.diff(plan.stacks.first))
-    for i in plates if len(plates) <= MEASURED else ():
+    comes = np.isin(plan.stacks.ply_instance, list(parts))
+    joins = np.zeros(len(plan.stacks), dtype=np.bool_)
+    joins[np.intersect1d(stack[comes], stack[~comes])] = True  # the others hold what comes in to itself
+    around = _extreme(plan.stacks.point, np.nonzero(joins)[0])
+    held = [i for i in plates if (joins[stack] & (plan.stacks.ply_instance == i)).any()] or plates[:1]
+    for i in held if len(plates) <= MEASURED else ():
         blank = plan.body.part_of(i).blank
         assert blank is not None
-        own = np.nonzero(plan.stacks.ply_instance == i)[0]
-        found: IntArray = stack[own][corners(blank.holes.xy[plan.stacks.ply_hole[own]])]
+        own = np.nonzero((plan.stacks.ply_instance == i) & joins[stack])[0]
+        found: IntArray = stack[own][corners(blank.holes.xy[plan.stacks.ply_hole[own]])] if len(own) else around
         for one, other in combinations(found.tolist(), 2):
             what = f"opening for {plan.body.instances[i].mark}, on its mates: {_pair(plan, one, other)}"
             yield what, f"{_apart(plan.stacks.point, one, other):.1f} mm"
+
+
+def _extreme(points: FloatArray, some: IntArray) -> IntArray:
+    """Of some of points (n, 3) those in the corners, seen square to the plane that they lie in most nearly."""
+    if len(some) < 3:
+        return some
+    off = points[some] - points[some].mean(axis=0)
+    return some[corners(off @ np.linalg.svd(off, full_matrices=False)[2][:2].T)]
 
 
 def _pair(plan: Plan, one: int, other: int) -> str:

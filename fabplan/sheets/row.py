@@ -20,6 +20,7 @@ ROUND = 4.0  # of the hole: how much plate is shown round the rivets
 STRAIGHT = 0.15  # a row less high than this share of its length is laid level
 APART = 3.2  # mm on paper: rivets nearer than this cannot be told apart on the shop wall
 NEAREST = 1.0  # mm: the nearest rivet of a ring to a piece is nearer than all others by this, or one of two alike
+CLEARLY = 20.0  # mm: so much nearer to a piece than the other end of its row the first rivet is told by it
 FEW = 8  # rivets of another length that are told by number
 
 
@@ -154,12 +155,27 @@ def _start(plan: Plan, rivets: IntArray, number: IntArray, present: Collection[i
     if len(others) and float((last - first).max()) > 0.5 * size:
         piece = int(others[np.argmax(last - first)])
         return f"{name} at the {plan.body.instances[piece].mark} end", piece
-    nearest = np.nonzero(first <= away[:, others].min(axis=0) + NEAREST)[0]
+    ring = float(np.linalg.norm(points[-1] - points[0])) < 0.5 * size
+    nearest = np.nonzero((first <= away[:, others].min(axis=0) + NEAREST) & (ring | (last > first + CLEARLY)))[0]
     if len(nearest):
         piece = int(others[nearest[np.argmin(first[nearest])]])
         return f"{name} is the one nearest to {plan.body.instances[piece].mark}", piece
-    at = " ".join(f"{axis} {value + 0.0:.0f}" for axis, value in zip("xyz", np.round(points[0]), strict=True))
-    return f"{name} at {at} of the body: mark it on the steel first", -1
+    return f"{name} {_marked_at(plan, int(rivets[np.argmin(number)]))}: mark it on the steel first", -1
+
+
+def _marked_at(plan: Plan, rivet: int) -> str:
+    """The place of a rivet on the drawing of a plate that it holds, else in the body."""
+    assert plan.body is not None
+    assert plan.stacks is not None
+    stacks = plan.stacks
+    for ply in range(stacks.first[rivet], stacks.first[rivet + 1]):
+        instance = int(stacks.ply_instance[ply])
+        blank, hole = plan.body.part_of(instance).blank, int(stacks.ply_hole[ply])
+        if blank is not None and hole < len(blank.holes):
+            x, y = np.round(blank.holes.xy[hole]) + 0.0
+            return f"at x {x:.0f} y {y:.0f} on the drawing of {plan.body.instances[instance].mark}"
+    at = np.round(stacks.point[rivet]) + 0.0
+    return f"at {' '.join(f'{axis} {value:.0f}' for axis, value in zip('xyz', at, strict=True))} of the body"
 
 
 def _away(plan: Plan, rivets: IntArray, points: FloatArray) -> FloatArray:

@@ -105,7 +105,7 @@ def _step(plan: Plan, step: Step) -> Markup:
 
 def _table(one: Table) -> Markup:
     """A table of the paper sheet without its boxes to write in; sentences as a list."""
-    if not any(one.heads):
+    if len(one.heads) == 1:
         return listed(cells[0] for cells in one.rows)
     kept = [k for k in range(len(one.heads)) if k not in one.boxed]
     heads = [one.heads[k] for k in kept]

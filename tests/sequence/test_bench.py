@@ -91,3 +91,12 @@ def test_the_body_is_bolted_up_again_after_the_bench(bowser_plan: Plan, steps: t
     driven = {bowser_plan.stacks.number[i] for step in benches(steps) for run in step.work for i in run.rivets.tolist()}
     assert names
     assert not driven & set(names)
+
+
+def test_service_bolts_go_in_before_they_come_out(steps: tuple[Step, ...]) -> None:
+    """What is parted once is not parted again, and each bench step puts in the bolts that its rivets take out."""
+    parted = [check for step in steps for check in step.checks if "service bolts out" in check]
+    assert len(parted) == 1
+    for step in benches(steps):
+        out = sum(work.bolts_out for work in step.work)
+        assert f"{out} service bolts in, finger tight, then from the middle outwards" in step.checks

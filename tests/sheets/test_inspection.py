@@ -120,3 +120,15 @@ def test_corners_go_round_and_a_line_has_two() -> None:
     grid = np.array([[x, y] for x in range(5) for y in range(4)], dtype=np.float64)
     assert grid[corners(grid)].tolist() == [[0, 0], [4, 0], [4, 3], [0, 3]]
     assert Counter(corners(np.column_stack([np.arange(4.0), np.zeros(4)])).tolist()) == {0: 1, 3: 1}
+
+
+def test_a_closing_piece_is_measured_where_it_meets_what_stands(bowser_plan: Plan) -> None:
+    """P1 comes with its angles riveted on, by Qs and Qn on the bench: its opening is between Ps and Pn, on the walls."""
+    assert bowser_plan.body is not None
+    marks = [one.mark for one in bowser_plan.body.instances]
+    told = [what for what, _ in closing_sizes(bowser_plan, [marks.index(mark) for mark in ("P1", "G1R", "G1L")])]
+    assert len(told) == 6
+    assert {what.split("hole ")[1].split()[0] for what in told} <= {"Ps", "Pn"}
+    both = [what for what, _ in closing_sizes(bowser_plan, [marks.index(mark) for mark in ("T1", "H1")])]
+    assert len(both) == 6
+    assert not any("H1" in what or " R " in what for what in both)

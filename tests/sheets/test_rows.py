@@ -275,3 +275,24 @@ def test_arrows_on_a_ring_run_the_way_the_turns_rise(bowser_plan: Plan) -> None:
             inside]  # fmt: skip
     assert away[0] * away[1] < 0.0
     assert all(np.linalg.norm(np.array(one.points[0]) - first) < 40.0 for one in inside)
+
+
+def test_no_row_is_told_by_a_piece_that_lies_as_near_to_its_other_end(bowser_plan: Plan) -> None:
+    """Against the distances of the row's end rivets to all rivets of that piece, worked out here."""
+    assert bowser_plan.sequence is not None
+    assert bowser_plan.body is not None
+    stacks, marks = bowser_plan.stacks, [one.mark for one in bowser_plan.body.instances]
+    assert stacks is not None
+    stack = np.repeat(np.arange(len(stacks)), np.diff(stacks.first))
+    told = 0
+    for step in bowser_plan.sequence.steps:
+        for work in step.work:
+            for row in rows_of(bowser_plan, work, step.present, 390.0):
+                if row.level and "nearest to " in row.words:
+                    piece = marks.index(row.words.split("nearest to ")[1].split(",")[0].split(";")[0])
+                    ends = stacks.point[work.rivets[[np.argmin(row.number), np.argmax(row.number)]]]
+                    others = stacks.point[stack[stacks.ply_instance == piece]]
+                    first, last = (np.linalg.norm(others - end, axis=1).min() for end in ends)
+                    assert last > first + 10.0
+                told += "on the drawing of" in row.words
+    assert told > 0

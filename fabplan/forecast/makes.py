@@ -5,13 +5,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.prism import Solid, solid
-from fabplan.geom.scatter import LIMIT, Variogram, mixing, spread_of, variogram
+from fabplan.geom.scatter import LIMIT, mixing, spread_of, variogram
 from fabplan.model.arrays import FloatArray
+from fabplan.model.measured import DIAMETER, Measured
 from fabplan.model.part import Part
 from fabplan.model.tolerances import LengthTolerance, Tolerances, thickness_off
 
 DRILLED = "drilled"
 ASSUMED = "laser"
+
+UNMEASURED = 1.0
+"""mm that a hole may be off where a piece that is there was not measured: marked off by hand (assumed)."""
 
 GIRTH = 2000.0
 """mm of girth over which strips that stray by themselves add up to the deviation that is stated for so much."""
@@ -44,20 +48,44 @@ def tolerance_of(part: Part, process: str, tolerances: Tolerances) -> LengthTole
 
 
 def make_of(part: Part, process: str, tolerances: Tolerances) -> Make:
-    """How a part strays by the tables; where all its holes were measured, by the accuracy of that alone."""
-    row, holes = tolerance_of(part, process, tolerances), part.holes.holes
-    within = measured_within(part)
-    grown = variogram(row) if within is None else Variogram(2.0 * (within / LIMIT) ** 2, 0.0)
-    size = np.array([spread_of(row, diameter) for diameter in holes.diameter.tolist()])
-    return Make(mixing(_places(part), grown), size, _shifts(part, tolerances), _thick(part, tolerances), row)
+    """How a part strays by the tables; where it is there already, by the accuracy to which its holes are known."""
+    row, known = tolerance_of(part, process, tolerances), _known_within(part)
+    if known is None:
+        mix = mixing(_places(part), variogram(row))
+        size = np.array([spread_of(row, diameter) for diameter in part.holes.holes.diameter.tolist()])
+    else:
+        mix, size = np.diag(known[:, 0] / LIMIT), known[:, 1] / LIMIT
+    return Make(mix, size, _shifts(part, tolerances), _thick(part, tolerances), row)
 
 
-def measured_within(part: Part) -> float | None:
-    """The accuracy, mm, to which all holes of a part were measured; None where some are as drawn."""
-    measured = part.spec.measured
-    if measured is None or not {hole.number for hole in measured.holes} >= set(part.holes.holes.number):
-        return None
-    return measured.accuracy
+def known_words(part: Part) -> str:
+    """How well the holes of a part that is there are known, as printed; "" for one that is made by the tables."""
+    measured = _with_holes(part)
+    if measured is None:
+        bare = f"there already and not measured, taken within {UNMEASURED:g} mm of the drawing (assumed)"
+        return "" if part.spec.made else bare
+    known = {hole.number for hole in measured.holes}
+    left = [number for number in part.holes.holes.number if number not in known]
+    words = f"as measured, within {measured.accuracy_words}"
+    if not left:
+        return words
+    taken = f"not measured and taken within {max(measured.within):g} mm of the drawing: {', '.join(left)}"
+    return f"{len(part.holes.holes) - len(left)} of {len(part.holes.holes)} {words}; {taken}"
+
+
+def _with_holes(part: Part) -> Measured | None:
+    return part.spec.measured if part.spec.measured is not None and part.spec.measured.holes else None
+
+
+def _known_within(part: Part) -> FloatArray | None:
+    """(n, 2) how far place and diameter of each hole may be off: measured ones by theirs, others by the worst place."""
+    measured = _with_holes(part)
+    if measured is None:
+        return None if part.spec.made else np.tile([UNMEASURED, DIAMETER], (len(part.holes.holes), 1))
+    pairs = zip(measured.holes, measured.within, strict=True)
+    own = {hole.number: (within, hole.diameter_accuracy) for hole, within in pairs}
+    rest = (max(measured.within), DIAMETER)
+    return np.array([own.get(number, rest) for number in part.holes.holes.number]).reshape(-1, 2)
 
 
 def _places(part: Part) -> FloatArray:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from fabplan.errors import Fault, JobError
-from fabplan.forecast.makes import ASSUMED, DRILLED, Make, make_of, measured_within
+from fabplan.forecast.makes import ASSUMED, DRILLED, Make, known_words, make_of
 from fabplan.forecast.run import UNDER, forecast, kit_of
 from fabplan.geom.scatter import LIMIT
 from fabplan.model.body import Body, Stacks
@@ -73,9 +73,9 @@ def _assumptions(job: Job, body: Body, makes: list[Make], tolerances: Tolerances
     used: dict[str, Counter[str]] = {}
     for instance in body.instances:
         part = body.parts[instance.part]
-        within = measured_within(part)
-        if within is not None:
-            yield f"holes of {instance.mark}: as measured, within {within:g} mm"
+        known = known_words(part)
+        if known:
+            yield f"holes of {instance.mark}: {known}"
             continue
         stated = _process(job, part)
         how = DRILLED if part.section is not None else stated or f"{ASSUMED}, assumed"

@@ -421,3 +421,37 @@ def test_the_weighed_fit_against_scipy() -> None:
     up = np.array([[0.0, 0.0, 1.0], [0.0, 0.0, -1.0]])
     turn, _ = Rotation.align_vectors(np.vstack([b, up]), np.vstack([a, up]), weights=np.r_[weight, 1e9, 1e9])
     assert laid_over(own, fixed, weight) == pytest.approx(turn.apply(a)[:, :2] + middle, abs=1e-4)
+
+
+def test_a_forecast_keeps_the_accuracy_where_a_hole_is_left_out(tmp_path: Path) -> None:
+    """Thirteen of fourteen within 5 mm: each strays by half of that, the last like the worst, and it is told."""
+    planned(tmp_path, numbered())
+    table = tmp_path / "bracket.csv"
+    table.write_text("\n".join(table.read_text("utf-8").splitlines()[:-1]), "utf-8")
+    job = tmp_path / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("accuracy = 0.3", "accuracy = 5"), "utf-8")
+    assert spread(plan(job)) == pytest.approx(np.full(14, 2.5))
+    told_of = "holes of B1: 13 of 14 as measured, within 5 mm; not measured and taken within 5 mm of the drawing: A 14"
+    assert told_of in foretell(job, 100, 1).forecast.assumptions
+
+
+def test_a_forecast_takes_no_old_piece_for_one_that_the_laser_cuts(tmp_path: Path) -> None:
+    """Only its thickness was measured: holes stray by half of 1 mm, which is assumed and told."""
+    planned(tmp_path, numbered())
+    job = tmp_path / "job.toml"
+    origin = (
+        'provenance = { origin = "original", evidence = "seen", doubt = "none known" }\nmeasured = { thickness = 5.6 }'
+    )
+    text = re.sub(r"measured = .*", origin, job.read_text("utf-8"))
+    job.write_text(text, "utf-8")
+    assert spread(plan(job)) == pytest.approx(np.full(14, 0.5))
+    told_of = "holes of B1: there already and not measured, taken within 1 mm of the drawing (assumed)"
+    assert told_of in foretell(job, 100, 1).forecast.assumptions
+
+
+def spread(found: Plan) -> FloatArray:
+    """(n,) standard deviation of each hole of the bracket in a forecast, in one direction."""
+    assert found.body is not None
+    mix = make_of(next(one for one in found.body.parts if one.mark == "B1"), "laser", read_tolerances()).mix
+    deviation: FloatArray = np.sqrt(np.diag(mix @ mix.T))
+    return deviation

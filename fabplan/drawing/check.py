@@ -111,7 +111,9 @@ def _shape(drawing: Drawing, supplier: Supplier | None, thickness: float | None)
 
 def _words(drawing: Drawing, supplier: Supplier | None, thickness: float | None, ordered: Ordered) -> Iterator[Finding]:
     """What is said beside the lines, in the drawing and in the job."""
-    yield from inch_sizes(drawing, thickness, ordered.holes)
+    measured = ordered.spec.measured.holes if ordered.spec is not None and ordered.spec.measured is not None else ()
+    steel = [size for hole in measured for size in (hole.diameter, hole.least) if size is not None]
+    yield from inch_sizes(drawing, thickness, (*ordered.holes, *steel))
     yield from marks_on_other_face(drawing, supplier)
     if ordered.spec is not None:
         yield from size_differs(drawing, ordered.spec.size)

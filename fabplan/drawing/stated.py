@@ -153,7 +153,7 @@ def inch_sizes(drawing: Drawing, thickness: float | None, known: Sequence[float]
     Args:
         drawing: as read.
         thickness: mm, or None.
-        known: diameters that the job states for its rivets: meant as they are.
+        known: diameters that the job states for its rivets, or that were measured: meant as they are.
     """
     if drawing.units != "mm":
         return

@@ -36,6 +36,7 @@ class HoleLayout:
             seams are known every row counts as a seam's.
         stated_hole: (n,) hole that the job states for the rivet, mm, NaN where none.
         opened_later: (n,) True where the hole is cut small and opened to that size when the body stands.
+        measured: (n,) True where the diameter is that of the steel as it was measured, not the one drawn.
         riveted: (n,) False for holes of bolts and other fasteners that are not closed.
     """
 
@@ -62,10 +63,11 @@ class HoleLayout:
     stated_hole: FloatArray = field(default_factory=lambda: floats(()))
     opened_later: BoolArray = field(default_factory=lambda: bools(()))
     riveted: BoolArray = field(default_factory=lambda: bools(()))
+    measured: BoolArray = field(default_factory=lambda: bools(()))
 
     def __post_init__(self) -> None:
-        """Keep read-only copies; columns left out read as a seam's row, no stated hole, cut to size, riveted."""
-        plain = {"seamed": True, "stated_hole": np.nan, "opened_later": False, "riveted": True}
+        """Keep read-only copies; columns left out: a seam's row, no stated hole, cut to size, riveted, as drawn."""
+        plain = {"seamed": True, "stated_hole": np.nan, "opened_later": False, "riveted": True, "measured": False}
         for name, value in plain.items():
             if len(getattr(self, name)) == 0:
                 object.__setattr__(self, name, np.full(len(self.holes), value))
@@ -80,6 +82,7 @@ class HoleLayout:
             "seamed",
             "opened_later",
             "riveted",
+            "measured",
         ):
             object.__setattr__(self, name, bools(getattr(self, name), -1))
 

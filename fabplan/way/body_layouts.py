@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.geom.profile import merged
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.holes import Holes
 from fabplan.model.job import Job
@@ -42,7 +42,16 @@ def body_layouts(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Iterat
             outline, cutouts, holes = shape
             known = replace(_of_part(job, part), thickness=part.panels[int(part.holes.panel[own[0]])].thickness)
             bare = layout(part.blank.name if part.blank else part.spec.drawing, outline, cutouts, holes, known)
+            bare = replace(bare, measured=_measured(part, holes))
             yield _with_stacks(job, bare, stacks, (own, plies, ply_stack), tables)
+
+
+def _measured(part: Part, holes: Holes) -> BoolArray:
+    """(n,) True for holes whose diameter is one that was measured."""
+    stated = part.spec.measured.holes if part.spec.measured is not None else ()
+    sizes = {hole.number: hole.least or hole.diameter for hole in stated}
+    pairs = zip(holes.number, holes.diameter.tolist(), strict=True)
+    return np.array([sizes.get(number) == diameter for number, diameter in pairs], dtype=np.bool_)
 
 
 def _faces(part: Part, mine: IntArray, stacks: Stacks) -> Iterator[tuple[IntArray, IntArray, Face]]:

@@ -14,13 +14,11 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.measured import Measured, MeasuredRecord
+from fabplan.rules.drawn import next_size
 from fabplan.way.taped import Pattern, pattern
 
 LEAST = 3
 """Holes that a pattern must have to be laid over the drawing."""
-
-CLEAR = 1.0
-"""How much larger than the rivet its hole is, mm, where the next even size of rivet is named (German practice, hot)."""
 
 TURNED = 2.0
 """How many times better a pattern must fit one way round than the other for its face to be proved by it (assumed)."""
@@ -216,14 +214,10 @@ def _ovals(laid: _Laid) -> Iterator[Finding]:
         ):
             what = f"{mark}: hole {hole.number} is oval, {hole.diameter:g} by {hole.least:g} mm"
             what += f", diameters within {hole.diameter_accuracy:g} mm"
-            shank = math.ceil(hole.diameter - CLEAR - FIGURE)
-            shank += shank % 2
-            mend = (
-                f"Open it to the next size with its mates, {shank} mm in {shank + CLEAR:g} mm holes, named by "
-                "`instead` in its seam, and accepted with the reason; or weld it up and drill again."
-            )
             where = Where(laid.spec.drawing, mark, holes=(hole.number,))
-            yield _finding("oval-hole", what, mend, where, (hole.diameter - hole.least, hole.diameter_accuracy))
+            yield _finding(
+                "oval-hole", what, next_size(hole.diameter), where, (hole.diameter - hole.least, hole.diameter_accuracy)
+            )
 
 
 def _grown(laid: _Laid) -> Iterator[Finding]:

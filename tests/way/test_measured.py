@@ -455,3 +455,25 @@ def spread(found: Plan) -> FloatArray:
     mix = make_of(next(one for one in found.body.parts if one.mark == "B1"), "laser", read_tolerances()).mix
     deviation: FloatArray = np.sqrt(np.diag(mix @ mix.T))
     return deviation
+
+
+@pytest.mark.parametrize(
+    ("across", "hole", "mend"),
+    [
+        # 12.4 mm less 1 mm is 11.4, so the next even shank is 12 mm, in 13 mm holes
+        ("12.4,12.4", 11.0, "12 mm in 13 mm holes, named by `instead`"),
+        ("12.7,11.1", 13.0, 'Ream it to 13 mm with its mates, by `state = "reamed"` in its seam'),
+    ],
+)
+def test_a_worn_hole_is_told_as_measured_with_its_remedy(tmp_path: Path, across: str, hole: float, mend: str) -> None:
+    """Nobody is told to draw what the steel is not; a least size of some 7/16 in is no inch drawing either."""
+    table_of(tmp_path, {4: f",{across}"}, ",diameter,least_diameter", "accuracy = 0.3, diameter_accuracy = 0.05")
+    job = tmp_path / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("hole = 11", f"hole = {hole:g}"), "utf-8")
+    made = plan(job)
+    worn = [one for one in made.findings if one.check == "hole-for-rivet" and "measures" in one.what]
+    least = across.split(",")[1]
+    assert [f"measures {float(least):g} mm" in one.what for one in worn] == [True]
+    assert mend in worn[0].mend
+    assert "Draw" not in worn[0].mend
+    assert told(made, "inch-size") == []

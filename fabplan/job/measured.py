@@ -1,5 +1,6 @@
 """What was measured of a piece, its holes from tables of their own."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from math import nan
@@ -9,6 +10,7 @@ from typing import TypeVar
 from pydantic import ValidationError
 
 from fabplan.errors import FabplanError, Fault
+from fabplan.geom.tolerance import FIGURE
 from fabplan.job.fields import Form
 from fabplan.job.joint_form import DryFitForm
 from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, SizeForm, TapeForm
@@ -18,7 +20,9 @@ from fabplan.model.dry_fit import DryFitSpec
 from fabplan.model.measured import DIAMETER, Measured, MeasuredHole, TapeSize
 
 Row = TypeVar("Row", bound=Form)
-PHOTOGRAPH = "photo"
+PHOTOGRAPH = re.compile(
+    r"photo|foto|image|picture|snapshot|camera|\.(jpe?g|png|tiff?|heic|webp|dng|bmp)\b", re.IGNORECASE
+)
 """What the source of a size holds in its words where it comes from a photograph."""
 
 BARE = "sizes from a photograph without their `doubt`"
@@ -62,8 +66,9 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
 def dry_fit_of(stated: DryFitForm, place: str, folder: Path, faults: list[Fault]) -> DryFitSpec:
     """Sizes of the dry-fitted body; faults of their table are added to `faults`."""
     rows = _rows(stated.sizes, SizeForm, place, folder, faults)
-    if PHOTOGRAPH in stated.source.lower() and not stated.doubt:
+    if PHOTOGRAPH.search(stated.source) and not stated.doubt:
         faults.append(Fault(place, BARE, STATE_DOUBT))
+    faults.extend(_twice(rows, stated.accuracy, place))
     sizes = tuple(TapeSize(one.start, one.end, one.length) for one in rows)
     return DryFitSpec(sizes, stated.accuracy, stated.source, stated.doubt, place)
 
@@ -87,6 +92,18 @@ def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fau
     return rows
 
 
+def _twice(rows: Sequence[SizeForm], accuracy: float, place: str) -> Iterator[Fault]:
+    """Sizes between the same two holes that were measured more than once and are further apart than two may err."""
+    lengths: dict[tuple[str, str], list[float]] = {}
+    for one in rows:
+        lengths.setdefault((min(one.start, one.end), max(one.start, one.end)), []).append(one.length)
+    for (start, end), own in lengths.items():
+        if not max(own) - min(own) <= 2.0 * accuracy + FIGURE:
+            words = " and ".join(f"{length:g}" for length in own)
+            mend = f"Measure it again, and keep what is right; each may be off by {accuracy:g} mm."
+            yield Fault(place, f"{start} to {end} was measured as {words} mm", mend)
+
+
 def _faults(stated: MeasuredForm, rows: Sequence[MeasuredHoleForm], place: str) -> Iterator[Fault]:
     for number, count in Counter(one.hole for one in rows).items():
         if count > 1:
@@ -101,7 +118,7 @@ def _faults(stated: MeasuredForm, rows: Sequence[MeasuredHoleForm], place: str) 
     if rows and stated.accuracy is None and not all(one.accuracy for one in rows):
         yield Fault(place, "holes without accuracy", "State the `accuracy` of `holes`, mm, here or in each row.")
     for source, doubt in [(stated.source, stated.doubt), *((one.source, one.doubt) for one in rows)]:
-        if PHOTOGRAPH in source.lower() and not (doubt or stated.doubt):
+        if PHOTOGRAPH.search(source) and not (doubt or stated.doubt):
             yield Fault(place, BARE, STATE_DOUBT)
             return
 

@@ -104,7 +104,7 @@ class MeasuredRecord:
         drawn, laid: (n, 2) where each is drawn, and where it was measured, laid over the drawing.
         across: (n, 2) greatest and least diameter, NaN where not measured.
         taken: True where the body is built of them; False where a finding says why not.
-        grown: row, its length, and how much longer it is than drawn, by the line through its errors.
+        grown: row, its length, and how much longer it is than drawn, by the median of its slopes from hole to hole.
         tape: the sizes, as stated.
         by_tape: (m, 2) what each comes to on the pattern that fits all best, and how far it may lie beside its tape.
         proved: (m,) True for a size that the others prove.

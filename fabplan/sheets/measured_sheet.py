@@ -102,7 +102,7 @@ def _holes(record: MeasuredRecord, measured: Measured) -> Table:
 def _growth(record: MeasuredRecord) -> list[Table]:
     rows = tuple((row, f"{length:.0f}", f"{round(grown, 2) + 0.0:+.2f}") for row, length, grown in record.grown)
     heads = ("row", "length as drawn", "longer by")
-    title = "What grows along a row, by the line through its errors: a pitch, not a bad hole"
+    title = "What grows along a row, by the median from hole to hole: a pitch, not a bad hole"
     return [Table(title, heads, (2.0, 1.5, 1.5), rows, (1, 2))] if rows else []
 
 

@@ -243,9 +243,16 @@ def _growths(laid: _Laid) -> Iterator[tuple[str, float, float]]:
 
 
 def _growth(drawn: FloatArray, off: FloatArray) -> tuple[float, float]:
-    """How much longer a row (n, 2) is than drawn, by the line through its errors; and its length, mm."""
+    """How much longer a row (n, 2) is than drawn, by the median of the slopes from hole to hole; and its length, mm.
+
+    Source: Theil and Sen: one hole that was misread does not tilt it, as it tilts a least squares line.
+    """
     centred = drawn - drawn.mean(axis=0)
     way = np.linalg.svd(centred, full_matrices=False)[2][0]
     along = centred @ way
     length = float(np.ptp(along))
-    return float(along @ (off @ way) / (along @ along)) * length, length
+    error = off @ way
+    one, other = np.triu_indices(len(along), 1)
+    apart = along[other] - along[one]
+    slopes = (error[other] - error[one])[np.abs(apart) > FIGURE] / apart[np.abs(apart) > FIGURE]
+    return float(np.median(slopes)) * length if len(slopes) else 0.0, length

@@ -111,6 +111,15 @@ def test_its_sheet_gives_old_size_new_size_and_difference(bowser_plan: Plan) -> 
     assert record["drawn"] == pytest.approx(list(T1), abs=1e-6)
 
 
+def test_a_size_that_was_measured_twice_alike_is_taken(tmp_path: Path, lap_plan: Plan) -> None:
+    """Each within 1 mm: 2 mm apart both may be right."""
+    assert lap_plan.stacks is not None
+    first, last = lap_plan.stacks.number[0], lap_plan.stacks.number[-1]
+    apart = float(np.linalg.norm(lap_plan.stacks.point[-1] - lap_plan.stacks.point[0]))
+    table = f"from,to,length\n{first},{last},{apart - 1.0:.3f}\n{last},{first},{apart + 1.0:.3f}\n"
+    assert len(lap(tmp_path, table, "accuracy = 1").dry_fit) == 2
+
+
 def lap(folder: Path, table: str, stated: str = "accuracy = 0.5") -> Plan:
     copytree(EXAMPLES / "first-lap", folder, dirs_exist_ok=True)
     (folder / "fit.csv").write_text(table, "utf-8")
@@ -139,6 +148,8 @@ def test_a_job_reads_its_sizes_and_tells_unknown_rivets(tmp_path: Path, lap_plan
         ("from,to\nA 1,A 2\n", "accuracy = 0.5", 'the key "length" is missing'),
         ("from,to,length\nA 1,A 2,40\n", 'source = "tape"', 'the key "accuracy" is missing'),
         ("from,to,length\nA 1,A 2,40\n", 'accuracy = 1\nsource = "photograph"', "without their `doubt`"),
+        ("from,to,length\nA 1,A 2,40\n", 'accuracy = 1\nsource = "image IMG_2211.JPG"', "without their `doubt`"),
+        ("from,to,length\nA 1,A 2,40\nA 2,A 1,42.1\n", "accuracy = 1", "A 1 to A 2 was measured as 40 and 42.1 mm"),
     ],
 )
 def test_faults_of_a_dry_fit_are_told(tmp_path: Path, table: str, stated: str, fault: str) -> None:

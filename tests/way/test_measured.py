@@ -283,6 +283,22 @@ def test_a_size_from_a_photograph_carries_its_doubt(tmp_path: Path) -> None:
     assert "from a photograph; 14 holes within 0.3 mm; doubt: lens not corrected" in words
 
 
+@pytest.mark.parametrize("source", ["image IMG_2211.jpg", "foto 3", "scan.PNG", "Camera of the works"])
+def test_a_photograph_is_known_by_other_words_too(tmp_path: Path, source: str) -> None:
+    planned(tmp_path, numbered())
+    job = tmp_path / "job.toml"
+    job.write_text(job.read_text("utf-8").replace("steel tape", source), "utf-8")
+    with pytest.raises(JobError, match="without their `doubt`"):
+        plan(job)
+
+
+def test_one_hole_misread_makes_no_row_grow(tmp_path: Path) -> None:
+    """A 3 is 10 mm out along its row: of the slopes from hole to hole the middle one is none."""
+    sizes = numbered()
+    sizes[2, 0] += 10.0
+    assert told(planned(tmp_path, sizes), "measured-grows") == []
+
+
 def test_the_measured_sheet_passes_the_linter_and_lists_every_hole_and_size(tmp_path: Path) -> None:
     steel = numbered()
     steel[3, 0] += 0.8

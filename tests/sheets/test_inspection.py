@@ -123,7 +123,7 @@ def test_corners_go_round_and_a_line_has_two() -> None:
 
 
 def test_a_closing_piece_is_measured_where_it_meets_what_stands(bowser_plan: Plan) -> None:
-    """P1 comes with its angles riveted on, by Qs and Qn on the bench: its opening is between Ps and Pn, on the walls."""
+    """P1 comes with its angles riveted on, by Qs and Qn: its opening is between Ps and Pn, on the walls."""
     assert bowser_plan.body is not None
     marks = [one.mark for one in bowser_plan.body.instances]
     told = [what for what, _ in closing_sizes(bowser_plan, [marks.index(mark) for mark in ("P1", "G1R", "G1L")])]

@@ -10,7 +10,7 @@ from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job
 from fabplan.sequence.access import Site, access
 from fabplan.sequence.causes import causes
-from fabplan.sequence.phases import HeldBack, Phase
+from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 
 WHY = "the foreman's order in the job has it so"
@@ -18,8 +18,8 @@ WHY = "the foreman's order in the job has it so"
 
 def foreman(
     job: Job, marks: Sequence[str], site: Site, member: BoolArray, seams: IntArray, standing: tuple[BoolArray, int]
-) -> tuple[tuple[Phase, ...], HeldBack]:
-    """The phases of the stated order, and one more for what it does not name; what is held back till its step.
+) -> tuple[tuple[Phase, ...], str]:
+    """The phases of the stated order, and one more for what it does not name; why pieces come in when they do.
 
     Args:
         job: with its order.
@@ -42,8 +42,7 @@ def foreman(
         done[np.concatenate([phases[-1].rivets, phases[-1].fitted])] = True
     if not done.all() or (placed & ~present).any():
         phases.append(_phase(site, member, placed.copy(), (np.ones(len(member), dtype=np.bool_), done), present))
-    late = np.nonzero(placed & ~phases[0].present)[0].astype(np.int64)
-    return tuple(phases), HeldBack(np.zeros(0, dtype=np.int64), late, WHY)
+    return tuple(phases), WHY
 
 
 def _phase(

@@ -57,10 +57,10 @@ def order(
     yard = site(job, body, stacks, panels, reach)
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
-    if job.order:
-        done, back = foreman(job, marks, yard, member, stacks.seam, (placed, datum))
-    else:
-        done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
+    done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
+    if job.order:  # the dry fit closes with what closes the body best, whenever the order puts it on
+        done, why = foreman(job, marks, yard, member, stacks.seam, (placed, datum))
+        back = replace(back, why=why)
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member, np.zeros_like(has_bolt))

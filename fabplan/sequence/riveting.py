@@ -81,7 +81,7 @@ def _why_held(scene: Scene, phase: Phase, before: Sequence[Phase], added: list[i
     if shut:
         them = "it" if len(added) == 1 else "them"
         return f"with {them} in, {count_of(shut, 'rivet')} of the steps before could not be driven"
-    if set(added) & set(back.closing.tolist()) and back.why:
+    if back.why and (scene.job.order or set(added) & set(back.closing.tolist())):
         return back.why
     return "loose by the job file, so put in after the rest"
 

@@ -144,6 +144,7 @@ def _turned_first(place: _Place, ways: Sequence[FloatArray]) -> str:
     return ""
 
 
+SOONER = 3  # steps before one that are asked whether a piece still had its way on
 Known = dict[tuple[tuple[int, ...], bytes], WayOn]
 """Ways on that were found, by what moves and what stands."""
 
@@ -159,6 +160,7 @@ def with_ways(
     told: list[Step] = []
     found: list[Finding] = []
     stated = bool(scene.job.order)
+    earlier: list[tuple[int, ...]] = []
     for step in steps:
         standing = np.zeros(len(scene.body.instances), dtype=np.bool_)
         standing[[i for i in step.present if i not in step.parts]] = True
@@ -172,7 +174,9 @@ def with_ways(
             if way.how:
                 lines.append(f"{scene.few(moving)}: {way.how}")
             elif way.shut:
-                found.append(_no_way(scene, step, moving, way.shut))
+                open_yet = _sooner(scene, moving, standing, earlier)
+                found.append(_no_way(scene, step, moving, (way.shut, open_yet)))
+        earlier.append(step.parts)
         told.append(replace(step, checks=(*step.checks, *lines)) if lines else step)
     return tuple(told), tuple(found)
 
@@ -188,10 +192,28 @@ def _entries(step: Step, bench: Bench, stated: bool) -> Iterator[tuple[int, ...]
         yield from ((i,) for i in step.parts)
 
 
-def _no_way(scene: Scene, step: Step, moving: Sequence[int], shut: Sequence[int]) -> Finding:
-    """The query for what has no way on."""
-    comes, way = scene.few(moving), scene.few(shut)
-    what = f"step {step.number}: {comes} has no way on of those tried; in the straight ones stand {way}"
+def _sooner(
+    scene: Scene, moving: Sequence[int], standing: BoolArray, earlier: Sequence[tuple[int, ...]]
+) -> tuple[int, ...]:
+    """The pieces of the latest step before which it had a way on; none where that is not among the last few."""
+    for parts in [own for own in earlier[:0:-1] if own][:SOONER]:  # the first sets down the datum
+        left = standing.copy()
+        left[[i for i in parts if i not in moving]] = False
+        if left.sum() < standing.sum() and left.any() and not way_on(scene, moving, left).shut:
+            return tuple(i for i in parts if standing[i] and i not in moving)
+    return ()
+
+
+def _no_way(scene: Scene, step: Step, moving: Sequence[int], by: tuple[Sequence[int], Sequence[int]]) -> Finding:
+    """The query for what has no way on; a stop where the stated order shuts a way that it had."""
+    shut, sooner = by
+    comes, way = scene.few(moving), scene.few(sooner or shut)
+    there = (
+        f"while {way} {'is' if len(sooner) == 1 else 'are'} off it comes on"
+        if sooner
+        else (f"in the straight ones stand {way}")
+    )
+    what = f"step {step.number}: {comes} has no way on of those tried; {there}"
     mend = f"Put it on before {way}, tilt or spring it in, or leave them loose till it is in: try it in the dry fit."
-    where = Where(part=scene.mark(moving[0]))
-    return Finding("no-way-on", CHECKS["no-way-on"].level, what, where, source=SET, mend=mend)
+    check = "order-broken" if sooner and scene.job.order and step.kind == "close" else "no-way-on"
+    return Finding(check, CHECKS[check].level, what, Where(part=scene.mark(moving[0])), source=SET, mend=mend)

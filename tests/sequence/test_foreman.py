@@ -53,8 +53,9 @@ def steps_of(own: Plan) -> list[tuple[list[str], list[str]]]:
 
 def test_the_tools_own_order_given_back_breaks_nothing(own: Plan, given: Given) -> None:
     made = given(steps_of(own))
-    assert {finding.check for finding in made.findings} & {"order-broken", "order-incomplete"} == set()
+    assert {finding.check for finding in made.findings} & {"order-broken", "order-incomplete", "no-way-on"} == set()
     assert made.sequence is not None
+    assert [step.title for step in made.sequence.steps if "closing" in step.title] == ["Fit the closing pieces T1, H1"]
     driven = [rivet for step in made.sequence.steps for run in step.work for rivet in run.rivets.tolist()]
     assert made.stacks is not None
     assert sorted(driven) == list(range(len(made.stacks)))
@@ -67,6 +68,15 @@ def test_a_top_put_on_too_early_is_told_with_what_it_shuts_off(own: Plan, given:
     broken = [finding for finding in made.findings if finding.check == "order-broken"]
     assert any("before" in finding.what and "P1" in finding.what for finding in broken)
     assert all(finding.blocks for finding in broken)
+
+
+def test_a_bulkhead_that_no_longer_comes_into_the_shut_body_is_told(own: Plan, given: Given) -> None:
+    """The bulkhead, 1196 by 880, does not pass the hatch of 620: it had its way while the top was off."""
+    body, loose, top = steps_of(own)
+    broken = [finding for finding in given([body, top, loose]).findings if finding.check == "order-broken"]
+    shut = [finding for finding in broken if "no way on" in finding.what]
+    assert {finding.where.part for finding in shut} == LOOSE
+    assert all("while T1, H1 are off" in finding.what or "while H1, T1 are off" in finding.what for finding in shut)
 
 
 def test_what_the_order_does_not_name_is_put_last(own: Plan, given: Given) -> None:

@@ -186,6 +186,7 @@ CHECKS: dict[str, Check] = _table(
     ),
     ("measured-holes", _NOTE, "holes that are taken where they were measured", (PART,), "the job file"),
     ("measured-unknown", _STOP, "measured holes that the drawing does not have", (PART,), "the job file"),
+    ("measured-unit", _STOP, "measured sizes in inches, cm or m, not mm", (PART,), _GEOMETRY),
     ("measured-mirrored", _STOP, "measured holes that fit as their mirror image", (PART,), _GEOMETRY),
     (
         "measured-face",

@@ -15,6 +15,7 @@ from fabplan.model.finding import Finding, Where
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.measured import Measured, MeasuredRecord
 from fabplan.rules.drawn import next_size
+from fabplan.way.measured_unit import other_unit
 from fabplan.way.taped import Pattern, pattern
 
 LEAST = 3
@@ -84,6 +85,9 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
     measured = replace(measured, holes=holes)
     index = np.array([numbers.index(hole.number) for hole in holes], dtype=np.int64)
     drawn = drawing.holes.xy[index]
+    unit = other_unit(measured, drawn)
+    if unit is not None:
+        return drawing, [_in_other_unit(spec, *unit)], None
     taped = pattern(measured, drawn) if measured.tape else None
     own = taped.xy if taped is not None else np.array([(hole.x, hole.y) for hole in measured.holes])
     weight = np.array(measured.within) ** -2.0
@@ -140,7 +144,7 @@ def _mean(laid: _Laid) -> float:
 
 def _finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None]) -> Finding:
     row = CHECKS[check]
-    return Finding(check, row.level, what, where, *figures, "mm", row.source, mend)
+    return Finding(check, row.level, what, where, *figures, "" if check == "measured-unit" else "mm", row.source, mend)
 
 
 def _unused(spec: PartSpec, unknown: list[str]) -> Finding:
@@ -154,6 +158,14 @@ def _unused(spec: PartSpec, unknown: list[str]) -> Finding:
 def _not_taken(spec: PartSpec, check: str, what: str, figure: float, limit: float, mend: str) -> Finding:
     words = f"{spec.mark}: {what}; it stays as drawn"
     return _finding(check, words, mend, Where(spec.drawing, spec.mark), (figure, limit))
+
+
+def _in_other_unit(spec: PartSpec, unit: str, size: float, times: float) -> Finding:
+    what = (
+        f"{spec.mark}: its measured sizes are {times:.1f} times smaller than drawn, as if in {unit}, and are not taken"
+    )
+    mend = f"State places, sizes and accuracy in mm, {size:g} times what stands there."
+    return _finding("measured-unit", what, mend, Where(spec.drawing, spec.mark), (times, 1.0))
 
 
 def _mirrored(laid: _Laid, over: _Laid) -> Finding:

@@ -66,6 +66,12 @@ def _loose(found: Taped, numbers: Sequence[str]) -> tuple[str, str, float, float
     worst = float(found.doubt.max())
     if worst <= LOOSE:
         return None
+    if float(np.linalg.svd(found.xy - found.xy.mean(axis=0))[1][1]) <= FIGURE:
+        what = "its tape sizes lie in one line, and do not tell how far a hole lies beside it"
+        mend = (
+            "Tape a hole beside that line too, or read all on one tape along it, each with how far it lies beside it."
+        )
+        return "tape-loose", what, worst, LOOSE, mend
     one, other = (numbers[k] for k in found.tie)
     free = "free to hinge" if not np.isfinite(worst) else f"loose: sizes that err by 1 mm move a hole by {worst:.0f} mm"
     return "tape-loose", f"its tape sizes leave the pattern {free}", worst, LOOSE, f"Tape {one} to {other} too."

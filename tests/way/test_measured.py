@@ -493,3 +493,21 @@ def test_a_worn_hole_is_told_as_measured_with_its_remedy(tmp_path: Path, across:
     assert mend in worn[0].mend
     assert "Draw" not in worn[0].mend
     assert told(made, "inch-size") == []
+
+
+@pytest.mark.parametrize(("size", "unit"), [(25.4, "inches"), (10.0, "cm"), (1000.0, "m")])
+def test_sizes_in_another_unit_are_told_and_not_taken(tmp_path: Path, size: float, unit: str) -> None:
+    (what,) = told(planned(tmp_path / "holes", elsewhere(numbered()) / size), "measured-unit")
+    times, named = re.findall(r"are ([\d.]+) times smaller than drawn, as if in (\w+),", what)[0]
+    assert (float(times), named) == (pytest.approx(size, rel=2e-3), unit)  # places are written to 0.001
+    found = planned_by(tmp_path, by_tape(numbered() / size, "0-13 6-7 0-7 6-13"))
+    assert len(told(found, "measured-unit")) == 1
+    assert told(found, "measured-holes") == []
+
+
+def test_a_straight_row_by_lengths_alone_is_told_to_be_measured_beside(tmp_path: Path) -> None:
+    """All three sizes are there: no fourth one between the same holes helps."""
+    found = planned_by(tmp_path, {"tape": "from,to,length\nA 1,A 4,120\nA 4,A 7,120\nA 1,A 7,240\n"})
+    (one,) = [one for one in found.findings if one.check == "tape-loose"]
+    assert "do not tell how far a hole lies beside it" in one.what
+    assert "beside that line" in one.mend

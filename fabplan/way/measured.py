@@ -97,7 +97,7 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
     over = replace(laid, xy=laid_over(own * [-1.0, 1.0], drawn, weight))
     if _beyond(laid) > GROWN + FIGURE and _mean(laid) >= TURNED * _mean(over):
         return drawing, [_mirrored(laid, over)], _record(laid, taped, taken=False)
-    found = [_told(laid), *_face(laid, over), *_ovals(laid), *_grown(laid)]
+    found = [_told(laid), *_face(laid, over), *_exchanged(laid), *_ovals(laid), *_grown(laid)]
     return _changed(laid), found, _record(laid, taped, taken=True)
 
 
@@ -190,6 +190,19 @@ def _face(laid: _Laid, over: _Laid) -> Iterator[Finding]:
         mend = "See from which face it was measured, or measure a hole off the line too."
         figures = (float(apart[worst]), GROWN * float(laid.within[worst]))
         yield _finding("measured-face", what, mend, Where(laid.spec.drawing, laid.spec.mark), figures)
+
+
+def _exchanged(laid: _Laid) -> Iterator[Finding]:
+    """Pairs of holes off the drawing that each lie nearer to where the other is drawn: lines of a table exchanged."""
+    size = np.linalg.norm(laid.off, axis=1)
+    apart = np.linalg.norm(laid.xy[:, None] - laid.drawn[None], axis=2)
+    nearer = (TURNED * apart <= size[:, None]) & (size > GROWN * laid.within + FIGURE)[:, None]
+    for one, other in np.argwhere(np.triu(nearer & nearer.T, 1)).tolist():
+        names = laid.measured.holes[one].number, laid.measured.holes[other].number
+        what = f"{laid.spec.mark}: holes {names[0]} and {names[1]} lie where the other is drawn"
+        mend = "Exchange their lines in the table, if they were written down in the wrong order."
+        where = Where(laid.spec.drawing, laid.spec.mark, holes=names)
+        yield _finding("measured-exchanged", what, mend, where, (float(size[one]), GROWN * float(laid.within[one])))
 
 
 def _one_row(laid: _Laid) -> bool:

@@ -299,6 +299,15 @@ def test_one_hole_misread_makes_no_row_grow(tmp_path: Path) -> None:
     assert told(planned(tmp_path, sizes), "measured-grows") == []
 
 
+def test_exchanged_holes_are_named(tmp_path: Path) -> None:
+    """A 3 and A 4 are 40 mm apart: each lies 40 mm off, and where the other is drawn."""
+    found = planned(tmp_path, elsewhere(numbered()[[0, 1, 3, 2, *range(4, 14)]]))
+    (one,) = [one for one in found.findings if one.check == "measured-exchanged"]
+    assert "holes A 3 and A 4 lie where the other is drawn" in one.what
+    assert one.measured == pytest.approx(40.0, abs=0.5)
+    assert told(found, "measured-grows") == []
+
+
 def test_the_measured_sheet_passes_the_linter_and_lists_every_hole_and_size(tmp_path: Path) -> None:
     steel = numbered()
     steel[3, 0] += 0.8
@@ -499,7 +508,8 @@ def test_a_worn_hole_is_told_as_measured_with_its_remedy(tmp_path: Path, across:
 def test_sizes_in_another_unit_are_told_and_not_taken(tmp_path: Path, size: float, unit: str) -> None:
     (what,) = told(planned(tmp_path / "holes", elsewhere(numbered()) / size), "measured-unit")
     times, named = re.findall(r"are ([\d.]+) times smaller than drawn, as if in (\w+),", what)[0]
-    assert (float(times), named) == (pytest.approx(size, rel=2e-3), unit)  # places are written to 0.001
+    assert named == unit
+    assert float(times) == pytest.approx(size, rel=2e-3)  # places are written to 0.001
     found = planned_by(tmp_path, by_tape(numbered() / size, "0-13 6-7 0-7 6-13"))
     assert len(told(found, "measured-unit")) == 1
     assert told(found, "measured-holes") == []

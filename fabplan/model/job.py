@@ -2,15 +2,18 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fabplan.model.bends import BarEnd, BendRow, ConeSpec, FoldSpec, JoggleSpec, RingSpec, RollSpec, TaperSpec
-from fabplan.model.dry_fit import DryFitSpec
-from fabplan.model.fitting import LocationSpec
 from fabplan.model.joints import LevelSpec, OrderSpec, PlaceSpec, RivetSpec, SeamSpec, WeldSpec
-from fabplan.model.measured import Measured
-from fabplan.model.provenance import Provenance
-from fabplan.model.setout import SetoutSpec
 from fabplan.model.tool import Tool
+
+if TYPE_CHECKING:  # what a check of drawings alone never meets is not loaded for it
+    from fabplan.model.dry_fit import DryFitSpec
+    from fabplan.model.fitting import LocationSpec
+    from fabplan.model.measured import Measured
+    from fabplan.model.provenance import Provenance
+    from fabplan.model.setout import SetoutSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +116,8 @@ class PartSpec:
     loose: bool = False
     closing: bool = False
     mass: float | None = None
-    measured: Measured | None = None
-    provenance: Provenance | None = None
+    measured: "Measured | None" = None
+    provenance: "Provenance | None" = None
     plate_standard: str = ""
     place: str = ""
 
@@ -302,7 +305,7 @@ class Job:
     roles: tuple[tuple[str, str], ...] = ()
     accepted: tuple[AcceptSpec, ...] = ()
     holds: tuple[HoldSpec, ...] = ()
-    locations: tuple[LocationSpec, ...] = ()
-    setouts: tuple[SetoutSpec, ...] = ()
-    dry_fits: tuple[DryFitSpec, ...] = ()
+    locations: "tuple[LocationSpec, ...]" = ()
+    setouts: "tuple[SetoutSpec, ...]" = ()
+    dry_fits: "tuple[DryFitSpec, ...]" = ()
     shop: Shop = field(default_factory=Shop)

@@ -9,7 +9,6 @@ from fabplan.drawing.corners import ASSUMED, corner_limit
 from fabplan.drawing.limits import hole_limit, slot_limit, web_limit
 from fabplan.drawing.read import read_drawing
 from fabplan.drawing.say import failed, unreadable
-from fabplan.drawing.shares import shared_out
 from fabplan.errors import DrawingError, FabplanError
 from fabplan.model import checks
 from fabplan.model.checked import Checked
@@ -117,10 +116,12 @@ def look_at(case: Case) -> tuple[Checked, ...]:
 
 def _by_piece(drawing: Drawing, case: Case) -> Iterator[tuple[Drawing, Case]]:
     """The pieces of a drawing that bear the marks of parts, and what is left; else the drawing, each with its case."""
-    shares = shared_out(drawing, {mark: its.known.thickness for mark, its in case.pieces})
-    if not case.pieces:
+    if not case.pieces:  # a drawing alone need not wait for what shares it out
         yield drawing, case
         return
+    from fabplan.drawing.shares import shared_out
+
+    shares = shared_out(drawing, {mark: its.known.thickness for mark, its in case.pieces})
     yield from ((shares.pieces[mark], its) for mark, its in case.pieces)
     if shares.rest is not None:
         yield shares.rest, case

@@ -96,7 +96,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def started(opened: Open, written: Path, photograph: Path) -> Page:
     page = opened(written, 1600, 1400).page
     page.set_input_files("#photo", photograph)
-    page.wait_for_function("document.getElementById('plate').width === 900")
+    page.wait_for_selector("#plate[width='900']")
     return page
 
 
@@ -271,7 +271,7 @@ def test_the_saved_table_is_read_by_a_job_with_its_doubt(
     report = opened(written, 1600, 1400)
     page = report.page
     page.set_input_files("#photo", photograph)
-    page.wait_for_function("document.getElementById('plate').width === 900")
+    page.wait_for_selector("#plate[width='900']")
     scaled(page)
     say(page, "source", 'album "B", 1931')
     say(page, "number", "A 1")

@@ -11,14 +11,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from fabplan.geom.chords import chords
 from fabplan.geom.prism import Solid
-from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray, floats
 
 GRAZE = 0.5  # mm by which metal may overlap across the way, or lie ahead of it, and count as sliding past
 SQUARE = 1e-4  # sine of 0.006 degrees: a way so near to the plane of a face, or to its normal, runs in it
 CHORDS = 0.1  # mm by which round edges are made simpler: less than what may graze
 PLAIN = 1e-3  # mm2 by which a face may differ from its hull and count as convex
 KEPT = 20_000  # shadows of panels that are kept: some hundred panels along some dozen ways
+AT_ONCE = 20_000  # lines looked at at a time
 SAMPLES = 12  # lines along which two panels are held against one another, besides one in the middle
 
 
@@ -40,24 +42,35 @@ class Course:
 
 def course(solids: Sequence[Solid], way: FloatArray) -> Course:
     """Panels seen along a way."""
-    frame = np.vstack([_across(way), way])
-    seen = np.vstack([one.corners for one in solids]) @ frame.T
+    return courses(solids, [way])[0]
+
+
+def courses(solids: Sequence[Solid], ways: Sequence[FloatArray]) -> list[Course]:
+    """Panels seen along several ways."""
+    corners = np.concatenate([one.corners for one in solids])
     first = np.cumsum([0, *(len(one.corners) for one in solids[:-1])])
-    return Course(way, frame[:2], np.minimum.reduceat(seen, first), np.maximum.reduceat(seen, first))
+    found = []
+    for way in ways:
+        frame = np.vstack([_across(tuple(way.tolist())), way])
+        seen = corners @ frame.T
+        found.append(Course(way, frame[:2], np.minimum.reduceat(seen, first), np.maximum.reduceat(seen, first)))
+    return found
 
 
-def _across(way: FloatArray) -> FloatArray:
+@lru_cache(maxsize=KEPT)
+def _across(way: tuple[float, ...]) -> FloatArray:
     """Two unit vectors (2, 3) square to a way and to one another."""
     across = np.cross(np.eye(3)[int(np.abs(way).argmin())], way)
     across /= np.linalg.norm(across)
-    return np.array([across, np.cross(way, across)])
+    return floats([across, np.cross(way, across)])
 
 
 def ahead(seen: Course, moving: IntArray, standing: IntArray, far: float = np.inf) -> IntArray:
     """(p, 2) pairs of a moving panel and a standing one whose boxes let them meet on a way `far` mm long."""
-    low, high = seen.low, seen.high
-    meets = np.all(low[moving, None, :2] < high[None, standing, :2] - GRAZE, axis=2)
-    meets &= np.all(low[None, standing, :2] < high[moving, None, :2] - GRAZE, axis=2)
+    low, high, meets = seen.low, seen.high, np.ones((len(moving), len(standing)), dtype=np.bool_)
+    for axis in (0, 1):
+        meets &= low[moving, None, axis] < high[None, standing, axis] - GRAZE
+        meets &= low[None, standing, axis] < high[moving, None, axis] - GRAZE
     meets &= high[None, standing, 2] > low[moving, None, 2] + GRAZE
     meets &= low[None, standing, 2] < high[moving, None, 2] + far - GRAZE
     one, other = np.nonzero(meets)
@@ -76,8 +89,10 @@ def blocked(solids: Sequence[Solid], seen: Course, pairs: IntArray, far: float =
     kept = np.nonzero(~shapely.is_empty(common))[0]
     pair, points = _lines(common[kept])
     pair = kept[pair]
-    own, other = (_depth(solids, seen, (pairs[pair, k], points)) for k in (0, 1))
-    found[pair[(other[1] > own[0] + GRAZE) & (other[0] < own[1] + far - GRAZE)]] = True
+    for first in range(0, len(pair), AT_ONCE):
+        some = slice(first, first + AT_ONCE)
+        own, other = (_depth(solids, seen, pairs[pair[some], k], points[some]) for k in (0, 1))
+        found[pair[some][(other[1] > own[0] + GRAZE) & (other[0] < own[1] + far - GRAZE)]] = True
     return found
 
 
@@ -95,7 +110,7 @@ def _lines(common: NDArray[np.object_]) -> tuple[IntArray, FloatArray]:
 @lru_cache(maxsize=KEPT)
 def _shadow(solid: Solid, way: tuple[float, ...]) -> shapely.Geometry:
     """What a prism covers, seen along a way: kept, as what stands is asked along the same ways again and again."""
-    on = _across(np.array(way))
+    on = _across(way)
     across, deep = on @ solid.frame.rotation, np.array([0.0, 0.0, -solid.thickness])
     origin, shift = on @ solid.frame.origin, on @ solid.frame.rotation @ deep
     seen_on = abs(float(np.array(way) @ solid.frame.rotation[:, 2]))
@@ -122,37 +137,32 @@ def _sides(ring: FloatArray, shift: FloatArray) -> shapely.Geometry:
     return shapely.union_all(sides[shapely.area(sides) > PLAIN])
 
 
-def _depth(solids: Sequence[Solid], seen: Course, which: tuple[IntArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
+def _depth(solids: Sequence[Solid], seen: Course, which: IntArray, places: FloatArray) -> tuple[FloatArray, FloatArray]:
     """(q,) where the metal of panels begins and ends along lines at places across the way; inf and -inf for none."""
-    panel, places = which
-    near, far = np.full(len(panel), np.inf), np.full(len(panel), -np.inf)
-    for k in np.unique(panel).tolist():
-        rows = np.nonzero(panel == k)[0]
-        near[rows], far[rows] = _through(solids[k], seen, places[rows] @ seen.across)
+    known, of = np.unique(which, return_inverse=True)
+    asked = [solids[k] for k in known.tolist()]
+    rotation, origin = (np.array([getattr(one.frame, name) for one in asked]) for name in ("rotation", "origin"))
+    foot = np.einsum("qi,qij->qj", places @ seen.across - origin[of], rotation[of])
+    way = np.einsum("i,kij->kj", seen.way, rotation)
+    low, high = _in_slab(foot[:, 2], way[of, 2], np.array([one.thickness for one in asked])[of])
+    near, far = np.full(len(of), np.inf), np.full(len(of), -np.inf)
+    upright = np.hypot(way[:, 0], way[:, 1]) < SQUARE
+    grown = np.array(
+        [_grown(one) if up else None for one, up in zip(asked, upright.tolist(), strict=True)], dtype=object
+    )
+    inside = upright[of] & shapely.intersects_xy(grown[of], foot[:, 0], foot[:, 1])
+    near[inside], far[inside] = low[inside], high[inside]
+    slanted = np.nonzero(~upright[of])[0]
+    faces, ends = np.array([one.face for one in asked], dtype=object), (low[slanted], high[slanted])
+    near[slanted], far[slanted] = chords(faces, of[slanted], foot[slanted, :2], way[of[slanted], :2], ends)
     return near, far
 
 
-def _through(solid: Solid, seen: Course, feet: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The same for lines through points (q, 3) and one panel."""
-    frame = solid.frame
-    foot, way = (feet - frame.origin) @ frame.rotation, seen.way @ frame.rotation
-    size = float(np.abs(solid.box).max()) + float(np.abs(foot).max()) + 1.0
-    if abs(way[2]) < SQUARE:
-        low, high = np.full(len(foot), -4.0 * size), np.full(len(foot), 4.0 * size)
-    else:
-        ends = np.column_stack([-foot[:, 2], -solid.thickness - foot[:, 2]]) / way[2]
-        low, high = ends.min(axis=1), ends.max(axis=1)
-    runs = [foot[:, :2] + (at * way[:2].reshape(2, 1)).T for at in (low, high)]
-    if np.hypot(*way[:2]) < SQUARE:
-        inside = shapely.intersects_xy(_grown(solid), foot[:, 0], foot[:, 1])
-        return np.where(inside, low, np.inf), np.where(inside, high, -np.inf)
-    parts = shapely.intersection(shapely.linestrings(np.stack(runs, axis=1)), solid.face)
-    points, of = shapely.get_coordinates(parts, return_index=True)
-    along = (points - foot[of, :2]) @ way[:2] / float(way[:2] @ way[:2])
-    near, far = np.full(len(foot), np.inf), np.full(len(foot), -np.inf)
-    np.minimum.at(near, of, along)
-    np.maximum.at(far, of, along)
-    return near, far
+def _in_slab(height: FloatArray, rise: FloatArray, thickness: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """(q,) where lines from a height enter and leave the slab under 0, in lengths; no ends where they run along it."""
+    level = np.abs(rise) < SQUARE
+    ends = np.stack([-height, -thickness - height]) / np.where(level, 1.0, rise)
+    return np.where(level, -np.inf, ends.min(axis=0)), np.where(level, np.inf, ends.max(axis=0))
 
 
 @lru_cache(maxsize=KEPT)

@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 
-from fabplan.geom.passing import Course, ahead, blocked, course
+from fabplan.geom.passing import Course, ahead, blocked, course, courses
 from fabplan.geom.pose import compose
 from fabplan.geom.prism import Solid
 from fabplan.geom.turn import turned_about
@@ -53,11 +53,11 @@ class _Place:
     others: IntArray
     owner: IntArray
 
-    def moved(self, own: list[Solid]) -> "_Place":
+    def moved(self, move: Pose) -> "_Place":
         """The same with what moves somewhere else."""
         solids = list(self.solids)
-        for k, one in zip(self.own.tolist(), own, strict=True):
-            solids[k] = one
+        for k in self.own.tolist():
+            solids[k] = _put(solids[k], move)
         return _Place(solids, self.own, self.others, self.owner)
 
     def clear(self, seen: Course, far: float = np.inf) -> bool:
@@ -69,19 +69,16 @@ class _Place:
         asked = (pairs[low : low + AT_ONCE] for low in range(0, len(pairs), AT_ONCE))
         return not any(blocked(self.solids, seen, some, far).any() for some in asked)
 
-    def free(self, ways: Sequence[FloatArray]) -> bool:
+    def free(self, seen: Sequence[Course]) -> bool:
         """True where it goes off along one of some ways."""
-        seen = [course(self.solids, way) for way in ways]
-        seen.sort(key=lambda one: len(ahead(one, self.own, self.others)))
-        return any(self.clear(one) for one in seen)
+        return any(self.clear(one) for one in sorted(seen, key=lambda one: len(ahead(one, self.own, self.others))))
 
-    def shut(self, ways: Sequence[FloatArray]) -> tuple[int, ...]:
+    def shut(self, seen: Sequence[Course]) -> tuple[int, ...]:
         """The instances in that of some ways in which fewest stand."""
         found: list[tuple[int, ...]] = []
-        for way in ways:
-            seen = course(self.solids, way)
-            pairs = ahead(seen, self.own, self.others)
-            met = np.unique(self.owner[pairs[blocked(self.solids, seen, pairs), 1]])
+        for one in seen:
+            pairs = ahead(one, self.own, self.others)
+            met = np.unique(self.owner[pairs[blocked(self.solids, one, pairs), 1]])
             found.append(tuple(met.tolist()))
         return min(found, key=lambda own: (len(own), own))
 
@@ -96,7 +93,7 @@ def way_on(scene: Scene, moving: Sequence[int], standing: BoolArray) -> WayOn:
     both = np.nonzero(comes | stands)[0]
     solids = [panels.solids[k] for k in both.tolist()]
     place = _Place(solids, np.nonzero(comes[both])[0], np.nonzero(stands[both])[0], panels.owner[both])
-    ways = _ways(place)
+    ways = courses(solids, _ways(place))
     if place.free(ways):
         return WayOn()
     simple = len(place.own) <= MANY
@@ -117,12 +114,13 @@ def _ways(place: _Place) -> list[FloatArray]:
     return found
 
 
-def _off_first(place: _Place, ways: Sequence[FloatArray]) -> str:
+def _off_first(place: _Place, ways: Sequence[Course]) -> str:
     """In words a way off its seat, from where there is a straight one; "" for none."""
-    for far in OFF:
-        for way in ways:
-            own = [_put(place.solids[k], Pose(origin=far * way)) for k in place.own.tolist()]
-            if place.clear(course(place.solids, way), far) and place.moved(own).free(ways[:AXES]):
+    axes = [one.way for one in ways[:AXES]]
+    for far, seen in product(OFF, ways):
+        if place.clear(seen, far):
+            off = place.moved(Pose(origin=far * seen.way))
+            if off.free(courses(off.solids, axes)):
                 return f"comes to {far:g} mm off its seat first, then straight onto it"
     return ""
 
@@ -132,14 +130,13 @@ def _put(solid: Solid, move: Pose) -> Solid:
     return Solid(compose(move, solid.frame), solid.face, solid.thickness)
 
 
-def _turned_first(place: _Place, ways: Sequence[FloatArray]) -> str:
+def _turned_first(place: _Place, ways: Sequence[Course]) -> str:
     """In words a turn on its seat, from which there is a straight way; "" for none. The turn itself is not followed."""
-    own = [place.solids[k] for k in place.own.tolist()]
+    own, axes = [place.solids[k] for k in place.own.tolist()], [one.way for one in ways]
     centre = np.average([one.middle for one in own], axis=0, weights=[one.volume for one in own])
     for angle, axis in product(TURNS, (2, 1, 0)):
-        turn = turned_about(np.eye(3)[axis], float(np.radians(angle)), centre)
-        turned = place.moved([_put(one, turn) for one in own])
-        if turned.clear(course(turned.solids, ways[0]), 0.0) and turned.free(ways):
+        turned = place.moved(turned_about(np.eye(3)[axis], float(np.radians(angle)), centre))
+        if turned.clear(course(turned.solids, axes[0]), 0.0) and turned.free(courses(turned.solids, axes)):
             return f"comes on turned by {abs(angle)} degrees about the {ABOUT[axis]} axis, straightened on its seat"
     return ""
 

@@ -116,26 +116,36 @@ def rods_hit(panels: Metal, panel: IntArray, rods: Rods, group: IntArray) -> Int
         rods: n pieces, in the body frame.
         group: (n,) what is asked about: where one pair of a group is found to meet, its others are not looked at.
     """
-    own = _in_panel(panels, panel, rods)
-    low, high = own.boxes()
-    near = np.all((low < panels.most[panel] - FIGURE) & (high > panels.least[panel] + FIGURE), axis=1)
-    steep = np.abs(own.axis[:, 2])
-    found = np.zeros(0, dtype=np.int64)
-    for chosen, meets in (
-        (near & (steep > UPRIGHT), _upright_meets),
-        (near & (steep < LEVEL), _level_meets),
-        (near & (steep >= LEVEL) & (steep <= UPRIGHT), _middle_meets),
-        (near & (steep >= LEVEL) & (steep <= UPRIGHT), _slanted_meets),
+    return seen_hit(panels, panel, in_panels(panels, panel, rods), group)
+
+
+def seen_hit(panels: Metal, panel: IntArray, own: Rods, group: IntArray) -> IntArray:
+    """The same for pieces in the frames of their panels."""
+    index = boxes_near(panels, panel, own)
+    steep = np.abs(own.axis[index, 2])
+    slanted = index[(steep >= LEVEL) & (steep <= UPRIGHT)]
+    slanted = slanted[_boxes_meet(panels, panel[slanted], own.take(slanted))]
+    found = np.zeros(group.max(initial=-1) + 1, dtype=np.bool_)
+    for asked, meets in (
+        (index[steep > UPRIGHT], _upright_meets),
+        (index[steep < LEVEL], _level_meets),
+        (slanted, _middle_meets),
+        (slanted, _edges_meet),
+        (slanted, _slanted_meets),
     ):
-        index = np.nonzero(chosen)[0]
-        index = index[~np.isin(group[index], found)]
-        if meets is _slanted_meets:
-            index = index[_boxes_meet(panels, panel[index], own.take(index))]
-        for first in range(0, len(index), BLOCK):
-            part = index[first : first + BLOCK]
+        left = asked[~found[group[asked]]]
+        for first in range(0, len(left), BLOCK):
+            part = left[first : first + BLOCK]
             hit = meets(panels.faces[panel[part]], panels.thickness[panel[part]], own.take(part))
-            found = np.union1d(found, group[part[hit]])
-    return found
+            found[group[part[hit]]] = True
+    return np.nonzero(found)[0]
+
+
+def boxes_near(panels: Metal, panel: IntArray, own: Rods) -> IntArray:
+    """Of pieces in the frames of their panels (n,) those whose boxes come into the boxes of the panels."""
+    low, high = own.boxes()
+    apart = (low >= panels.most[panel] - FIGURE) | (high <= panels.least[panel] + FIGURE)
+    return np.nonzero(~(apart[:, 0] | apart[:, 1] | apart[:, 2]))[0]
 
 
 def _boxes_meet(panels: Metal, panel: IntArray, own: Rods) -> BoolArray:
@@ -162,7 +172,7 @@ def _square_to(axis: FloatArray) -> FloatArray:
     return np.asarray(first / np.linalg.norm(first, axis=1)[:, None])
 
 
-def _in_panel(panels: Metal, panel: IntArray, rods: Rods) -> Rods:
+def in_panels(panels: Metal, panel: IntArray, rods: Rods) -> Rods:
     """The pieces in the frames of their panels."""
     rotation = panels.rotation[panel]
 
@@ -220,10 +230,26 @@ def _round_in_slab(thickness: FloatArray, middle: FloatArray, radius: FloatArray
 
 
 def _middle_meets(faces: Shapes, thickness: FloatArray, own: Rods) -> BoolArray:
-    """Slanted pieces whose middle lines meet the metal: these need no prism."""
-    zero, hit = np.zeros(len(thickness)), np.zeros(len(thickness), dtype=np.bool_)
-    for share in (0.0, 0.5, 1.0):
-        start = own.start + share * own.across
+    """Slanted pieces of which the middle line meets the metal, of bars one of three: these need no prism."""
+    return _drawn_meet(faces, thickness, own, np.zeros_like(own.start))
+
+
+def _edges_meet(faces: Shapes, thickness: FloatArray, own: Rods) -> BoolArray:
+    """Slanted pieces of which one of four edges of the prism drawn round them meets the metal."""
+    first, hit = _square_to(own.axis), np.zeros(len(thickness), dtype=np.bool_)
+    second = np.cross(own.axis, first)
+    for side in (first, second, -first, -second):
+        left = np.nonzero(~hit)[0]
+        out = (own.radius[left] * OUT)[:, None] * side[left]
+        hit[left] = _drawn_meet(faces[left], thickness[left], own.take(left), out)
+    return hit
+
+
+def _drawn_meet(faces: Shapes, thickness: FloatArray, own: Rods, out: FloatArray) -> BoolArray:
+    """(n,) True where a line along a piece, `out` (n, 3) of its middle, meets the metal; of a bar three of them."""
+    hit, zero = np.zeros(len(thickness), dtype=np.bool_), np.zeros(len(thickness))
+    for share in (0.0, 0.5, 1.0) if own.bars.any() else (0.0,):
+        start = own.start + share * own.across + out
         hit |= _lines_meet(faces, (start, start + own.axis * own.length[:, None]), (-thickness, zero), zero)
     return hit
 

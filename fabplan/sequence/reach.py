@@ -10,17 +10,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.envelope import Metal, Rods, metal, pairs_near, rods_hit
+from fabplan.geom.envelope import Metal, metal
 from fabplan.geom.prism import Solid, solid
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
 from fabplan.model.tables import Tables
 from fabplan.model.tool import Tool
+from fabplan.sequence.around import Around, across, around
 from fabplan.sequence.blocked import Blocked, joined
 from fabplan.sequence.tools import (
     SPANNERS,
-    Chain,
     Piece,
     Seat,
     chains,
@@ -182,71 +182,49 @@ def _tool_ways(place: _Place, tool: Tool, side: int, serves: BoolArray) -> _Foun
     what lies on the axis.
     """
     seat, found = place.seats[side], []
-    first, second = _across(seat.out)
-    todo = serves.copy()
+    first, second = across(seat.out)
+    todo, all_stand = serves.copy(), np.ones(place.plies.shape[1], dtype=np.bool_)
     for stance, (chain, turned) in enumerate(chains(tool, seat)):
-        near = _near(place, seat, chain, todo)
-        upright = np.concatenate([_hits(place, seat, one, near, first) for one in chain.pieces if not one.turned])
+        near = around(place.metal, place.panels.owner, seat, chain, np.nonzero(todo)[0])
+        upright = np.zeros(len(near.whose), dtype=np.bool_)
+        for piece in chain.pieces:
+            if not piece.turned:
+                upright[near.hit(piece, _near(place, near, piece, upright), 0.0)] = True
+        turning = [(piece, _near(place, near, piece, upright)) for piece in chain.pieces if piece.turned]
         for number, turn in enumerate(spread_turns(TURNS)[: TURNS if turned else 1].tolist()):
             if number and not todo.any():
                 break
-            angle = 2.0 * np.pi * turn / TURNS
+            angle, hit = 2.0 * np.pi * turn / TURNS, upright.copy()
+            for piece, pairs in turning:
+                asked = pairs[todo[near.rivet[pairs]] & ~hit[near.group[pairs]]]
+                hit[near.hit(piece, asked, angle)] = True
             aside = np.cos(angle) * first + np.sin(angle) * second
-            near = near[:, todo[near[0]]]
-            hits = [_hits(place, seat, one, near, aside) for one in chain.pieces if one.turned]
             end = seat.foot + chain.height[:, None] * seat.out + chain.aside * aside
             index = np.nonzero(todo)[0]
-            blocked = _of(place, index, np.concatenate([upright, *hits]))
+            blocked = _of(index, near.whose[hit])
             found.append(_Found(index, np.full(len(index), stance), aside[index], end[index], blocked))
-            todo[index[blocked.free(np.ones(place.plies.shape[1], dtype=np.bool_))]] = False
+            todo[index[blocked.free(all_stand)]] = False
             if turned and number == 0:
-                todo[_hopeless(place, upright)] = False
+                todo[_hopeless(place, near.whose[upright])] = False
     return _fewest(found)
 
 
-def _near(place: _Place, seat: Seat, chain: Chain, todo: BoolArray) -> IntArray:
-    """(2, p) pairs of a rivet and a panel that some turn of a tool comes near."""
-    boxes = [_swept(seat, piece).boxes() for piece in chain.pieces]
-    low, high = np.min([box[0] for box in boxes], axis=0), np.max([box[1] for box in boxes], axis=0)
-    index = np.nonzero(todo)[0]
-    rivet, panel = pairs_near(low[index], high[index], place.metal)
-    return np.stack([index[rivet], panel])
+def _near(place: _Place, near: Around, piece: Piece, hit: BoolArray) -> IntArray:
+    """The pairs that a piece comes near, but for what is hit already; own plies too if it asks for them."""
+    asked = ~hit[near.group]
+    return near.near(piece, asked if piece.plies else asked & ~place.own[near.rivet, near.panel])
 
 
-def _swept(seat: Seat, piece: Piece) -> Rods:
-    """A rod round all turns of a piece."""
-    start = seat.foot + piece.start[:, None] * seat.out
-    far = max(abs(piece.aside), abs(piece.aside + piece.across))
-    return Rods(start, seat.out, piece.length, piece.radius + far, np.zeros_like(start))
+def _hopeless(place: _Place, pairs: IntArray) -> IntArray:
+    """Of pairs (p, 2) of a rivet and what stands in its way the rivets with a ply of their own there."""
+    return np.asarray(pairs[place.plies[pairs[:, 0], pairs[:, 1]], 0])
 
 
-def _hits(place: _Place, seat: Seat, piece: Piece, near: IntArray, aside: FloatArray) -> IntArray:
-    """Which instances a piece turned aside (n, 3) runs into: keys, rivet times m and instance."""
-    if not piece.plies:
-        near = near[:, ~place.own[near[0], near[1]]]
-    start = seat.foot + piece.start[:, None] * seat.out + piece.aside * aside
-    rods = Rods(start, seat.out, piece.length, piece.radius, piece.across * aside)
-    low, high = rods.boxes()
-    rivet, panel = near
-    met = np.all((low[rivet] < place.metal.high[panel]) & (high[rivet] > place.metal.low[panel]), axis=1)
-    rivet, panel = rivet[met], panel[met]
-    keys = rivet * place.plies.shape[1] + place.panels.owner[panel]
-    return rods_hit(place.metal, panel, rods.take(rivet), keys)
-
-
-def _hopeless(place: _Place, keys: IntArray) -> IntArray:
-    """Rivets with a ply of their own among what stands in a way, as keys."""
-    rivet, instance = np.divmod(keys, place.plies.shape[1])
-    return rivet[place.plies[rivet, instance]]
-
-
-def _of(place: _Place, rivets: IntArray, keys: IntArray) -> Blocked:
-    """What stands in the ways of some rivets (w,), one each; the keys of others are left out."""
-    rivet, instance = np.divmod(np.unique(keys), place.plies.shape[1])
-    number = np.full(len(place.plies), -1, dtype=np.int64)
-    number[rivets] = np.arange(len(rivets))
-    asked = number[rivet] >= 0
-    return Blocked(number[rivet[asked]], instance[asked], len(rivets))
+def _of(rivets: IntArray, pairs: IntArray) -> Blocked:
+    """What stands in the ways of some rivets (w,), one each, of pairs (p, 2) of a rivet and an instance."""
+    number = np.minimum(np.searchsorted(rivets, pairs[:, 0]), len(rivets) - 1)
+    own = rivets[number] == pairs[:, 0]
+    return Blocked(number[own], pairs[own, 1], len(rivets))
 
 
 def _fewest(found: list[_Found]) -> _Found:
@@ -256,14 +234,6 @@ def _fewest(found: list[_Found]) -> _Found:
     order = np.lexsort((number, every.rivet))
     ranked = every.rivet[order]
     return every.take(order[np.arange(len(order)) - np.searchsorted(ranked, ranked, side="left") < KEPT])
-
-
-def _across(axis: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Two directions (n, 3) square to each axis and to one another."""
-    helper = np.eye(3)[np.abs(axis).argmin(axis=1)]
-    first = np.cross(helper, axis)
-    first /= np.linalg.norm(first, axis=1)[:, None]
-    return first, np.cross(axis, first)
 
 
 def own_panels(stacks: Stacks, panels: Panels) -> BoolArray:

@@ -12,7 +12,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
 Lengths = npt.NDArray[np.float32]
 AT_ONCE = 20_000  # points looked at together: 64 cells each
-_Cells = npt.NDArray[np.int32]
+_Cells = npt.NDArray[np.int64]
 NEIGHBOURS = np.ones((3, 3, 3), dtype=np.bool_)
 
 
@@ -65,7 +65,7 @@ def arms_reach(rooms: Rooms, start: BoolArray, gates: Numbers, edge: float, reac
         )
     )
     shape = tuple(count + 2 for count in rooms.shape)
-    _spread(maps, np.flatnonzero(np.pad(begin, 1)).astype(np.int32), shape, (reach[0] / edge, reach[1] / edge))
+    _spread(maps, np.flatnonzero(np.pad(begin, 1)), shape, (reach[0] / edge, reach[1] / edge))
     inner = (slice(1, -1),) * 3
     length = maps.length.reshape(shape)[inner]
     return Arms(np.where(length < 0.0, np.float32(np.inf), length * np.float32(edge)), maps.gate.reshape(shape)[inner])
@@ -88,31 +88,33 @@ class _Maps:
 def _spread(maps: _Maps, waiting: _Cells, shape: tuple[int, ...], reach: tuple[float, float]) -> None:
     """Go on ring by ring. A ring is as wide as the shortest step is long: no cell of it is nearer by another of it."""
     steps = [one for one in (np.argwhere(NEIGHBOURS) - 1).tolist() if any(one)]
-    flat = [np.int32((one[0] * shape[1] + one[1]) * shape[2] + one[2]) for one in steps]
+    flat = [np.int64((one[0] * shape[1] + one[1]) * shape[2] + one[2]) for one in steps]
     far = [np.float32(np.sqrt(sum(abs(k) for k in one))) for one in steps]
     queued = np.zeros(len(maps.rooms), dtype=np.bool_)
     ring = 1
     while len(waiting):
         due = maps.length[waiting] < ring
         front, later = waiting[due], [waiting[~due]]
+        come = maps.length[front]
         for shift, step in zip(flat, far, strict=True):
-            cells = _step(maps, front, front + shift, step, reach)
+            cells = _step(maps, (front, front + shift), come + step, step, reach)
             later.append(cells[~queued[cells]])
             queued[cells] = True
         waiting, ring = np.concatenate(later), ring + 1
 
 
-def _step(maps: _Maps, front: _Cells, there: _Cells, step: np.float32, reach: tuple[float, float]) -> _Cells:
-    """Go on from cells to one neighbour each; those that are nearer that way."""
-    total = maps.length[front] + step
-    nearer = np.flatnonzero(total < maps.length[there])
-    cells, origin, total = there[nearer], front[nearer], total[nearer]
+def _step(
+    maps: _Maps, move: tuple[_Cells, _Cells], total: Lengths, step: np.float32, reach: tuple[float, float]
+) -> _Cells:
+    """Go on from cells to one neighbour each, `total` being the ways to these; those that are nearer that way."""
+    nearer = np.flatnonzero(total < maps.length[move[1]])
+    origin, cells, total = move[0][nearer], move[1][nearer], total[nearer]
     narrow = maps.narrow[origin]
     narrow = np.where((maps.rooms[cells] < ARM) | (narrow > 0.0), narrow + step, np.float32(0.0))
-    near = (total <= reach[0]) & (narrow <= reach[1])
-    cells, origin = cells[near], origin[near]
+    near = np.flatnonzero((total <= reach[0]) & (narrow <= reach[1]))
+    cells, gate = cells[near], maps.gate[origin[near]]
     maps.length[cells], maps.narrow[cells] = total[near], narrow[near]
-    maps.gate[cells] = np.where(maps.gate[origin] >= 0, maps.gate[origin], maps.number[cells])
+    maps.gate[cells] = np.where(gate >= 0, gate, maps.number[cells])
     return cells
 
 

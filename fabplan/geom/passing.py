@@ -3,13 +3,12 @@
 Between the first and the last metal of a panel on a line all counts as metal: a notch is no way through edge on.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from fabplan.geom.chords import chords
 from fabplan.geom.prism import Solid
@@ -77,34 +76,44 @@ def ahead(seen: Course, moving: IntArray, standing: IntArray, far: float = np.in
     return np.column_stack([moving[one], standing[other]])
 
 
-def blocked(solids: Sequence[Solid], seen: Course, pairs: IntArray, far: float = np.inf) -> BoolArray:
-    """(p,) True where the second panel of a pair stands in the way of the first, which goes `far` mm."""
+def blocked(
+    solids: Sequence[Solid], seen: Course, pairs: IntArray, far: float = np.inf, *, any_pair: bool = False
+) -> BoolArray:
+    """(p,) True where the second panel of a pair stands in the way of the first, which goes `far` mm.
+
+    Where `any_pair` is asked for the others need not be told once one does.
+    """
     found = np.zeros(len(pairs), dtype=np.bool_)
+    for pair, places in _lines(solids, seen, pairs):
+        left = np.nonzero(~found[pair])[0]
+        for first in range(0, len(left), AT_ONCE):
+            some = left[first : first + AT_ONCE]
+            own, other = (_depth(solids, seen, pairs[pair[some], k], places[some]) for k in (0, 1))
+            found[pair[some][(other[1] > own[0] + GRAZE) & (other[0] < own[1] + far - GRAZE)]] = True
+        if any_pair and found.any():
+            break
+    return found
+
+
+def _lines(solids: Sequence[Solid], seen: Course, pairs: IntArray) -> Iterator[tuple[IntArray, FloatArray]]:
+    """Places across the way in the area that both panels of a pair cover: which pair (q,), and where (q, 2).
+
+    First one in the middle of each, which tells most; then some on its edge.
+    """
     if not len(pairs):
-        return found
+        return
     known, way = np.unique(pairs), tuple(seen.way.tolist())
     shadows = np.array([_shadow(solids[k], way) for k in known.tolist()], dtype=object)
     place = np.searchsorted(known, pairs)
     common = shapely.buffer(shapely.intersection(shadows[place[:, 0]], shadows[place[:, 1]]), -GRAZE / 2.0)
-    kept = np.nonzero(~shapely.is_empty(common))[0]
-    pair, points = _lines(common[kept])
-    pair = kept[pair]
-    for first in range(0, len(pair), AT_ONCE):
-        some = slice(first, first + AT_ONCE)
-        own, other = (_depth(solids, seen, pairs[pair[some], k], points[some]) for k in (0, 1))
-        found[pair[some][(other[1] > own[0] + GRAZE) & (other[0] < own[1] + far - GRAZE)]] = True
-    return found
-
-
-def _lines(common: NDArray[np.object_]) -> tuple[IntArray, FloatArray]:
-    """Places across the way, in and on the edge of each common area: which one (q,), and where (q, 2)."""
-    middle = shapely.get_coordinates(shapely.point_on_surface(common))
-    corners, of = shapely.get_coordinates(common, return_index=True)
-    count = np.bincount(of, minlength=len(common))
+    pair = np.nonzero(~shapely.is_empty(common))[0]
+    yield pair, shapely.get_coordinates(shapely.point_on_surface(common[pair]))
+    corners, of = shapely.get_coordinates(common[pair], return_index=True)
+    count = np.bincount(of, minlength=len(pair))
     step = np.maximum(-(-count // SAMPLES), 1)
     first = np.cumsum(count) - count
     kept = (np.arange(len(of)) - first[of]) % step[of] == 0
-    return np.concatenate([np.arange(len(common)), of[kept]]), np.vstack([middle, corners[kept]])
+    yield pair[of[kept]], corners[kept]
 
 
 @lru_cache(maxsize=KEPT)

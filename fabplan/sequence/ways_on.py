@@ -67,7 +67,7 @@ class _Place:
         common -= np.maximum(seen.low[pairs[:, 0], :2], seen.low[pairs[:, 1], :2])
         pairs = pairs[np.argsort(-common.prod(axis=1), kind="stable")]
         asked = (pairs[low : low + AT_ONCE] for low in range(0, len(pairs), AT_ONCE))
-        return not any(blocked(self.solids, seen, some, far).any() for some in asked)
+        return not any(blocked(self.solids, seen, some, far, any_pair=True).any() for some in asked)
 
     def free(self, seen: Sequence[Course]) -> bool:
         """True where it goes off along one of some ways."""

@@ -40,6 +40,7 @@ def test_against_rays(seed: int) -> None:
     seen = course([one, other], way)
     pairs = ahead(seen, np.array([0]), np.array([1]))
     ours = bool(blocked([one, other], seen, pairs).any())
+    assert bool(blocked([one, other], seen, pairs, any_pair=True).any()) == ours
     at = rng.uniform(size=(RAYS, 3)) * [*one.face.bounds[2:], -one.thickness]
     start = at @ one.frame.rotation.T + one.frame.origin
     hits: BoolArray = mesh(other).ray.intersects_any(start, np.tile(way, (RAYS, 1)))

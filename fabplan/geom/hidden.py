@@ -61,11 +61,16 @@ def hidden_runs(start: FloatArray, end: FloatArray, faces: Covers) -> Runs:
     lines = np.asarray(shapely.linestrings(np.stack([start[:, :2], end[:, :2]], axis=1)))
     if not len(faces.areas) or not len(lines):
         return Runs(np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64), np.zeros((0, 2)))
-    segment, face = shapely.STRtree(faces.areas).query(lines, predicate="intersects")
+    segment, face = shapely.STRtree(faces.areas).query(lines)
     over = np.stack([_over(faces, face, one[segment]) for one in (start, end)], axis=1)
-    near = over.max(axis=1) > DEPTH
+    near = np.nonzero(over.max(axis=1) > DEPTH)[0]
+    shapely.prepare(faces.areas)
+    near = near[shapely.intersects(faces.areas[face[near]], lines[segment[near]])]
     segment, face, over = segment[near], face[near], over[near]
-    parts, pair = shapely.get_parts(shapely.intersection(lines[segment], faces.areas[face]), return_index=True)
+    common = lines[segment]
+    cut = np.nonzero(~shapely.contains_properly(faces.areas[face], common))[0]
+    common[cut] = shapely.intersection(common[cut], faces.areas[face[cut]])
+    parts, pair = shapely.get_parts(common, return_index=True)
     kept = (shapely.get_type_id(parts) == 1) & ~shapely.is_empty(parts)
     parts, pair = parts[kept], pair[kept]
     ends = np.stack([shapely.get_coordinates(shapely.get_point(parts, k)) for k in (0, -1)], axis=1)

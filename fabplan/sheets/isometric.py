@@ -1,5 +1,6 @@
 """A body as a line picture seen from over a corner of its box: hidden lines removed, or dashed where they matter."""
 
+import math
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -40,12 +41,14 @@ class Line:
     Attributes:
         owner: index of the instance.
         points: its corners; a closed line repeats its first.
+        along: (n,) how far along it on the picture each corner lies, mm.
         edge: True for an edge of the seen face, False for one that only shows the thickness.
         first: number of its first segment among all of the scene.
     """
 
     owner: int
     points: FloatArray
+    along: FloatArray
     edge: bool
     first: int
 
@@ -97,7 +100,15 @@ def scene(body: Body, corner: Corner = USUAL) -> Scene:
 def _numbered(drafts: Sequence[tuple[int, FloatArray, bool]]) -> tuple[Line, ...]:
     counts = np.array([len(points) - 1 for _, points, _ in drafts])
     first = np.cumsum(counts) - counts
-    return tuple(Line(*draft, int(number)) for draft, number in zip(drafts, first, strict=True))
+    return tuple(
+        Line(owner, points, _along(points[:, :2]), edge, int(number))
+        for (owner, points, edge), number in zip(drafts, first, strict=True)
+    )
+
+
+def _along(points: FloatArray) -> FloatArray:
+    """(n,) how far along a line (n, 2) each of its corners lies."""
+    return np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,10 +163,9 @@ def isometric(view: Scene, room: Box, chosen: Collection[int], present: Collecti
     order = np.lexsort((share[:, 0], segment))
     segment, share = segment[order], share[order]
     found: dict[tuple[bool, int, bool], list[FloatArray]] = {}
-    for line in view.lines:
-        if line.owner not in there or not (line.edge or _thick(line, scale)):
-            continue
-        low, high = np.searchsorted(segment, [line.first, line.first + len(line.points) - 1])
+    lines = [line for line in view.lines if line.owner in there and (line.edge or _thick(line, scale))]
+    bounds = np.searchsorted(segment, [(line.first, line.first + len(line.points) - 1) for line in lines])
+    for line, (low, high) in zip(lines, bounds.reshape(-1, 2).tolist(), strict=True):
         seen, hidden = _parted(line, segment[low:high] - line.first, share[low:high], LEAST_RUN / scale)
         dark = line.owner in heavy
         found.setdefault((dark, line.owner, True), []).extend(seen)
@@ -193,9 +203,8 @@ def _joined(one: FloatArray, other: FloatArray, near: float) -> FloatArray | Non
     """Two runs that meet at an end as one; None where they do not."""
     for first in (one, one[::-1]):
         for last in (other, other[::-1]):
-            if np.hypot(*(first[-1] - last[0])) <= near:
-                whole: FloatArray = np.vstack([first, last[1:]])
-                return whole
+            if math.dist(first[-1], last[0]) <= near:
+                return np.concatenate([first, last[1:]])
     return None
 
 
@@ -216,18 +225,16 @@ def _placing(view: Scene, room: Box) -> tuple[float, FloatArray]:
 
 def _thick(line: Line, scale: float) -> bool:
     """True for a line of the thickness that is told apart on paper; long ones along an edge always are."""
-    size = np.linalg.norm(np.diff(line.points[:, :2], axis=0), axis=1)
-    return len(line.points) > 2 or float(size.max()) * scale >= LEAST_THICKNESS
+    return len(line.points) > 2 or float(line.along[-1]) * scale >= LEAST_THICKNESS
 
 
 def _parted(
     line: Line, segment: IntArray, share: FloatArray, least: float
 ) -> tuple[list[FloatArray], list[FloatArray]]:
     """The stretches (k, 2) of a line that are seen, and those that are hidden, chinks shorter than `least` closed."""
-    points = line.points[:, :2]
+    points, place = line.points[:, :2], line.along
     if not len(segment):
         return [points], []
-    place = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     long = place[1:] - place[:-1]
     cover: list[list[float]] = []
     for low, high in (place[segment, None] + share * long[segment, None]).tolist():
@@ -245,9 +252,8 @@ def _parted(
 def _between(points: FloatArray, place: FloatArray, low: float, high: float) -> FloatArray:
     """A line (n, 2) from one place along it to another."""
     inner = points[(place > low) & (place < high)]
-    ends = np.array([[np.interp(at, place, points[:, k]) for k in (0, 1)] for at in (low, high)])
-    run: FloatArray = np.vstack([ends[:1], inner, ends[1:]])
-    return run
+    ends = np.column_stack([np.interp((low, high), place, points[:, k]) for k in (0, 1)])
+    return np.concatenate([ends[:1], inner, ends[1:]])
 
 
 def _edges(ring: FloatArray, smooth: BoolArray) -> list[FloatArray]:

@@ -92,11 +92,13 @@ class _Metal:
         self.high = np.array([own.max(axis=0) for own in corners]).reshape(-1, 3)
 
     def near(self, face: _Face) -> Iterator[tuple[int, int, Solid]]:
-        """The panels (instance, panel, metal) whose box comes within reach of the heads on a face."""
+        """The panels (instance, panel, metal) whose box comes within reach of a head on a face."""
         reach = max(face.head)
         low, high = face.points.min(axis=0) - reach, face.points.max(axis=0) + reach
-        met = np.all(self.low <= high, axis=1) & np.all(self.high >= low, axis=1)
-        return (self.panels[k] for k in np.nonzero(met)[0].tolist())
+        met = np.nonzero(np.all(self.low <= high, axis=1) & np.all(self.high >= low, axis=1))[0]
+        points = face.points[:, None]
+        one = np.all((self.low[met] <= points + reach) & (self.high[met] >= points - reach), axis=2)
+        return (self.panels[k] for k in met[one.any(axis=0)].tolist())
 
 
 def _finding(job: Job, body: Body, stacks: Stacks, key: tuple[int, int, int], rivets: list[int]) -> Finding:

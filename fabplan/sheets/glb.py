@@ -6,6 +6,7 @@ Source of the format: Khronos glTF 2.0 specification (ISO/IEC 12113:2022).
 import json
 import struct
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -108,8 +109,9 @@ def write_glb(plan: Plan, path: Path) -> None:
     path.write_bytes(body_glb(plan))
 
 
+@lru_cache(maxsize=1)
 def body_glb(plan: Plan) -> bytes:
-    """The placed pieces and the rivets of a plan as they stand when all is done.
+    """The placed pieces and the rivets of a plan when all is done; kept, as the page of the order packs it too.
 
     Each piece is a node with its mark; each rivet a node with its number, under a node of its seam. Pieces without a
     place or a known form are left out; so are stacks whose rivet is not known.

@@ -122,8 +122,8 @@ def _groups(scene: Scene, can: BoolArray, saved: FloatArray) -> IntArray:
 
 def of_rivets(scene: Scene, group: IntArray) -> IntArray:
     """(n,) the sub-assembly that holds all plies of a rivet, -1 for none."""
-    least = np.where(scene.member, group[None], len(group)).min(axis=1)
-    most = np.where(scene.member, group[None], -1).max(axis=1)
+    own, first = group[scene.stacks.ply_instance], scene.stacks.first[:-1]
+    least, most = np.minimum.reduceat(own, first), np.maximum.reduceat(own, first)
     return np.where(least == most, most, -1)
 
 

@@ -78,7 +78,7 @@ def _strips(region: Region, u: FloatArray) -> Iterator[tuple[float, shapely.Poly
     _, low, _, high = flat.bounds
     for k, middle in enumerate(middles.tolist()):
         strip = flat.intersection(shapely.box(edges[k], low - 1.0, edges[k + 1], high + 1.0))
-        yield from ((middle, part) for part in shapely.get_parts(strip) if part.geom_type == "Polygon")
+        yield from ((middle, part) for part in shapely.get_parts(strip) if part.geom_type == "Polygon" and part)
 
 
 def _middles(region: Region, u: FloatArray) -> FloatArray:

@@ -1,7 +1,7 @@
 """Names in a job file that point nowhere, stand twice, or name a piece that is neither plate nor bar."""
 
 from collections.abc import Iterator, Sequence
-from math import isfinite
+from math import inf, isfinite
 from pathlib import Path
 
 import numpy as np
@@ -179,6 +179,14 @@ def _measured_faults(part: model.PartSpec, measured: Measured) -> Iterator[Fault
         yield Fault(place, "`over` of a piece that is neither folded nor rolled", "State its folds or rolls.")
     if measured.across is not None and not any(roll.axis for roll in part.rolls):
         yield Fault(place, "`across` of a piece that is not rolled as a whole", "State its `roll`, or sizes `over`.")
+    thickness = measured.thickness or part.thickness
+    if measured.across is not None and thickness is not None and not measured.across > 2.0 * thickness:
+        mend = "State the outside diameter, mm, that the rolled piece measures."
+        yield Fault(place, f"`across` of {measured.across:g} mm is no more than twice its thickness", mend)
+    least = min((size for size in measured.over if isfinite(size)), default=inf)
+    if thickness is not None and not least > thickness:
+        mend = "State sizes over the outside of the formed piece, mm, its thickness included."
+        yield Fault(place, f"a size `over` of {least:g} mm is no more than its thickness", mend)
     if measured.holes and part.section:
         yield Fault(place, "measured holes of a bar", "State its rows as they were measured, by `at`.")
 

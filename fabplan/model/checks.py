@@ -184,6 +184,13 @@ CHECKS: dict[str, Check] = _table(
         (BODY,),
         "ISO 2768-1, class m",
     ),
+    (
+        "over-disagrees",
+        _STOP,
+        "sizes measured over a formed piece that its bends cannot give together",
+        (BODY,),
+        _GEOMETRY,
+    ),
     ("measured-holes", _NOTE, "holes that are taken where they were measured", (PART,), "the job file"),
     ("measured-unknown", _STOP, "measured holes that the drawing does not have", (PART,), "the job file"),
     ("measured-unit", _STOP, "measured sizes in inches, cm or m, not mm", (PART,), _GEOMETRY),

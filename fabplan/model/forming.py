@@ -138,3 +138,24 @@ class FormingRecord:
     joggles: tuple[JoggleRecord, ...] = ()
     cone: ConeRecord | None = None
     template: TemplateRecord | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BuiltRecord:
+    """What became of the sizes that were measured over a formed plate, along x, y and z of its still piece.
+
+    Attributes:
+        mark: of the part.
+        size: as it is built.
+        best: what its bends come nearest to the measured sizes with.
+        settled: True for a measured size that a bend settles.
+        taken: False where these contradict each other, and the plate is built by its blank.
+        trouble: why its bends cannot be moved so; "" where they can.
+    """
+
+    mark: str
+    size: tuple[float, float, float]
+    best: tuple[float, float, float]
+    settled: tuple[bool, bool, bool]
+    taken: bool
+    trouble: str = ""

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
+from fabplan.body.as_built import built_records
 from fabplan.body.bend_table import not_in_table
 from fabplan.body.formed import form_findings, forming_records
 from fabplan.body.press import press_findings
@@ -31,7 +32,7 @@ def forming(
         *press_findings(body.kinds()),
         *check_formed_sizes(job, records, tables),
         *check_sectors(job, records, tables),
-        *check_formed_as_built(job, records, tables),
+        *check_formed_as_built(job, records, built_records(body.kinds()), tables),
     )
     return (*records, *template_records(job, body, holes, stacks)), found
 

@@ -104,3 +104,64 @@ def test_faults_of_formed_sizes(tmp_path: Path, stated: str, fault: str) -> None
 def test_a_flat_plate_has_no_formed_size(tmp_path: Path) -> None:
     with pytest.raises(JobError, match="neither folded nor rolled"):
         bracket(tmp_path, "measured = { over = { x = 100 } }")
+
+
+def test_sizes_that_contradict_each_other_are_each_told_and_the_blank_stands(tmp_path: Path) -> None:
+    """The blank gives 100 and 60, together 160; 110 and 60 are 10 more, shared out 5 and 5: nearest 105 and 55."""
+    made = measured(tmp_path, "x = 110, z = 60")
+    (stop,) = told(made, "over-disagrees")
+    assert stop.blocks
+    assert stop.what == (
+        "F: sizes measured over it (calliper) contradict each other by its blank and angles; not taken are "
+        "110 mm along x, nearest 105.0, built 100.0, off by -10.0; "
+        "60 mm high, nearest 55.0, built 60.0, off by +0.0"
+    )
+    assert upright(made)[:, 0] == pytest.approx(np.full(7, 160.0), abs=2e-3)
+    assert told(made, "as-built") == []
+
+
+@pytest.mark.parametrize(("more", "stops"), [(0.8, 0), (1.1, 1)])
+def test_sizes_within_half_a_millimetre_are_shared_out_and_told(tmp_path: Path, more: float, stops: int) -> None:
+    """Both sizes too long by `more` together: each is missed by half of it, which 0.5 mm may be."""
+    made = measured(tmp_path, f"x = {100.0 + more:g}, z = 60")
+    assert len(told(made, "over-disagrees")) == stops
+    if not stops:
+        (note,) = told(made, "as-built")
+        assert note.what == (
+            "F is not built as it was measured over its outside: "
+            "100.8 mm along x: built 100.4, 0.4 mm less; 60 mm high: built 59.6, 0.4 mm less"
+        )
+        assert upright(made)[:, 0] == pytest.approx(np.full(7, 160.4), abs=2e-3)
+
+
+def test_what_a_size_along_the_fold_asks_and_what_is_built(tmp_path: Path) -> None:
+    """Within the tolerance of ISO 2768-1 class m (0.5 mm over 120 to 400) it is a note, and not said to be built."""
+    (note,) = told(measured(tmp_path, "x = 100.2, y = 240.4"), "as-built")
+    assert note.what == (
+        "F is built as it was formed: 100.2 mm along x over its outside by measure, the blank gives 100.0; "
+        "not so 240.4 mm along y, which no bend settles: built 240.0, 0.4 mm less"
+    )
+    (one,) = told(measured(tmp_path, "y = 242"), "measured-form")
+    assert one.what.endswith("no bend settles it: it is built 240.0 mm, 2.0 mm less")
+
+
+@pytest.mark.parametrize("sizes", ["x = 6", "x = 12", "z = 7", "z = 200"])
+def test_a_size_that_takes_the_fold_off_the_blank_forms_nothing_flat(tmp_path: Path, sizes: str) -> None:
+    made = measured(tmp_path, sizes)
+    (stop,) = told(made, "over-disagrees")
+    assert "cannot be had" in stop.what
+    assert upright(made)[:, 0] == pytest.approx(np.full(7, 160.0), abs=2e-3)
+
+
+def test_a_diameter_of_twice_the_thickness_is_no_roll(tmp_path: Path) -> None:
+    shell(tmp_path)
+    job = tmp_path / "job.toml"
+    text = job.read_text("utf-8")
+    job.write_text(text.replace('mark = "SHELL"\n', 'mark = "SHELL"\nmeasured = { across = 12 }\n'), "utf-8")
+    with pytest.raises(JobError, match="`across` of 12 mm is no more than twice its thickness"):
+        plan(job)
+
+
+def test_a_size_over_a_formed_plate_holds_its_thickness(tmp_path: Path) -> None:
+    with pytest.raises(JobError, match="a size `over` of 4 mm is no more than its thickness"):
+        measured(tmp_path, "z = 4")

@@ -47,9 +47,16 @@ def tolerance_of(part: Part, process: str, tolerances: Tolerances) -> LengthTole
     return next((row for row in rows if row.over < part.thickness <= row.to), rows[-1])
 
 
-def make_of(part: Part, process: str, tolerances: Tolerances) -> Make:
-    """How a part strays by the tables; where it is there already, by the accuracy to which its holes are known."""
-    row, known = tolerance_of(part, process, tolerances), _known_within(part)
+def make_of(part: Part, process: str, tolerances: Tolerances, *, taken: bool = True) -> Make:
+    """How a part strays by the tables; where it is there already, by the accuracy to which its holes are known.
+
+    Args:
+        part: the part.
+        process: by which it is cut, "" where not stated.
+        tolerances: the tables.
+        taken: False where its measured holes were not taken, so that nobody knows where they are.
+    """
+    row, known = tolerance_of(part, process, tolerances), _known_within(part, taken)
     if known is None:
         mix = mixing(_places(part), variogram(row))
         size = np.array([spread_of(row, diameter) for diameter in part.holes.holes.diameter.tolist()])
@@ -58,9 +65,11 @@ def make_of(part: Part, process: str, tolerances: Tolerances) -> Make:
     return Make(mix, size, _shifts(part, tolerances), _thick(part, tolerances), row)
 
 
-def known_words(part: Part) -> str:
+def known_words(part: Part, *, taken: bool = True) -> str:
     """How well the holes of a part that is there are known, as printed; "" for one that is made by the tables."""
     measured = _with_holes(part)
+    if measured is not None and not taken:
+        return f"its measured holes are not taken, so within {UNMEASURED:g} mm of the drawing (assumed)"
     if measured is None:
         bare = f"there already and not measured, taken within {UNMEASURED:g} mm of the drawing (assumed)"
         return "" if part.spec.made else bare
@@ -77,11 +86,13 @@ def _with_holes(part: Part) -> Measured | None:
     return part.spec.measured if part.spec.measured is not None and part.spec.measured.holes else None
 
 
-def _known_within(part: Part) -> FloatArray | None:
+def _known_within(part: Part, taken: bool) -> FloatArray | None:
     """(n, 2) how far place and diameter of each hole may be off: measured ones by theirs, others by the worst place."""
     measured = _with_holes(part)
-    if measured is None:
-        return None if part.spec.made else np.tile([UNMEASURED, DIAMETER], (len(part.holes.holes), 1))
+    if measured is None and part.spec.made:
+        return None
+    if measured is None or not taken:
+        return np.tile([UNMEASURED, DIAMETER], (len(part.holes.holes), 1))
     pairs = zip(measured.holes, measured.within, strict=True)
     own = {hole.number: (within, hole.diameter_accuracy) for hole, within in pairs}
     rest = (max(measured.within), DIAMETER)

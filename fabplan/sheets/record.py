@@ -154,8 +154,14 @@ def _measured_records(plan: "Plan") -> list[dict[str, Any]]:
     for one in plan.measured:
         measured = stated[one.mark]
         assert measured is not None
+        within = dict(zip((hole.number for hole in measured.holes), measured.within, strict=True))
         holes = [
-            {"number": number, "drawn": [_number(v) for v in drawn], "measured": [_number(v) for v in laid]}
+            {
+                "number": number,
+                "drawn": [_number(v) for v in drawn],
+                "measured": [_number(v) for v in laid],
+                "accuracy": _number(within[number]),
+            }
             for number, drawn, laid in zip(one.number, one.drawn.tolist(), one.laid.tolist(), strict=True)
         ]
         how = {"accuracy": _number(measured.accuracy), "source": measured.source, "doubt": measured.doubt}

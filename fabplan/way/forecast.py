@@ -58,9 +58,10 @@ def foretell(path: Path | str, bodies: int, seed: int, progress: Progress = str)
         fault = Fault(str(path), "no two pieces are riveted to one another", "Run fabplan check on it first.")
         raise JobError((fault,))
     progress("spreads")
-    makes = [make_of(part, _process(job, part), tolerances) for part in body.parts]
+    taken = {record.mark for record in made.measured if record.taken}
+    makes = [make_of(part, _process(job, part), tolerances, taken=part.mark in taken) for part in body.parts]
     kit = kit_of(job, body, made.stacks, made.tables, (makes, tolerances.out))
-    lines = tuple(_assumptions(job, body, makes, tolerances))
+    lines = tuple(_assumptions(job, body, (makes, taken), tolerances))
     return Outlook(job, body, made.stacks, forecast(kit, bodies, seed, lines, progress))
 
 
@@ -69,11 +70,13 @@ def _process(job: Job, part: Part) -> str:
     return supplier.process if supplier is not None else ""
 
 
-def _assumptions(job: Job, body: Body, makes: list[Make], tolerances: Tolerances) -> Iterator[str]:
+def _assumptions(job: Job, body: Body, made: tuple[list[Make], set[str]], tolerances: Tolerances) -> Iterator[str]:
+    """Lines to print; `made`: how each part is made, and the marks of those whose measured holes were taken."""
+    makes, taken = made
     used: dict[str, Counter[str]] = {}
     for instance in body.instances:
         part = body.parts[instance.part]
-        known = known_words(part)
+        known = known_words(part, taken=part.mark in taken)
         if known:
             yield f"holes of {instance.mark}: {known}"
             continue

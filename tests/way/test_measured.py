@@ -18,6 +18,7 @@ from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.lint import lint
 from fabplan.sheets.measured_sheet import measured_sheets
 from fabplan.sheets.record import plan_record
+from fabplan.way.assembly import assembled
 from fabplan.way.forecast import foretell
 from fabplan.way.plan import plan
 from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, rectangle
@@ -521,3 +522,26 @@ def test_a_straight_row_by_lengths_alone_is_told_to_be_measured_beside(tmp_path:
     (one,) = [one for one in found.findings if one.check == "tape-loose"]
     assert "do not tell how far a hole lies beside it" in one.what
     assert "beside that line" in one.mend
+
+
+def test_a_forecast_lets_holes_that_were_not_taken_stray_by_no_accuracy_of_theirs(tmp_path: Path) -> None:
+    """Measured from the wrong face, within 0.3 or within 5 mm: nobody knows the holes, 1 mm is assumed for both."""
+    planned(tmp_path, numbered() * [-1.0, 1.0])
+    job = tmp_path / "job.toml"
+    close = foretell(job, 200, 1).forecast
+    job.write_text(job.read_text("utf-8").replace("accuracy = 0.3", "accuracy = 5"), "utf-8")
+    wide = foretell(job, 200, 1).forecast
+    assert [one.share.tolist() for one in close.choices] == [one.share.tolist() for one in wide.choices]
+    told_of = "holes of B1: its measured holes are not taken, so within 1 mm of the drawing (assumed)"
+    assert told_of in close.assumptions
+    part = next(one for one in assembled(job).placing.body.parts if one.mark == "B1")
+    loose = make_of(part, "laser", read_tolerances(), taken=False)
+    assert np.diag(loose.mix) == pytest.approx(np.full(14, 0.5))
+
+
+def test_plan_json_has_the_accuracy_of_each_hole(tmp_path: Path) -> None:
+    found = table_of(tmp_path, {2: ",2"}, ",accuracy")
+    (record,) = plan_record(found)["measured"]
+    assert {one["number"]: one["accuracy"] for one in record["holes"]} == {
+        f"A {k}": 2.0 if k == 3 else 0.3 for k in range(1, 15)
+    }

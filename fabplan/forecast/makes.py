@@ -78,8 +78,8 @@ def known_words(part: Part, *, taken: bool = True) -> str:
     words = f"as measured, within {measured.accuracy_words}"
     if not left:
         return words
-    taken = f"not measured and taken within {max(measured.within):g} mm of the drawing: {', '.join(left)}"
-    return f"{len(part.holes.holes) - len(left)} of {len(part.holes.holes)} {words}; {taken}"
+    rest = f"not measured and taken within {max(measured.within):g} mm of the drawing: {', '.join(left)}"
+    return f"{len(part.holes.holes) - len(left)} of {len(part.holes.holes)} {words}; {rest}"
 
 
 def _with_holes(part: Part) -> Measured | None:

@@ -2,7 +2,16 @@
 
 import numpy as np
 
-from fabplan.model.arrays import FloatArray
+from fabplan.geom.tolerance import FIGURE
+from fabplan.model.arrays import BoolArray, FloatArray
+
+ROUNDS = 50  # of weighing anew, at most
+
+BEYOND, APART = 2.0, 4.0
+"""How many times its accuracy, and how many times the median of all, a point must be off to stand out (assumed)."""
+
+KEPT, LEAST = 2.0 / 3.0, 3
+"""Share and number of points that must be left, for the others to stand out from them."""
 
 
 def laid_over(own: FloatArray, fixed: FloatArray, weight: FloatArray | None = None) -> FloatArray:
@@ -20,3 +29,37 @@ def laid_over(own: FloatArray, fixed: FloatArray, weight: FloatArray | None = No
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     laid: FloatArray = a @ turn.T + middle
     return laid
+
+
+def standing_out(own: FloatArray, fixed: FloatArray, within: FloatArray) -> BoolArray:
+    """(n,) True for points that no turn and shift lays where most of the others say: misread, not strayed as they did.
+
+    The fit by which they are found weighs each point the less the farther it is off; without them least squares holds.
+    Source: soft L1 loss by least squares weighed anew (Charbonnier and others, 1997).
+
+    Args:
+        own: (n, 2) points.
+        fixed: (n, 2) where they should lie.
+        within: (n,) how far each may be off.
+    """
+    weight = within**-2.0
+    off, out = np.zeros(len(own)), np.zeros(len(own), dtype=np.bool_)
+    for _ in range(ROUNDS):
+        far = _off(own, fixed, within, weight / np.sqrt(1.0 + off**2))
+        still, off = np.allclose(off, far, rtol=0.0, atol=1e-6), far
+        if still:
+            break
+    for _ in range(ROUNDS):
+        found = ~(off <= np.maximum(BEYOND, APART * np.median(off[~out])) + FIGURE)
+        if np.sum(~found) < max(LEAST, KEPT * len(own)):
+            return np.zeros(len(own), dtype=np.bool_)
+        if np.array_equal(out, found):
+            break
+        out, off = found, _off(own, fixed, within, np.where(found, 0.0, weight))
+    return out
+
+
+def _off(own: FloatArray, fixed: FloatArray, within: FloatArray, weight: FloatArray) -> FloatArray:
+    """(n,) how many times its accuracy each point is off."""
+    away: FloatArray = np.linalg.norm(laid_over(own, fixed, weight) - fixed, axis=1) / within
+    return away

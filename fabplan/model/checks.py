@@ -205,6 +205,7 @@ CHECKS: dict[str, Check] = _table(
     ("tape-loose", _STOP, "tape sizes that leave a measured pattern free to hinge or to turn over", (PART,), _GEOMETRY),
     ("tape-disagrees", _STOP, "tape sizes of a measured pattern that contradict each other", (PART,), _GEOMETRY),
     ("measured-exchanged", _QUERY, "two measured holes that lie where the other is drawn", (PART,), _GEOMETRY),
+    ("measured-misread", _QUERY, "a measured hole that stands out from all others", (PART,), _GEOMETRY),
     ("measured-grows", _QUERY, "a measured row that is evenly longer or shorter than drawn", (PART,), _GEOMETRY),
     ("oval-hole", _QUERY, "a measured hole that is not round", (PART,), _PRACTICE),
     ("formed-fouls", _STOP, "a formed piece that passes through itself", (BODY,), _GEOMETRY),

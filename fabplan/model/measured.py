@@ -108,6 +108,7 @@ class MeasuredRecord:
         tape: the sizes, as stated.
         by_tape: (m, 2) what each comes to on the pattern that fits all best, and how far it may lie beside its tape.
         proved: (m,) True for a size that the others prove.
+        out: (n,) True for a hole that stands out from the others and was left out of the fit; none where empty.
     """
 
     mark: str
@@ -120,12 +121,19 @@ class MeasuredRecord:
     tape: tuple[TapeSize, ...] = ()
     by_tape: FloatArray = field(default_factory=lambda: np.zeros((0, 2)))
     proved: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
+    out: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
     def __post_init__(self) -> None:
         """Keep read-only copies."""
         for name in ("drawn", "laid", "across", "by_tape"):
             object.__setattr__(self, name, floats(getattr(self, name), -1, 2))
         object.__setattr__(self, "proved", bools(self.proved, -1))
+        object.__setattr__(self, "out", bools(self.out, -1))
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Numbers of the holes that were left out of the fit."""
+        return tuple(self.number[k] for k in np.flatnonzero(self.out).tolist())
 
     @property
     def off(self) -> FloatArray:

@@ -95,7 +95,8 @@ def _holes(record: MeasuredRecord, measured: Measured) -> Table:
         for k, number in enumerate(record.number)
     )
     heads = ("hole", "drawn x", "drawn y", "found x", "found y", "off x", "off y", "accuracy", "across")
-    title = f"{len(rows)} measured holes, best fit to the drawing"
+    out = f", without {', '.join(record.left_out)}: see the findings" if record.left_out else ""
+    title = f"{len(rows)} measured holes, best fit to the drawing{out}"
     return Table(title, heads, (1.3, 1.2, 1.2, 1.2, 1.2, 1.0, 1.0, 1.2, 1.6), rows, (1, 2, 3, 4, 5, 6))
 
 

@@ -161,6 +161,7 @@ def _measured_records(plan: "Plan") -> list[dict[str, Any]]:
                 "drawn": [_number(v) for v in drawn],
                 "measured": [_number(v) for v in laid],
                 "accuracy": _number(within[number]),
+                "left_out": number in one.left_out,
             }
             for number, drawn, laid in zip(one.number, one.drawn.tolist(), one.laid.tolist(), strict=True)
         ]

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fabplan.geom.laid_over import laid_over
+from fabplan.geom.laid_over import laid_over, standing_out
 from fabplan.geom.tolerance import FIGURE
-from fabplan.model.arrays import FloatArray, IntArray
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
@@ -16,7 +16,7 @@ from fabplan.model.job import Job, PartSpec
 from fabplan.model.measured import Measured, MeasuredRecord
 from fabplan.rules.drawn import next_size
 from fabplan.way.measured_unit import other_unit
-from fabplan.way.taped import Pattern, pattern
+from fabplan.way.taped import NAMED, Pattern, pattern
 
 LEAST = 3
 """Holes that a pattern must have to be laid over the drawing."""
@@ -52,13 +52,19 @@ def as_measured(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Laid:
-    """The measured holes of a piece laid over its drawing: `index` (n,) of the drawn ones, and `xy` (n, 2), mm."""
+    """The measured holes of a piece laid over its drawing, mm.
+
+    `own` (n, 2) in axes of their own, `index` (n,) of the drawn ones, `xy` (n, 2) where they lie over the drawing,
+    `out` (n,) True for those that stand out from all others, and were left out of the fit.
+    """
 
     spec: PartSpec
     measured: Measured
     drawing: Drawing
     index: IntArray
+    own: FloatArray
     xy: FloatArray
+    out: BoolArray
 
     @property
     def drawn(self) -> FloatArray:
@@ -90,15 +96,25 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
         return drawing, [_in_other_unit(spec, *unit)], None
     taped = pattern(measured, drawn) if measured.tape else None
     own = taped.xy if taped is not None else np.array([(hole.x, hole.y) for hole in measured.holes])
-    weight = np.array(measured.within) ** -2.0
-    laid = _Laid(spec, measured, drawing, index, laid_over(own, drawn, weight))
+    laid = _laid(spec, measured, drawing, index, own)
     if taped is not None and taped.trouble is not None:
         return drawing, [_not_taken(spec, *taped.trouble)], _record(laid, taped, taken=False)
-    over = replace(laid, xy=laid_over(own * [-1.0, 1.0], drawn, weight))
-    if _beyond(laid) > GROWN + FIGURE and _mean(laid) >= TURNED * _mean(over):
+    over = _laid(spec, measured, drawing, index, own * [-1.0, 1.0])
+    astray = laid.out & over.out  # misread from either face: tells neither
+    if _beyond(laid, astray) > GROWN + FIGURE and _mean(laid, astray) >= TURNED * _mean(over, astray):
         return drawing, [_mirrored(laid, over)], _record(laid, taped, taken=False)
-    found = [_told(laid), *_face(laid, over), *_exchanged(laid), *_ovals(laid), *_grown(laid)]
+    pairs = _exchanged(laid)
+    misread = sorted(set(np.flatnonzero(laid.out).tolist()) - {k for pair in pairs for k in pair})
+    found = [_told(laid), *_face(laid, over, astray), *(_pair(laid, *pair) for pair in pairs)]
+    found += [*(_misread(laid, k) for k in misread), *_ovals(laid), *_grown(laid)]
     return _changed(laid), found, _record(laid, taped, taken=True)
+
+
+def _laid(spec: PartSpec, measured: Measured, drawing: Drawing, index: IntArray, own: FloatArray) -> _Laid:
+    """Points (n, 2) laid over the drawn holes, by those that do not stand out, each weighed by its accuracy."""
+    drawn, within = drawing.holes.xy[index], np.array(measured.within)
+    out = standing_out(own, drawn, within)
+    return _Laid(spec, measured, drawing, index, own, laid_over(own, drawn, np.where(out, 0.0, within**-2.0)), out)
 
 
 def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecord:
@@ -112,6 +128,7 @@ def _record(laid: _Laid, taped: Pattern | None, *, taken: bool) -> MeasuredRecor
         taken,
         tuple(_growths(laid)),
         laid.measured.tape,
+        out=laid.out,
     )
     return record if taped is None else replace(record, by_tape=taped.by_tape, proved=taped.proved)
 
@@ -132,14 +149,14 @@ def _worst(off: FloatArray) -> float:
     return float(np.linalg.norm(off, axis=1).max())
 
 
-def _beyond(laid: _Laid) -> float:
-    """How many times its accuracy the worst hole is off the drawing."""
-    return float((np.linalg.norm(laid.off, axis=1) / laid.within).max())
+def _beyond(laid: _Laid, astray: BoolArray) -> float:
+    """How many times its accuracy the worst hole is off the drawing, but those astray (n,)."""
+    return float((np.linalg.norm(laid.off, axis=1) / laid.within)[~astray].max())
 
 
-def _mean(laid: _Laid) -> float:
-    """Root of the mean square of how far off the drawing holes are, in parts of their accuracy."""
-    return float(np.sqrt(np.mean(np.sum(laid.off**2, axis=1) / laid.within**2)))
+def _mean(laid: _Laid, astray: BoolArray) -> float:
+    """Root of the mean square of how far off the drawing holes are, in parts of their accuracy; but those astray."""
+    return float(np.sqrt(np.mean((np.sum(laid.off**2, axis=1) / laid.within**2)[~astray])))
 
 
 def _finding(check: str, what: str, mend: str, where: Where, figures: tuple[float | None, float | None]) -> Finding:
@@ -178,10 +195,12 @@ def _mirrored(laid: _Laid, over: _Laid) -> Finding:
     return _finding("measured-mirrored", what, mend, Where(part=mark), (off, turned))
 
 
-def _face(laid: _Laid, over: _Laid) -> Iterator[Finding]:
+def _face(laid: _Laid, over: _Laid, astray: BoolArray) -> Iterator[Finding]:
     """A query where holes are off the drawing, and would be elsewhere if they had been measured from the other face."""
     apart = np.linalg.norm(over.xy - laid.xy, axis=1)
-    if _mean(over) < TURNED * _mean(laid) and not np.all(apart <= GROWN * laid.within + FIGURE):
+    if _mean(over, astray) <= TURNED * _mean(laid, astray) + FIGURE and not np.all(
+        apart <= GROWN * laid.within + FIGURE
+    ):
         worst = int((apart / laid.within).argmax())
         what = (
             f"{laid.spec.mark}: its measured holes do not prove their face; seen from the other one, "
@@ -192,17 +211,51 @@ def _face(laid: _Laid, over: _Laid) -> Iterator[Finding]:
         yield _finding("measured-face", what, mend, Where(laid.spec.drawing, laid.spec.mark), figures)
 
 
-def _exchanged(laid: _Laid) -> Iterator[Finding]:
+def _exchanged(laid: _Laid) -> list[tuple[int, int]]:
     """Pairs of holes off the drawing that each lie nearer to where the other is drawn: lines of a table exchanged."""
     size = np.linalg.norm(laid.off, axis=1)
     apart = np.linalg.norm(laid.xy[:, None] - laid.drawn[None], axis=2)
     nearer = (TURNED * apart <= size[:, None]) & (size > GROWN * laid.within + FIGURE)[:, None]
-    for one, other in np.argwhere(np.triu(nearer & nearer.T, 1)).tolist():
-        names = laid.measured.holes[one].number, laid.measured.holes[other].number
-        what = f"{laid.spec.mark}: holes {names[0]} and {names[1]} lie where the other is drawn"
-        mend = "Exchange their lines in the table, if they were written down in the wrong order."
-        where = Where(laid.spec.drawing, laid.spec.mark, holes=names)
-        yield _finding("measured-exchanged", what, mend, where, (float(size[one]), GROWN * float(laid.within[one])))
+    return [(one, other) for one, other in np.argwhere(np.triu(nearer & nearer.T, 1)).tolist()]
+
+
+def _pair(laid: _Laid, one: int, other: int) -> Finding:
+    names = laid.measured.holes[one].number, laid.measured.holes[other].number
+    what = f"{laid.spec.mark}: holes {names[0]} and {names[1]} lie where the other is drawn"
+    mend = "Exchange their lines in the table, if they were written down in the wrong order."
+    where = Where(laid.spec.drawing, laid.spec.mark, holes=names)
+    figures = (float(np.linalg.norm(laid.off[one])), GROWN * float(laid.within[one]))
+    return _finding("measured-exchanged", what, mend, where, figures)
+
+
+def _misread(laid: _Laid, k: int) -> Finding:
+    """A hole that stands out: what it is off by the others, and what its size would be where it is drawn."""
+    number, rest = laid.measured.holes[k].number, np.linalg.norm(laid.off, axis=1)[~laid.out]
+    x, y = laid.off[k].tolist()
+    what = (
+        f"{laid.spec.mark}: hole {number} stands out, {x:+.2f} in x, {y:+.2f} in y off the drawing, where {len(rest)} "
+        f"others keep within {rest.max():.2f} mm: it was misread, or made there"
+    )
+    mend = f"Measure it again: where it is drawn, {_would_read(laid, k)}. The body has it where it was measured."
+    where = Where(laid.spec.drawing, laid.spec.mark, holes=(number,))
+    figures = (float(np.linalg.norm(laid.off[k])), GROWN * float(laid.within[k]))
+    return _finding("measured-misread", what, mend, where, figures)
+
+
+def _would_read(laid: _Laid, k: int) -> str:
+    """What the table, or the tape, would have said of a hole that is where it is drawn."""
+    number = laid.measured.holes[k].number
+    if not laid.measured.tape:
+        weight = np.where(laid.out, 0.0, laid.within**-2.0)
+        x, y = laid_over(laid.drawn, laid.own, weight)[k].tolist()
+        return f"its line would read x = {x:.1f}, y = {y:.1f}"
+    at = {hole.number: xy for hole, xy in zip(laid.measured.holes, laid.drawn, strict=True)}
+    words = []
+    for one in laid.measured.tape:
+        if number in (one.start, one.end):
+            way, far = at[one.end] - at[one.start], at[one.along or one.end] - at[one.start]
+            words.append(f"{one.start} to {one.end} would be {float(way @ far / np.linalg.norm(far)):.1f} mm")
+    return ", ".join(words[:NAMED])
 
 
 def _one_row(laid: _Laid) -> bool:

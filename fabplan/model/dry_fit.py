@@ -39,13 +39,16 @@ class Closing:
 
     Attributes:
         instance: its mark.
-        record: its holes as drawn, and where they must lie for the holes that they go on.
+        record: its holes as drawn, and where they must lie for the holes that they go on; None of a folded piece.
         sides: of each size between two of its holes: start, end, as drawn, as it must be.
-        drawn, must: overall length along x and y of its drawing, edges as far from the nearest hole as drawn.
+        drawn, must: overall length along x and y of its drawing, edges as far from the nearest hole as drawn; of a
+            folded piece over its outside, along x, y and z of its still piece.
+        note: what is not told of it, in words; "" where nothing.
     """
 
     instance: str
-    record: MeasuredRecord
+    record: MeasuredRecord | None
     sides: tuple[DryFitSize, ...]
-    drawn: tuple[float, float]
-    must: tuple[float, float]
+    drawn: tuple[float, ...]
+    must: tuple[float, ...]
+    note: str = ""

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from fabplan.model.dry_fit import Closing, DryFitSize
+from fabplan.model.measured import MeasuredRecord
 from fabplan.model.page import Page
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
-from fabplan.sheets.formed import Formed, formed_sheets, named
+from fabplan.sheets.formed import Formed, as_formed, formed_sheets, named
 from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
 from fabplan.sheets.measured_sheet import arrows
 from fabplan.sheets.pen import Box
@@ -33,7 +34,9 @@ def dry_fit_sheets(plan: Plan) -> tuple[Page, ...]:
         + (f", doubt: {one.doubt}" if one.doubt else "")
         for one in plan.job.dry_fits
     )
-    tables = [_sizes("Sizes of the body as it stands, hole to hole", "found", plan.dry_fit), notes("", (f"By {by}.",))]
+    untold = [one.what for one in plan.findings if one.check == "dry-fit" and one.where.part]
+    told = notes("", (f"By {by}.", *(f"{one}." for one in untold)))
+    tables = [_sizes("Sizes of the body as it stands, hole to hole", "found", plan.dry_fit), told]
     sheets = [Sheet(tuple(items)) for items in spread(tables, room(paper))]
     marks = [instance.mark for instance in plan.body.instances]
     for closing in plan.closings:
@@ -53,31 +56,35 @@ def _more(drawn: float, found: float) -> str:
 
 
 def _closing_sheets(paper: Paper, closing: Closing, part: Part) -> list[Sheet]:
+    record = closing.record
     words = "arrow: from where a hole is drawn to where it must lie, {:g} times"
 
     def draw(area: Box) -> list[Item]:
-        return arrows(closing.record, part, area, words)
+        if record is None:
+            return as_formed(part, area, "as formed, marked face up")
+        return arrows(record, part, area, words)
 
+    by = "the numbers of its check sheet" if record is not None else "the numbers of its rivets"
     tables = [
         _overall(closing),
-        _sizes("Hole to hole, by the numbers of its check sheet", "must be", closing.sides),
-        _holes(closing),
-        notes("", TOLD),
+        _sizes(f"Hole to hole, by {by}", "must be", closing.sides),
+        *([_holes(record)] if record is not None else []),
+        notes("", (closing.note, *TOLD) if closing.note else TOLD),
     ]
     subject = f"{named(part, closing.instance)}: to close the body as it stands"
     return formed_sheets(paper, Formed(subject, "fitted", SHARE, tables), draw)
 
 
 def _overall(closing: Closing) -> Table:
+    what = "its drawing" if closing.record is not None else "its still piece, over its outside"
     rows = tuple(
-        (f"along {axis} of its drawing", f"{old:.1f}", f"{new:.1f}", _more(old, new))
-        for axis, old, new in zip("xy", closing.drawn, closing.must, strict=True)
+        (f"along {axis} of {what}", f"{old:.1f}", f"{new:.1f}", _more(old, new))
+        for axis, old, new in zip("xyz", closing.drawn, closing.must, strict=False)
     )
     return Table("Over all", ("", "as drawn", "must be", "more by"), (3.0, 1.2, 1.2, 1.2), rows, (1, 2, 3))
 
 
-def _holes(closing: Closing) -> Table:
-    record = closing.record
+def _holes(record: MeasuredRecord) -> Table:
     rows = tuple(
         (
             number,

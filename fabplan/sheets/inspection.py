@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.geom.corners import corners
 from fabplan.geom.outermost import outermost
+from fabplan.geom.square_off import square_off
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.page import Page
 from fabplan.model.plan import Plan
@@ -162,6 +163,27 @@ def closing_sizes(plan: Plan, parts: Sequence[int]) -> Iterator[tuple[str, str]]
         for one, other in combinations(found.tolist(), 2):
             what = f"opening for {plan.body.instances[i].mark}, on its mates: {_pair(plan, one, other)}"
             yield what, f"{_apart(plan.stacks.point, one, other):.1f} mm"
+        if len(found) == 2:
+            yield from _square_to_row(plan, i, (int(found[0]), int(found[1])))
+
+
+def _square_to_row(plan: Plan, piece: int, ends: tuple[int, int]) -> Iterator[tuple[str, str]]:
+    """Of a piece with one row: from both ends of the row square to it, to the edge of the mate that has it."""
+    assert plan.body is not None
+    assert plan.stacks is not None
+    stack = np.repeat(np.arange(len(plan.stacks)), np.diff(plan.stacks.first))
+    mates = [plan.stacks.ply_instance[(stack == one) & (plan.stacks.ply_instance != piece)] for one in ends]
+    for mate in np.intersect1d(*mates).tolist()[:1]:
+        plies = [int(np.flatnonzero((stack == one) & (plan.stacks.ply_instance == mate))[0]) for one in ends]
+        panels, part = plan.stacks.ply_panel[plies], plan.body.part_of(mate)
+        xy = part.holes.holes.xy[plan.stacks.ply_hole[plies]]
+        if panels[0] == panels[1] and np.any(xy[0] != xy[1]):
+            for one, point in zip(ends, xy, strict=True):
+                what = (
+                    f"opening for {plan.body.instances[piece].mark}: hole {plan.stacks.number[one]} square to its row, "
+                )
+                off = square_off(part.panels[int(panels[0])].outline, point, xy[1] - xy[0])
+                yield f"{what}to the edge of {plan.body.instances[mate].mark}", f"{off:.1f} mm"
 
 
 def _extreme(points: FloatArray, some: IntArray) -> IntArray:

@@ -132,3 +132,14 @@ def test_a_closing_piece_is_measured_where_it_meets_what_stands(bowser_plan: Pla
     both = [what for what, _ in closing_sizes(bowser_plan, [marks.index(mark) for mark in ("T1", "H1")])]
     assert len(both) == 6
     assert not any("H1" in what or " R " in what for what in both)
+
+
+def test_a_closing_piece_with_one_row_is_measured_along_and_square_to_it(lap_plan: Plan) -> None:
+    """The first lap: holes on y = 180, the edge of P1 on y = 200; eight pitches of 40 mm and one of 30."""
+    assert lap_plan.body is not None
+    sizes = dict(closing_sizes(lap_plan, [1]))
+    assert sizes == {
+        "opening for P2, on its mates: hole A 1 to A 10": "350.0 mm",
+        "opening for P2: hole A 1 square to its row, to the edge of P1": "20.0 mm",
+        "opening for P2: hole A 10 square to its row, to the edge of P1": "20.0 mm",
+    }

@@ -15,7 +15,7 @@ from fabplan.job.fields import Form
 from fabplan.job.joint_form import DryFitForm
 from fabplan.job.part_form import MeasuredForm, MeasuredHoleForm, SizeForm, TapeForm
 from fabplan.job.spreadsheet import read_sheet
-from fabplan.job.words import form_fault
+from fabplan.job.words import form_faults
 from fabplan.model.dry_fit import DryFitSpec
 from fabplan.model.measured import DIAMETER, Measured, MeasuredHole, TapeSize
 
@@ -83,12 +83,14 @@ def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fau
         what, mend = (error.what, error.mend) if isinstance(error, FabplanError) else (str(error), "")
         faults.append(Fault(place, what, mend))
         return []
+    if not records:
+        faults.append(Fault(place, f"no row stands in {name}", "Write one for each size or hole, or leave it out."))
     rows = []
     for where, record in records:
         try:
             rows.append(form.model_validate(record))
         except ValidationError as error:
-            faults.extend(form_fault(where, form, one) for one in error.errors(include_url=False))
+            faults.extend(fault for fault, _ in form_faults(where, form, error))
     return rows
 
 

@@ -12,7 +12,7 @@ from fabplan.errors import FabplanError, Fault
 from fabplan.job import form, part_form
 from fabplan.job.fields import Form
 from fabplan.job.spreadsheet import read_sheet, sheet_names
-from fabplan.job.words import form_fault, nearest, shown, unknown_table
+from fabplan.job.words import form_faults, nearest, shown, unknown_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +204,8 @@ def _held(
     try:
         return Entry(place, written, table.model_validate(raw), whole=True)
     except ValidationError as error:
-        for detail in error.errors(include_url=False):
+        for fault, detail in form_faults(place, table, error):
             located = own.get(detail["loc"][:2])
-            fault = form_fault(place, table, detail)
             tables.faults.append(fault if located is None else _moved(fault, place, detail["loc"], located))
         faulty = {detail["loc"][0] for detail in error.errors() if detail["loc"]}
         return Entry(place, written, _salvaged(table, written, faulty), whole=False)

@@ -1,9 +1,11 @@
 """Faults of the job file in words: where it stands, what is wrong, what was expected, the nearest valid name."""
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import SequenceMatcher, get_close_matches
 from typing import Any
+
+from pydantic import ValidationError
 
 from fabplan.errors import Fault
 from fabplan.job import form
@@ -26,7 +28,7 @@ LIMITS = {
     "greater_than_equal": "at least {ge:g}",
     "less_than": "less than {lt:g}",
     "less_than_equal": "at most {le:g}",
-    "too_short": "at least {min_length} entries",
+    "too_short": "entries, no fewer than {min_length}",
     "too_long": "at most {max_length} entries",
 }
 LIKE = 0.6  # of the likeness of the nearest name, which another must have to be named beside it
@@ -54,11 +56,21 @@ def _likeness(one: str, name: str) -> float:
 def shown(value: Any) -> str:
     """A value as the job file would write it, cut short.
 
-    >>> shown("6"), shown(True), shown([1, 2]), shown("x" * 99)
-    ('"6"', 'true', '[1, 2]', '"xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx...')
+    >>> shown("6"), shown(True), shown([1, "a"]), shown("x" * 99)
+    ('"6"', 'true', '[1, "a"]', '"xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx...')
+    >>> shown({"x": 1, "rows": [{"at": []}]}), shown({})
+    ('{ x = 1, rows = [{ at = [] }] }', '{ }')
     """
-    words = json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
+    words = _toml(value)
     return words if len(words) <= LONGEST else words[: LONGEST - 3] + "..."
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return f"{{ {', '.join(f'{key} = {_toml(one)}' for key, one in value.items())} }}" if value else "{ }"
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(_toml(one) for one in value)}]"
+    return json.dumps(value, ensure_ascii=False) if isinstance(value, (str, bool)) else str(value)
 
 
 def path(steps: Sequence[int | str]) -> str:
@@ -68,6 +80,17 @@ def path(steps: Sequence[int | str]) -> str:
     'rows[0].count'
     """
     return "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in steps).removeprefix(".")
+
+
+def form_faults(place: str, table: type[Form], error: ValidationError) -> Iterator[tuple[Fault, Mapping[str, Any]]]:
+    """The faults that pydantic found in a table, in words, each with its record of it.
+
+    A list that counts as too short because of faults in its entries is none of its own.
+    """
+    for detail in error.errors(include_url=False):
+        listed, least = detail.get("input"), detail.get("ctx", {}).get("min_length", 0)
+        if not (detail["type"] == "too_short" and isinstance(listed, (list, tuple)) and len(listed) >= least):
+            yield form_fault(place, table, detail), detail
 
 
 def form_fault(place: str, table: type[Form], detail: Mapping[str, Any]) -> Fault:
@@ -86,7 +109,10 @@ def form_fault(place: str, table: type[Form], detail: Mapping[str, Any]) -> Faul
     where = ": ".join(filter(None, [place, path(steps)]))
     if kind == "missing":
         return Fault(where, "too few entries", f"Expected at least {int(key) + 1}.")
-    return Fault(where, f"{shown(detail.get('input'))} is not valid", _expected(kind, detail))
+    stated = detail.get("input")
+    if kind == "value_error" and isinstance(stated, Mapping):  # which of its entries, the remedy says
+        return Fault(where, "its entries do not go together, or lack one", _expected(kind, detail))
+    return Fault(where, f"{shown(stated)} is not valid", _expected(kind, detail))
 
 
 def _missing(place: str, key: str) -> Fault:
@@ -110,7 +136,8 @@ def _expected(kind: str, detail: Mapping[str, Any]) -> str:
         words = str(context["expected"]).replace("'' or ", "").replace("'', ", "").replace("'", '"')
         return f"Expected {words}."
     if kind == "value_error":
-        return f"Expected {context['error']}."
+        words = str(context["error"])
+        return f"Expected {words}" if words.endswith("?") else f"Expected {words}."
     return EXPECTED[kind].format(**context) if kind in EXPECTED else f"{detail['msg']}."
 
 

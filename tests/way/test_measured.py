@@ -248,6 +248,8 @@ def test_a_new_plate_drawn_from_the_old_bracket_meets_it(tmp_path: Path) -> None
         ("", "from,to,length\nA 1,A 1,40\n", "unlike holes"),
         ("", "from,to,length,off\nA 1,A 2,40,2\n", "`along`, the hole that the tape is stretched to"),
         ("", "from,to,length\nA 1,A 2,forty\n", "forty"),
+        ("", "from,to,length\n", "no row stands in tape.csv"),
+        ("hole,x\nA 1,0\n", "", "holes.csv row 2: its entries do not go together, or lack one. Expected `x` and `y`"),
     ],
 )
 def test_faults_of_a_tape_are_told(tmp_path: Path, holes: str, tape: str, fault: str) -> None:

@@ -29,7 +29,7 @@ def press_findings(parts: Sequence[Part]) -> Iterator[Finding]:
             )
             mend = "Look at angles and directions of its bends, and cut its flanges shorter."
             yield finding("formed-fouls", what, mend, Where(where.drawing, where.part, point=point(at)))
-        elif not (part.spec.rolls or part.spec.joggles):
+        elif part.spec.made and not (part.spec.rolls or part.spec.joggles):
             yield from _order(part, where)
 
 

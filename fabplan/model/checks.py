@@ -319,3 +319,24 @@ CHECKS: dict[str, Check] = _table(
     ("acceptance-unused", _NOTE, "an accepted finding that is not there", (DRAWING,), "the job file"),
     ("too-heavy", _QUERY, "a piece heavier than the hoist lifts", (DRAWING, THICKNESS, HOIST), "the job file"),
 )
+
+MAKING = (
+    "small-hole",
+    "thin-web",
+    "narrow-slot",
+    "sharp-corner",
+    "inch-size",
+    "reamed-hole",
+    "near-fold",
+    "short-flange",
+    "tight-bend",
+    "flat-end-row",
+    "beyond-bed",
+    "small-part",
+    "too-thick",
+    "dxf-version",
+    "supplier-unit",
+    "supplier-layer",
+    "supplier-marking",
+)
+"""Checks of how a piece is cut, formed and sent, which ask nothing of one that is there already."""

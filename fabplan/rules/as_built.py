@@ -27,7 +27,8 @@ def check_as_built(job: Job, tolerances: Tolerances) -> Iterator[Finding]:
 
 
 def _told(spec: PartSpec, stated: float, measured: float) -> Finding:
-    what = f"{spec.mark} is built of {measured:g} mm as measured, drawn and ordered as {stated:g} mm"
+    asked = "drawn and ordered" if spec.made else "drawn"
+    what = f"{spec.mark} is built of {measured:g} mm as measured, {asked} as {stated:g} mm"
     mend = "Grips, lengths and fit follow the measured plate; its drawing is judged by the stated one."
     return Finding("as-built", CHECKS["as-built"].level, what, Where(part=spec.mark), source="the job file", mend=mend)
 
@@ -41,6 +42,13 @@ def _off(spec: PartSpec, stated: float, measured: float, tolerances: Tolerances)
         limit, word = (least, "thinner") if measured < least else (most, "thicker")
         what = f"{spec.mark} of {stated:g} mm measures {measured:g} mm: {word} than its standard lets it be"
         mend = "Send it back, or have it accepted in the job file by whoever answers for strength and caulking edge."
+        if not spec.made:
+            what = f"{spec.mark}, an old piece, drawn as {stated:g} mm, measures {measured:g} mm: {word} than the "
+            what += "standard lets new plate be"
+            mend = (
+                "Measure round its edges and holes for wear and rust; then have it accepted in the job file by whoever "
+            )
+            mend += "answers for strength and caulking edge, or make it anew."
         figures = (measured, limit, "mm")
         check = "thickness-off"
         yield Finding(check, CHECKS[check].level, what, Where(part=spec.mark), *figures, source, mend)

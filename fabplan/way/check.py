@@ -199,7 +199,7 @@ def judge(drawing: Drawing, case: Case) -> Checked:
         *check_drawing(drawing, supplier, known.thickness, case.ordered),
         *_bends(drawing, case.ordered.spec, known.thickness),
     ]
-    findings: list[Finding] = all_findings(own, drawing.findings)
+    findings: list[Finding] = all_findings(of_piece(case.ordered.spec, own), drawing.findings)
     figures: tuple[SpacingFigure, ...] = ()
     for outline, cutouts, holes in _plates(drawing):
         plate = layout(drawing.name, outline, cutouts, holes, known)
@@ -210,10 +210,22 @@ def judge(drawing: Drawing, case: Case) -> Checked:
         drawing,
         None,
         gravest_first(findings),
-        not_checked(available(supplier, known, case.ordered), DRAWING_CHECKS),
-        used(sets, supplier, known),
+        (*not_checked(available(supplier, known, case.ordered), DRAWING_CHECKS), *of_old(case.ordered.spec)),
+        used(sets, supplier, known, made=case.ordered.spec is None or case.ordered.spec.made),
         figures,
     )
+
+
+def of_piece(spec: PartSpec | None, found: Iterable[Finding]) -> list[Finding]:
+    """Findings but, of a piece that is there already, those of how it would be made."""
+    return [one for one in found if spec is None or spec.made or one.check not in checks.MAKING]
+
+
+def of_old(spec: PartSpec | None) -> tuple[str, ...]:
+    """What is not asked of a piece that is there already."""
+    if spec is None or spec.made:
+        return ()
+    return (f"since it is there already: {', '.join(name for name in checks.MAKING if name in DRAWING_CHECKS)}",)
 
 
 def _plates(drawing: Drawing) -> Iterator[tuple[Profile, tuple[Profile, ...], Holes]]:
@@ -273,10 +285,15 @@ def _of_supplier(one: Supplier | None) -> set[str]:
     return {checks.SUPPLIER, *(word for word, there in pairs if there)}
 
 
-def used(sets: Sequence[RuleSet], supplier: Supplier | None, known: Stated) -> tuple[str, ...]:
-    """What the checks went by: rule sets with their cautions, the supplier's limits, what was assumed."""
+def used(sets: Sequence[RuleSet], supplier: Supplier | None, known: Stated, *, made: bool = True) -> tuple[str, ...]:
+    """What the checks went by: rule sets with their cautions, the supplier's limits, what was assumed.
+
+    `made`: False for a piece that is there already, of which no supplier's limits are asked.
+    """
     lines = [f"{one.title}: {one.caution}" for one in sets]
-    if supplier is not None and known.thickness is not None:
+    if not made:
+        lines.append("it is there already: no supplier's limits asked")
+    elif supplier is not None and known.thickness is not None:
         lines.append(_limits_used(supplier, known.thickness))
     elif supplier is not None:
         lines.append(f"limits of {supplier.name}, {supplier.limits_dated or 'undated'}")

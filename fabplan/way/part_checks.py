@@ -16,7 +16,7 @@ from fabplan.model.tables import Tables
 from fabplan.rules.bends import check_bends
 from fabplan.rules.spacing import judged
 from fabplan.way.body_layouts import body_layouts
-from fabplan.way.check import DRAWING_CHECKS, available, gravest_first, supplier_of, used
+from fabplan.way.check import DRAWING_CHECKS, available, gravest_first, of_old, of_piece, supplier_of, used
 from fabplan.way.layouts import ordered, stated
 from fabplan.way.unchecked import not_checked
 
@@ -43,7 +43,7 @@ def _own(job: Job, part: Part) -> tuple[Finding, ...]:
     known = ordered(job, part.spec)
     thickness = part.spec.thickness
     own = check_drawing(part.blank, supplier_of(job, part.spec), thickness, known)
-    return (*own, *check_bends(part.blank, part.spec, thickness))
+    return tuple(of_piece(part.spec, (*own, *check_bends(part.blank, part.spec, thickness))))
 
 
 def _checked(
@@ -56,8 +56,8 @@ def _checked(
         part.blank,
         part,
         gravest_first(named),
-        not_checked(known_of(job, part.spec), DRAWING_CHECKS),
-        used(sets, supplier, stated(job, part.spec)),
+        (*not_checked(known_of(job, part.spec), DRAWING_CHECKS), *of_old(part.spec)),
+        used(sets, supplier, stated(job, part.spec), made=part.spec.made),
         figures,
     )
 

@@ -45,6 +45,7 @@ from fabplan.way.check import (
     case_of,
     gravest_first,
     judge,
+    of_old,
     rule_sets,
 )
 from fabplan.way.dry_fit import as_fitted
@@ -146,7 +147,7 @@ def _causes(job: Job, placing: Placing, tables: Tables) -> tuple[Cause, ...]:
 def _not_checked(job: Job, placing: Placing, tables: Tables) -> tuple[str, ...]:
     always = {checks.DRAWING, checks.RULES, checks.RIVET, checks.SEAMS, checks.BODY, checks.TOOLS}
     drawn = [spec for spec in job.parts if spec.drawing]
-    told = [(spec.mark, not_checked(always | known_of(job, spec))) for spec in drawn]
+    told = [(spec.mark, (*not_checked(always | known_of(job, spec)), *of_old(spec))) for spec in drawn]
     lines = named(told or [("", not_checked(always))])
     parts = placing.body.kinds()
     to_template = [part.mark for part in parts if part.spec.formed]

@@ -179,3 +179,32 @@ def test_the_fingerprint_of_the_kit_tells_it(tmp_path: Path, lap_plan: Plan) -> 
     found = measured(tmp_path, "first-lap", "P1", "measured = { thickness = 5.8 }")
     assert found.fingerprint != lap_plan.fingerprint
     assert replace(found.job.parts[0], measured=None, place="") == replace(lap_plan.job.parts[0], place="")
+
+
+OLD = 'provenance = { origin = "original", evidence = "works stamp", doubt = "none known" }'
+
+
+def test_an_old_plate_was_not_ordered_and_is_not_sent_back(tmp_path: Path) -> None:
+    found = measured(tmp_path, "first-lap", "P1", f"{OLD}\nmeasured = {{ thickness = 5.6 }}")
+    (note,) = [one for one in found.findings if one.check == "as-built"]
+    assert note.what == "P1 is built of 5.6 mm as measured, drawn as 6 mm"
+    (stop,) = [one for one in found.findings if one.check == "thickness-off"]
+    assert stop.blocks
+    assert stop.what == "P1, an old piece, drawn as 6 mm, measures 5.6 mm: thinner than the standard lets new plate be"
+    assert "end it back" not in stop.mend
+    assert "have it accepted in the job file" in stop.mend
+
+
+@pytest.mark.parametrize(("line", "told"), [("", ["P1"]), (OLD, [])])
+def test_how_a_piece_would_be_made_is_not_asked_of_one_that_is_there(
+    tmp_path: Path, line: str, told: list[str]
+) -> None:
+    """A plate of 1/4 in is not told to be ordered in metric stock where nobody orders it; that is said."""
+    copytree(EXAMPLES / "first-lap", tmp_path, dirs_exist_ok=True)
+    job = tmp_path / "job.toml"
+    text = job.read_text("utf-8").replace("thickness = 6", "thickness = 6.35")
+    job.write_text(text.replace('mark = "P1"\n', f'mark = "P1"\n{line}\n'), "utf-8")
+    found = plan(job)
+    parts = {one.where.part for one in found.findings if one.check == "inch-size"}
+    assert sorted(parts & {"P1"}) == told
+    assert any("since it is there already: small-hole" in one for one in found.not_checked) == (not told)

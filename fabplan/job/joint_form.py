@@ -149,4 +149,5 @@ class DryFitForm(Form):
     sizes: Annotated[str, Field(min_length=1)]
     accuracy: Positive
     source: str = ""
+    photograph: str = ""
     doubt: str = ""

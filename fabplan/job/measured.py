@@ -47,7 +47,7 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
         faults.extend(_faults(stated, rows, f"{place}: measured"))
     sizes = tuple(TapeSize(**one.model_dump()) for one in tape)
     accuracy = stated.accuracy or max((one.accuracy or 0.0 for one in rows), default=0.0)
-    source = _joined(stated.source, [one.source for one in rows])
+    source = _joined(_source(stated), [one.source for one in rows])
     doubt = _joined(stated.doubt, [one.doubt for one in rows])
     over = stated.over.model_dump() if stated.over else {}
     along = [nan if over.get(axis) is None else over[axis] for axis in "xyz"]
@@ -66,11 +66,17 @@ def measured_of(stated: MeasuredForm | None, place: str, folder: Path, faults: l
 def dry_fit_of(stated: DryFitForm, place: str, folder: Path, faults: list[Fault]) -> DryFitSpec:
     """Sizes of the dry-fitted body; faults of their table are added to `faults`."""
     rows = _rows(stated.sizes, SizeForm, place, folder, faults)
-    if PHOTOGRAPH.search(stated.source) and not stated.doubt:
+    source = _source(stated)
+    if PHOTOGRAPH.search(source) and not stated.doubt:
         faults.append(Fault(place, BARE, STATE_DOUBT))
     faults.extend(_twice(rows, stated.accuracy, place))
     sizes = tuple(TapeSize(one.start, one.end, one.length) for one in rows)
-    return DryFitSpec(sizes, stated.accuracy, stated.source, stated.doubt, place)
+    return DryFitSpec(sizes, stated.accuracy, source, stated.doubt, place)
+
+
+def _source(stated: MeasuredForm | DryFitForm) -> str:
+    """By what sizes were come by, with the photograph that they are from."""
+    return "; ".join(filter(None, [stated.source, stated.photograph and f"photograph {stated.photograph}"]))
 
 
 def _rows(name: str, form: type[Row], place: str, folder: Path, faults: list[Fault]) -> list[Row]:
@@ -119,7 +125,7 @@ def _faults(stated: MeasuredForm, rows: Sequence[MeasuredHoleForm], place: str) 
         yield Fault(place, f"hole {bare} has no place", "State its x and y, or sizes by `tape`.")
     if rows and stated.accuracy is None and not all(one.accuracy for one in rows):
         yield Fault(place, "holes without accuracy", "State the `accuracy` of `holes`, mm, here or in each row.")
-    for source, doubt in [(stated.source, stated.doubt), *((one.source, one.doubt) for one in rows)]:
+    for source, doubt in [(_source(stated), stated.doubt), *((one.source, one.doubt) for one in rows)]:
         if PHOTOGRAPH.search(source) and not (doubt or stated.doubt):
             yield Fault(place, BARE, STATE_DOUBT)
             return

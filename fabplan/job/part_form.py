@@ -155,6 +155,7 @@ class MeasuredForm(Form):
     accuracy: Positive | None = None
     diameter_accuracy: Positive | None = None
     source: str = ""
+    photograph: str = ""
     doubt: str = ""
 
     @model_validator(mode="after")

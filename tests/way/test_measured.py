@@ -295,6 +295,19 @@ def test_a_photograph_is_known_by_other_words_too(tmp_path: Path, source: str) -
         plan(job)
 
 
+def test_a_photograph_is_named_by_its_own_key(tmp_path: Path) -> None:
+    """Whatever the words of its source; its `doubt` is wanted, and the finding names it."""
+    planned(tmp_path, numbered())
+    job = tmp_path / "job.toml"
+    text = job.read_text("utf-8").replace('"steel tape"', '"the archive", photograph = "plate 14, box 3"')
+    job.write_text(text, "utf-8")
+    with pytest.raises(JobError, match="without their `doubt`"):
+        plan(job)
+    job.write_text(text.replace('box 3"', 'box 3", doubt = "lens not corrected"'), "utf-8")
+    (what,) = told(plan(job), "measured-holes")
+    assert "(the archive; photograph plate 14, box 3; doubt: lens not corrected)" in what
+
+
 def test_one_hole_misread_makes_no_row_grow(tmp_path: Path) -> None:
     """A 3 is 10 mm out along its row: of the slopes from hole to hole the middle one is none."""
     sizes = numbered()

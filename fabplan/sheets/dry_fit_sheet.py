@@ -11,7 +11,7 @@ from fabplan.model.part import Part
 from fabplan.model.plan import Plan
 from fabplan.sheets.formed import Formed, as_formed, formed_sheets, named
 from fabplan.sheets.frame import A3, Paper, Sheet, framed, room
-from fabplan.sheets.measured_sheet import arrows
+from fabplan.sheets.measured_sheet import UNDER, arrows
 from fabplan.sheets.pen import Box
 from fabplan.sheets.picture import Item
 from fabplan.sheets.table import Table, notes, spread
@@ -72,7 +72,7 @@ def _closing_sheets(paper: Paper, closing: Closing, part: Part) -> list[Sheet]:
         notes("", (closing.note, *TOLD) if closing.note else TOLD),
     ]
     subject = f"{named(part, closing.instance)}: to close the body as it stands"
-    return formed_sheets(paper, Formed(subject, "fitted", SHARE, tables), draw)
+    return formed_sheets(paper, Formed(subject, "fitted", SHARE, tables, UNDER), draw)
 
 
 def _overall(closing: Closing) -> Table:

@@ -27,12 +27,14 @@ class Formed:
         by: what the man who signs has done: "bent".
         share: of the width that the pictures take.
         tables: beside them, and on further sheets where they do not fit.
+        under: share of the height under the pictures that tables may take before a further sheet is begun.
     """
 
     subject: str
     by: str
     share: float
     tables: Sequence[Table]
+    under: float = 0.0
 
 
 def named(part: Part, mark: str) -> str:
@@ -46,10 +48,15 @@ def formed_sheets(paper: Paper, told: Formed, draw: Callable[[Box], Sequence[Ite
     x0, y0, x1, y1 = room(paper)
     top, foot, split = y1 - TITLE - 4.0, y0 + SIGN + 2.0, x0 + told.share * (x1 - x0)
     title = Text((x0, y1 - TITLE - 1.0), short(told.subject, x1 - x0, TITLE, bold=True), TITLE, bold=True)
-    pages = flow(told.tables, chain([(split + GAP, foot, x1, top)], repeat((x0, foot, x1, top))))
+    beside, whole = (split + GAP, foot, x1, top), (x0, foot, x1, top)
+    pages, low = flow(told.tables, chain([beside], repeat(whole))), foot
+    if len(pages) > 1 and told.under:
+        low = foot + told.under * (top - foot)
+        first, under, *others = flow(told.tables, chain([beside, (x0, foot, split, low - GAP)], repeat(whole)))
+        pages = [[*first, *under], *others]
     boxes = ((f"{told.by} by, initials", 1.0), ("date", 1.0), ("what did not agree, and what was done", 3.0))
     foot_items = signed((x0, y0, x1, y1), (*boxes, ("checked", 1.0)))
-    shown = [draw((x0, foot, split, top)), *([] for _ in pages[1:])]
+    shown = [draw((x0, low, split, top)), *([] for _ in pages[1:])]
     return [
         Sheet((title, *picture, *items, *foot_items), subject=told.subject)
         for picture, items in zip(shown, pages, strict=True)

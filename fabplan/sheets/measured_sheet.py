@@ -17,6 +17,7 @@ from fabplan.sheets.picture import Item, extent, fitting_view, plate_picture
 from fabplan.sheets.table import Table, notes
 
 SHARE = 0.5  # of the page's width that the picture takes
+UNDER = 0.5  # of its height, for tables that do not fit beside it
 KEYS = 10.0  # mm on paper, the words under the picture
 TOLD = (
     "The measured pattern is laid over the drawing by a turn and a shift alone; it is never mirrored or smoothed.",
@@ -44,7 +45,7 @@ def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
     measured = part.spec.measured
     assert measured is not None
     tables = [_facts(record, part, measured), _holes(record, measured), *_growth(record), *_tape(record)]
-    told = Formed(named(part, record.mark), "measured", SHARE, [*tables, notes("", TOLD)])
+    told = Formed(named(part, record.mark), "measured", SHARE, [*tables, notes("", TOLD)], UNDER)
     return formed_sheets(paper, told, draw)
 
 
@@ -89,12 +90,12 @@ def _holes(record: MeasuredRecord, measured: Measured) -> Table:
             number,
             *(f"{value:.1f}" for value in (*record.drawn[k], *record.laid[k])),
             *(f"{value:+.2f}" for value in np.round(record.off[k], 2) + 0.0),
-            "" if size[k] <= within[number] + FIGURE else f"over {within[number]:g}",
+            f"{'' if size[k] <= within[number] + FIGURE else 'over '}{within[number]:g}",
             " by ".join(f"{value:g}" for value in record.across[k] if isfinite(value)) or "-",
         )
         for k, number in enumerate(record.number)
     )
-    heads = ("hole", "drawn x", "drawn y", "found x", "found y", "off x", "off y", "accuracy", "across")
+    heads = ("hole", "drawn x", "drawn y", "found x", "found y", "off x", "off y", "within", "across")
     out = f", without {', '.join(record.left_out)}: see the findings" if record.left_out else ""
     title = f"{len(rows)} measured holes, best fit to the drawing{out}"
     return Table(title, heads, (1.3, 1.2, 1.2, 1.2, 1.2, 1.0, 1.0, 1.2, 1.6), rows, (1, 2, 3, 4, 5, 6))

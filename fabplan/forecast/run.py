@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.forecast.costs import cost_of
 from fabplan.forecast.layers import Layers, layers
 from fabplan.forecast.makes import Make
 from fabplan.forecast.strays import Crew, Strays, crews, strays, thickened
@@ -25,7 +26,7 @@ from fabplan.model.forecast import (
     Choice,
     Forecast,
 )
-from fabplan.model.job import Job
+from fabplan.model.job import Job, Shop
 from fabplan.model.tables import Tables
 
 AT_ONCE = 1_500_000
@@ -59,6 +60,8 @@ class Kit:
         seams: s.
         fixed: (m,) the piece that stays.
         out: mm, from which holes are reamed to the next size.
+        shop: rates of work.
+        rows: (s,) rows of two plies in each seam.
     """
 
     layers: Layers
@@ -69,6 +72,8 @@ class Kit:
     seams: int
     fixed: BoolArray
     out: float
+    shop: Shop
+    rows: IntArray
 
 
 def kit_of(job: Job, body: Body, stacks: Stacks, tables: Tables, made: tuple[Sequence[Make], float]) -> Kit:
@@ -78,7 +83,10 @@ def kit_of(job: Job, body: Body, stacks: Stacks, tables: Tables, made: tuple[Seq
         [one.mark == job.datum or pose is None for one, pose in zip(body.instances, body.poses, strict=True)]
     )
     own, backs = crews(body, stacks, found, made[0]), thickened(body, stacks, found)
-    return Kit(found, own, backs, stacks.first, stacks.seam, len(job.seams), fixed, made[1])
+    _, begin = np.unique(found.row, return_index=True)
+    of_row = stacks.seam[np.repeat(np.arange(len(stacks)), np.diff(stacks.first))[found.ply[begin]]]
+    rows = np.bincount(of_row[of_row >= 0], minlength=len(job.seams))
+    return Kit(found, own, backs, stacks.first, stacks.seam, len(job.seams), fixed, made[1], job.shop, rows)
 
 
 WAYS = (
@@ -114,7 +122,9 @@ def forecast(kit: Kit, bodies: int, seed: int, assumptions: tuple[str, ...], pro
         progress(f"with pilots, {count} of {bodies} bodies")
     if pilots.any():
         choices.insert(1, tally.choice(PILOTS, END, pilots))
-    return Forecast(tuple(choices), kit.layers.asked, bodies, seed, assumptions)
+    asked = kit.layers.asked
+    costs = tuple(cost_of(kit.shop, one, asked, kit.seam, kit.rows) for one in choices)
+    return Forecast(tuple(choices), costs, kit.rows, asked, bodies, seed, assumptions)
 
 
 def _batches(kit: Kit, bodies: int, seed: int) -> Iterator[tuple[Strays, int]]:

@@ -114,4 +114,9 @@ class ShopForm(Form):
     table_height: NotNegative | None = None
     turn_over_minutes: Positive | None = None
     lift_minutes: Positive | None = None
+    open_minutes: Positive | None = None
+    ease_minutes: Positive | None = None
+    next_size_minutes: Positive | None = None
+    remake_minutes: Positive | None = None
+    align_minutes: Positive | None = None
     assumed_tools: Truth | None = None

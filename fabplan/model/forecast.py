@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from fabplan.model.arrays import BoolArray, FloatArray, bools, floats
+from fabplan.model.arrays import BoolArray, FloatArray, IntArray, bools, floats
 
 OUTCOMES = ("goes in", "opened as ordered", "eased", "next size", "fails")
 """The rivet passes as it is; the hole was ordered to be opened in place and is; it is out, yet a reamer of its own size
@@ -44,11 +44,37 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Cost:
+    """What one choice costs the gang, mean minutes for each of s seams beyond bolting up at one end.
+
+    Attributes:
+        work: (s,) opening, easing, the next size and holes made anew.
+        align: (s,) drawing rows together elsewhere than at one end; NaN where nobody can say.
+    """
+
+    work: FloatArray
+    align: FloatArray
+
+    def __post_init__(self) -> None:
+        """Keep read-only copies."""
+        for name in ("work", "align"):
+            object.__setattr__(self, name, floats(getattr(self, name), -1))
+
+    @property
+    def every(self) -> FloatArray:
+        """(s,) both together."""
+        both: FloatArray = self.work + self.align
+        return both
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Forecast:
     """Choices side by side, over the same bodies.
 
     Attributes:
         choices: the first is the job as it is drawn.
+        costs: of each choice.
+        rows: (s,) rows of two plies in each seam.
         asked: (n,) rivets that are forecast; the others take a fastener that is not known, or a thread.
         bodies: how many were simulated.
         seed: of the random numbers.
@@ -56,6 +82,8 @@ class Forecast:
     """
 
     choices: tuple[Choice, ...]
+    costs: tuple[Cost, ...]
+    rows: IntArray
     asked: BoolArray
     bodies: int
     seed: int

@@ -241,6 +241,12 @@ class Shop:
             common practice).
         turn_over_minutes: what a turn-over by crane takes (60, assumed).
         lift_minutes: what a lift by crane takes (15, assumed).
+        open_minutes: what opening a pilot, or a hole ordered undersize, takes in place (3, assumed).
+        ease_minutes: what reaming a hole to its own size takes (3, assumed).
+        next_size_minutes: what the next size of rivet takes: asking, reaming all plies, another rivet (20, assumed).
+        remake_minutes: what a hole takes that is welded up and drilled again (90, assumed).
+        align_minutes: what each row takes more that is drawn together at its middle: found, held and bolted both ways
+            (4, assumed).
         tools: tools that the shop states.
         assumed_tools: False where assumed tools that drive or hold up do not count beside those stated.
     """
@@ -262,6 +268,11 @@ class Shop:
     table_height: float = 900.0
     turn_over_minutes: float = 60.0
     lift_minutes: float = 15.0
+    open_minutes: float = 3.0
+    ease_minutes: float = 3.0
+    next_size_minutes: float = 20.0
+    remake_minutes: float = 90.0
+    align_minutes: float = 4.0
     tools: tuple[Tool, ...] = ()
     assumed_tools: bool = True
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from fabplan.errors import Fault, JobError
 from fabplan.forecast.makes import ASSUMED, DRILLED, Make, known_words, make_of
 from fabplan.forecast.run import UNDER, forecast, kit_of
 from fabplan.geom.scatter import LIMIT
+from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.forecast import OUTCOMES, Forecast
 from fabplan.model.job import Job
@@ -90,6 +92,12 @@ def _assumptions(job: Job, body: Body, made: tuple[list[Make], set[str]], tolera
     names = ("thickness from strip", "thickness of plate", "folds", "rolls", "easing")
     yield from (f"{name}: {source}" for name, source in zip(names, tolerances.sources, strict=True))
     yield f"a hot rivet is {100 * job.shop.hot_growth:g} % fatter when it is put in (from memory)"
+    shop = job.shop
+    yield (
+        f"minutes a hole: opened {shop.open_minutes:g}, eased {shop.ease_minutes:g}, next size "
+        f"{shop.next_size_minutes:g}, made anew {shop.remake_minutes:g}; more for a row drawn together at its middle: "
+        f"{shop.align_minutes:g} (assumed where [shop] does not state them)"
+    )
     yield f"pilot holes are {UNDER:g} mm smaller in every ply (common practice)"
     yield from (f"not in it: {line}" for line in NOT_CHECKED)
 
@@ -121,6 +129,7 @@ def record(outlook: Outlook) -> dict[str, Any]:
             {
                 "title": choice.title,
                 "aligned": choice.aligned,
+                "minutes": {"holes": _minutes(cost.work), "drawing_together": _minutes(cost.align)},
                 "pilots": [stacks.number[i] for i in choice.pilots.nonzero()[0].tolist()],
                 "rivets": [
                     {"number": number, "share": share, "out": out}
@@ -133,7 +142,13 @@ def record(outlook: Outlook) -> dict[str, Any]:
                     for seam, (mean, worst) in zip(outlook.job.seams, choice.easing.tolist(), strict=True)
                 ],
             }
-            for choice in found.choices
+            for choice, cost in zip(found.choices, found.costs, strict=True)
         ],
         "assumptions": list(found.assumptions),
     }
+
+
+def _minutes(by_seam: FloatArray) -> float | None:
+    """Minutes of all seams (s,); None where nobody can say."""
+    whole = float(by_seam.sum())
+    return round(whole, 1) if isfinite(whole) else None

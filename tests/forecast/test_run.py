@@ -8,14 +8,17 @@ import pytest
 from click.testing import CliRunner
 
 from fabplan import cli
+from fabplan.forecast.costs import cost_of
 from fabplan.forecast.makes import make_of
 from fabplan.forecast.run import Kit, forecast, kit_of
 from fabplan.forecast.strays import strays
 from fabplan.geom.scatter import variogram
 from fabplan.geom.settled import settling
-from fabplan.model.forecast import EASED, END, FAILS, NEXT, OPENED, Forecast
+from fabplan.model.forecast import BEST, EASED, END, FAILS, MIDDLE, NEXT, OPENED, Choice, Cost, Forecast
+from fabplan.model.job import Shop
 from fabplan.model.plan import Plan
 from fabplan.rules.tolerances import read_tolerances
+from fabplan.sheets.forecast_sheet import forecast_tables
 
 BODIES = 400
 
@@ -109,3 +112,40 @@ def test_the_command_prints_and_writes_the_forecast(tmp_path: Path) -> None:
     found = json.loads(CliRunner().invoke(cli.root, ["forecast", job, "--bodies", "200", "--json"]).stdout)
     assert found["bodies"] == 200
     assert all(sum(rivet["share"]) == pytest.approx(1.0, abs=1e-3) for rivet in found["choices"][0]["rivets"])
+
+
+def test_what_a_choice_costs_by_hand() -> None:
+    """Seam 0: 0.5 eased at 3 min, 0.25 next size at 20; seam 1: one opened at 3, 0.1 made anew at 90; 2 and 1 rows."""
+    share = np.array([[0.5, 0.0, 0.5, 0.0, 0.0], [0.75, 0.0, 0.0, 0.25, 0.0], [0.0, 1.0, 0.0, 0.0, 0.0],
+                      [0.9, 0.0, 0.0, 0.0, 0.1], [0.0, 0.0, 1.0, 0.0, 0.0]])  # fmt: skip
+    asked, seam, rows = np.array([True] * 4 + [False]), np.array([0, 0, 1, 1, 1]), np.array([2, 1])
+
+    def cost(aligned: str) -> Cost:
+        choice = Choice("", aligned, np.zeros(5, dtype=np.bool_), share, np.zeros(5), np.zeros((2, 2)))
+        return cost_of(Shop(), choice, asked, seam, rows)
+
+    assert cost(END).work == pytest.approx([0.5 * 3 + 0.25 * 20, 3.0 + 0.1 * 90])
+    assert cost(END).every == pytest.approx(cost(END).work)
+    assert cost(MIDDLE).align == pytest.approx([8.0, 4.0])
+    assert np.isnan(cost(BEST).align).all()
+
+
+def test_rows_of_each_seam_of_the_lap(lap_plan: Plan) -> None:
+    """One seam of two plies is one row that is drawn together."""
+    assert kit(lap_plan).rows.tolist() == [1]
+
+
+def test_the_sheet_says_what_the_middle_costs_in_holes_and_time(bowser: Forecast, bowser_plan: Plan) -> None:
+    """By the figures of the choices: holes that want easing or more, and their minutes by the rates of the shop."""
+    assert bowser_plan.stacks is not None
+    tables = forecast_tables(bowser_plan.job, bowser_plan.stacks, bowser)
+    ((told, *_),) = [one.rows for one in tables if one.title.startswith("Aligned at the middle")]
+    one_end, middle = (next(c for c in bowser.choices if c.aligned == way) for way in (END, MIDDLE))
+    before, after = (float(one.easing[:, 0].sum()) for one in (one_end, middle))
+    assert told[0].startswith(f"{before:.1f} holes that want easing or more become {after:.1f}, ")
+    rows = int(bowser.rows.sum())
+    assert told[0].endswith(f"drawing {rows} rows together there costs {4 * rows} minutes.")
+    (costs,) = [one.rows for one in tables if one.title.startswith("What it costs")]
+    assert [row[0] for row in costs] == [one.title for one in bowser.choices]
+    minutes = 3.0 * one_end.share[:, EASED].sum() + 20.0 * one_end.share[:, NEXT].sum()
+    assert costs[0][1] == f"{minutes / 60.0:.1f}"

@@ -203,8 +203,11 @@ def forecast(job: Path, bodies: int, seed: int, sheet: Path | None, as_json: boo
         print(json.dumps(road.record(outlook), indent=1))
     else:
         for table in road.tables(outlook):
-            print(f"{table.title}:")
-            _print_table(list(table.heads), [list(row) for row in table.rows])
+            if any(table.heads):
+                print(f"{table.title}:")
+                _print_table(list(table.heads), [list(row) for row in table.rows])
+            else:
+                _print_list(table.title, tuple(row[0] for row in table.rows))
         _print_list("Taken for it", outlook.forecast.assumptions)
     return 0
 

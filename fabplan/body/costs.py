@@ -128,6 +128,8 @@ class Costs:
 
     def foul(self, one: int, number_one: int, two: int, number_two: int, depth: float = DEEP) -> bool:
         """True where two pieces in these poses run into one another by more than `depth`, mm."""
+        if self.kit.by_holes:
+            return False
         pair = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
         key = (*pair, depth)
         known = self._fouls.get(key)
@@ -140,7 +142,7 @@ class Costs:
 
         A place that the job states is no choice of the search: what is wrong with it is told, not got round.
         """
-        if not self.kit.stated.isdisjoint((one, two)):
+        if self.kit.by_holes or not self.kit.stated.isdisjoint((one, two)):
             return False
         key = (one, number_one, two, number_two) if one < two else (two, number_two, one, number_one)
         known = self._bare.get(key)

@@ -36,6 +36,7 @@ class Kit:
         flat: instances of plates that lap onto the datum, directly or through one another: they lie along it. None
             where the datum is formed.
         stated: instances whose place the job states.
+        by_holes: True where holes alone tell how pieces lie, not metal in metal nor holes against metal.
     """
 
     parts: tuple[Part, ...]
@@ -49,9 +50,12 @@ class Kit:
     level: float
     flat: frozenset[int]
     stated: frozenset[int]
+    by_holes: bool = False
 
 
-def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: Mapping[int, Pose]) -> Kit:
+def kit_of(
+    parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: Mapping[int, Pose], *, by_holes: bool = False
+) -> Kit:
     """The kit, seen from its datum.
 
     Args:
@@ -59,6 +63,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: 
         every: the links of all seams.
         datum: instance of the datum.
         start: poses of the datum and of the pieces whose place is stated.
+        by_holes: see `Kit`.
     """
     pose = start[datum]
     made = {id(part): tuple(thick(panel) for panel in part.panels) for part in parts}
@@ -83,6 +88,7 @@ def kit_of(parts: tuple[Part, ...], every: tuple[Link, ...], datum: int, start: 
         level=float(middle @ up),
         flat=_lapped(datum, parts, every),
         stated=frozenset(start) - {datum},
+        by_holes=by_holes,
     )
 
 

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from fabplan.body.doubt import Doubt, doubt
 from fabplan.body.fit import NEAR
-from fabplan.body.kit import kit_of, looks, upside_down
+from fabplan.body.kit import kit_of as whole_kit
+from fabplan.body.kit import looks, upside_down
 from fabplan.body.rows import Link, links, rough_lies, widened
 from fabplan.body.search import bodies, closing_bodies
 from fabplan.body.settle import settled
@@ -44,8 +46,9 @@ class Placing:
     rough: frozenset[int] = frozenset()
 
 
-def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...]) -> Placing:
-    """The body of the kit. A piece that nothing holds has no pose."""
+def place(job: Job, parts: tuple[Part, ...], instances: tuple[Instance, ...], *, by_holes: bool = False) -> Placing:
+    """The body of the kit, by its holes alone where `by_holes` is True. A piece that nothing holds has no pose."""
+    kit_of = partial(whole_kit, by_holes=by_holes)
     every = links(job, parts, instances)
     stated = start_of(job, instances)
     start = {i: pose for i, pose in stated.items() if not parts[instances[i].part].spec.formed}

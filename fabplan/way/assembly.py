@@ -67,7 +67,9 @@ def assembled(path: Path | str, progress: Progress = str) -> Assembly:
     return put_together(job, {}, tables, progress)
 
 
-def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progress: Progress = str) -> Assembly:
+def put_together(
+    stated: Job, fitted: Mapping[str, str], tables: Tables, progress: Progress = str, *, by_holes: bool = False
+) -> Assembly:
     """The body of a job.
 
     Args:
@@ -75,6 +77,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
         fitted: options by their locations, where not those that the job chooses.
         tables: shop tables.
         progress: told each stage in a few words.
+        by_holes: True to place pieces by their holes alone, whatever clashes.
     """
     job = arranged(stated, fitted)
     progress("drawings")
@@ -84,7 +87,7 @@ def put_together(stated: Job, fitted: Mapping[str, str], tables: Tables, progres
     drawings, measured, records = as_measured(job, drawings)
     progress("putting together")
     parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
-    placing = place(job, parts, instances)
+    placing = place(job, parts, instances, by_holes=by_holes)
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)

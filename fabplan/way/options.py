@@ -4,9 +4,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from fabplan.body.check import check_body
+from fabplan.body.fittings import arranged
 from fabplan.body.head_room import check_head_room
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Level
+from fabplan.model.fitting import LocationSpec, OptionSpec
+from fabplan.model.joints import PlaceSpec
+from fabplan.model.marks import instance_marks
+from fabplan.model.pose import Pose
 from fabplan.rules.bearing import check_bearing
 from fabplan.rules.fasteners import check_fasteners
 from fabplan.rules.legs import check_legs
@@ -31,10 +36,36 @@ def check_options(made: Assembly, found: Sequence[Finding], progress: Progress =
             if option.mark != location.chosen:
                 name = f"{option.mark} at location {location.mark}"
                 progress(f"option {name}")
-                other = put_together(made.stated, {location.mark: option.mark}, made.tables)
+                stated = replace(made.stated, places=(*made.stated.places, *_seated(made, location, option)))
+                other = put_together(stated, {location.mark: option.mark}, made.tables)
                 more = (*_built(other), *_drawn(other, option.parts))
                 fresh = [one for one in more if one.level is not Level.NOTE and (one.check, one.what) not in known]
                 yield from (_told(name, one) for one in fresh)
+
+
+def _seated(made: Assembly, location: LocationSpec, option: OptionSpec) -> tuple[PlaceSpec, ...]:
+    """The places of all pieces: an option's as its holes set it, others as they stand; none where that is in doubt.
+
+    A body is looked for in which nothing clashes: to fit one that does, it would turn it, or lay its mates elsewhere.
+    """
+    job, body = arranged(made.stated, {location.mark: option.mark}), made.placing.body
+    own = {mark for part in job.parts if part.mark in option.parts for mark, _ in instance_marks(part)}
+    named = {place.part for place in job.places} | {job.datum}
+    pairs = zip(body.instances, body.poses, strict=True)
+    stand = tuple(_place(one.mark, pose) for one, pose in pairs if pose is not None and one.mark not in named)
+    alone = replace(made.stated, places=(*made.stated.places, *stand))
+    found = put_together(alone, {location.mark: option.mark}, made.tables, by_holes=True).placing
+    if found.doubt is not None or found.faults:
+        return ()
+    pairs = zip(found.body.instances, found.body.poses, strict=True)
+    return (*stand, *(_place(one.mark, pose) for one, pose in pairs if one.mark in own - named and pose is not None))
+
+
+def _place(mark: str, pose: Pose) -> PlaceSpec:
+    (ox, oy, oz), (x0, x1, x2), (y0, y1, y2) = (
+        pose.origin.tolist(), pose.rotation[:, 0].tolist(), pose.rotation[:, 1].tolist()
+    )  # fmt: skip
+    return PlaceSpec(mark, (ox, oy, oz), (x0, x1, x2), (y0, y1, y2))
 
 
 def _built(made: Assembly) -> tuple[Finding, ...]:

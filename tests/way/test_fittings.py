@@ -160,3 +160,17 @@ def test_faults_of_a_location_are_told(tmp_path: Path, old: str, new: str, fault
     with pytest.raises(JobError) as failed:
         planned(tmp_path, stated.replace(old, new))
     assert any(fault in f"{one}" for one in failed.value.faults)
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_a_fitting_that_clashes_is_not_turned_out_of_the_way(tmp_path: Path, stated: bool) -> None:
+    """Nobody says where the wide cover goes: its holes do, and there it meets the angle."""
+    planned(tmp_path, location("small", 'plug = "M10"\n'))
+    job = tmp_path / "job.toml"
+    place = SET.split("\n\n")[1]
+    assert place.startswith('[[place]]\npart = "V2"')
+    text = job.read_text("utf-8")
+    job.write_text(text if stated else text.replace(place, ""), "utf-8")
+    tried = [one.what for one in plan(job).findings if one.check == "fitting-option"]
+    assert len([what for what in tried if "plates-clash" in what and "V2" in what]) == 1
+    assert not [what for what in tried if "misfit" in what or "two-bodies" in what]

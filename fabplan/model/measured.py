@@ -90,7 +90,8 @@ class Measured:
     def words(self) -> str:
         """As printed on sheets: by what, how well, and what may be wrong with it."""
         how = f"{len(self.holes)} holes within {self.accuracy_words}" if self.holes else ""
-        told = [self.source or "how is not stated", how, f"doubt: {self.doubt}" if self.doubt else ""]
+        thick = f"{self.thickness:g} mm thick" if self.thickness is not None else ""
+        told = [self.source or "how is not stated", thick, how, f"doubt: {self.doubt}" if self.doubt else ""]
         return "; ".join(filter(None, told))
 
 

@@ -77,6 +77,12 @@ def _costs(found: Forecast) -> Table:
     return Table(title, heads, (4.0, 1.2, 1.8, 1.2, 1.6), tuple(rows), (1, 2, 3, 4))
 
 
+def _time(saved: float) -> str:
+    """Minutes saved, in words."""
+    whole = round(saved)
+    return f"saves {whole} minutes" if whole >= 0 else f"takes {-whole} minutes more"
+
+
 def _middle(job: Job, found: Forecast) -> Iterator[str]:
     """What it costs to align at the middle instead, in holes and in time, and where it pays; why no pilots."""
     if not any(choice.pilots.any() for choice in found.choices):
@@ -88,7 +94,7 @@ def _middle(job: Job, found: Forecast) -> Iterator[str]:
             saved, more = float(drawn.work.sum() - cost.work.sum()), float(cost.align.sum())
             rows = int(found.rows.sum())
             yield (
-                f"{before:.1f} holes that want easing or more become {after:.1f}, which saves {saved:.0f} minutes; "
+                f"{before:.1f} holes that want easing or more become {after:.1f}, which {_time(saved)}; "
                 f"drawing {rows} rows together there costs {more:.0f} minutes."
             )
             pays = np.flatnonzero(cost.every < drawn.every)

@@ -91,7 +91,7 @@ def _holes(record: MeasuredRecord, measured: Measured) -> Table:
             *(f"{value:.1f}" for value in (*record.drawn[k], *record.laid[k])),
             *(f"{value:+.2f}" for value in np.round(record.off[k], 2) + 0.0),
             f"{'' if size[k] <= within[number] + FIGURE else 'over '}{within[number]:g}",
-            " by ".join(f"{value:g}" for value in record.across[k] if isfinite(value)) or "-",
+            " by ".join(dict.fromkeys(f"{value:g}" for value in record.across[k] if isfinite(value))) or "-",
         )
         for k, number in enumerate(record.number)
     )

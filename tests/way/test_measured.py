@@ -327,13 +327,14 @@ def test_exchanged_holes_are_named(tmp_path: Path) -> None:
 def test_the_measured_sheet_passes_the_linter_and_lists_every_hole_and_size(tmp_path: Path) -> None:
     steel = numbered()
     steel[3, 0] += 0.8
-    found = planned_by(tmp_path, by_tape(steel, "0-13 6-7 0-7 6-13", "A 6,12.4,11.2\n"))
+    found = planned_by(tmp_path, by_tape(steel, "0-13 6-7 0-7 6-13", "A 5,11,11\nA 6,12.4,11.2\n"))
     pages = measured_sheets(found)
     assert len(pages) == 1  # what does not fit beside the picture stands under it
     assert [problem for page in pages for problem in lint(page)] == []
     words = " ".join(word for page in pages for word in words_of(page))
     assert all(f"A {k}" in words for k in range(1, 15))
     assert "12.4 by 11.2" in words
+    assert "11 by 11" not in words
     assert "247.4" in words  # A 1 to A 14: the root of 240^2 + 60^2
 
 

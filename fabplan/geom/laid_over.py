@@ -7,11 +7,14 @@ from fabplan.model.arrays import BoolArray, FloatArray
 
 ROUNDS = 50  # of weighing anew, at most
 
-BEYOND, APART = 2.0, 4.0
-"""How many times its accuracy, and how many times the median of all, a point must be off to stand out (assumed)."""
+BEYOND, APART = 2.0, 3.0
+"""How many times its accuracy, and how many times the median of all, a point must be off to be looked at (assumed)."""
 
 KEPT, LEAST = 2.0 / 3.0, 3
 """Share and number of points that must be left, for the others to stand out from them."""
+
+CHANCE = 1e-3
+"""That any of the points strays so far, if all of them strayed alike, for it to stand out (assumed)."""
 
 
 def laid_over(own: FloatArray, fixed: FloatArray, weight: FloatArray | None = None) -> FloatArray:
@@ -35,6 +38,7 @@ def standing_out(own: FloatArray, fixed: FloatArray, within: FloatArray) -> Bool
     """(n,) True for points that no turn and shift lays where most of the others say: misread, not strayed as they did.
 
     The fit by which they are found weighs each point the less the farther it is off; without them least squares holds.
+    Those that it shows are proved on the least squares of the rest.
     Source: soft L1 loss by least squares weighed anew (Charbonnier and others, 1997).
 
     Args:
@@ -43,20 +47,31 @@ def standing_out(own: FloatArray, fixed: FloatArray, within: FloatArray) -> Bool
         within: (n,) how far each may be off.
     """
     weight = within**-2.0
-    off, out = np.zeros(len(own)), np.zeros(len(own), dtype=np.bool_)
+    off = np.zeros(len(own))
     for _ in range(ROUNDS):
         far = _off(own, fixed, within, weight / np.sqrt(1.0 + off**2))
         still, off = np.allclose(off, far, rtol=0.0, atol=1e-6), far
         if still:
             break
-    for _ in range(ROUNDS):
-        found = ~(off <= np.maximum(BEYOND, APART * np.median(off[~out])) + FIGURE)
-        if np.sum(~found) < max(LEAST, KEPT * len(own)):
+    out: BoolArray = ~(off <= max(BEYOND, APART * float(np.median(off))) + FIGURE)
+    while out.any():
+        if np.sum(~out) < max(LEAST, KEPT * len(own)):
             return np.zeros(len(own), dtype=np.bool_)
+        off = _off(own, fixed, within, np.where(out, 0.0, weight))
+        found = out & ~(off <= max(BEYOND, _likely(off[~out], len(own))) + FIGURE)
         if np.array_equal(out, found):
             break
-        out, off = found, _off(own, fixed, within, np.where(found, 0.0, weight))
+        out = found
     return out
+
+
+def _likely(off: FloatArray, count: int) -> float:
+    """How far one of `count` points may be off that strays as those (m,) by which the others were laid.
+
+    Two squares against 2 m - 3 free ones: the F distribution, in closed form for two.
+    """
+    free = 2 * len(off) - 3
+    return float(np.sqrt(((CHANCE / count) ** (-2.0 / free) - 1.0) * np.sum(off**2)))
 
 
 def _off(own: FloatArray, fixed: FloatArray, within: FloatArray, weight: FloatArray) -> FloatArray:

@@ -187,8 +187,11 @@ def _measured_faults(part: model.PartSpec, measured: Measured) -> Iterator[Fault
     if thickness is not None and not least > thickness:
         mend = "State sizes over the outside of the formed piece, mm, its thickness included."
         yield Fault(place, f"a size `over` of {least:g} mm is no more than its thickness", mend)
-    if measured.holes and part.section:
-        yield Fault(place, "measured holes of a bar", "State its rows as they were measured, by `at`.")
+    if measured.tape and part.section:
+        mend = "Give each hole x along it from its marked end and y from its heel, in a table of `holes`."
+        yield Fault(place, "sizes by tape of a bar", mend)
+    elif measured.holes and part.ring is not None:
+        yield Fault(place, "measured holes of a bent bar", "State its rows as they were measured, by `at`.")
 
 
 def _ring_faults(part: model.PartSpec, ring: RingSpec) -> Iterator[Fault]:

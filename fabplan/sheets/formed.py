@@ -38,8 +38,9 @@ class Formed:
 
 
 def named(part: Part, mark: str) -> str:
-    """The subject of a sheet on a plate: its mark, drawing and the first eight signs of the fingerprint."""
-    assert part.blank is not None
+    """The subject of a sheet: its mark, its section or drawing and the first eight signs of the fingerprint."""
+    if part.blank is None:
+        return f"{mark}, {part.spec.section}"
     return f"{mark}, {part.blank.name}, {part.blank.fingerprint[:8]}"
 
 

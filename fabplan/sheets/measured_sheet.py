@@ -9,7 +9,7 @@ from fabplan.model.measured import Measured, MeasuredRecord
 from fabplan.model.page import Page, Text
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
-from fabplan.sheets.formed import Formed, formed_sheets, named
+from fabplan.sheets.formed import Formed, as_formed, formed_sheets, named
 from fabplan.sheets.frame import A3, Paper, Sheet, framed
 from fabplan.sheets.overlay_sheet import ARROW, TIMES, arrow
 from fabplan.sheets.pen import LEAST, Box
@@ -19,10 +19,11 @@ from fabplan.sheets.table import Table, notes
 SHARE = 0.5  # of the page's width that the picture takes
 UNDER = 0.5  # of its height, for tables that do not fit beside it
 KEYS = 10.0  # mm on paper, the words under the picture
-TOLD = (
-    "The measured pattern is laid over the drawing by a turn and a shift alone; it is never mirrored or smoothed.",
+LAID = "The measured pattern is laid over the drawing by a turn and a shift alone; it is never mirrored or smoothed."
+ALONG = "x is measured along the bar from its marked end, y from its heel; nothing is fitted or smoothed."
+MASTER = (
     "Its holes are master: mates are drawn, marked or drilled from the piece itself. A worn or oval hole goes to the "
-    "next size of rivet by a concession with its reason.",
+    "next size of rivet by a concession with its reason."
 )
 
 
@@ -40,12 +41,15 @@ def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
     words = "arrow: from where a hole is drawn to where it was measured, {:g} times"
 
     def draw(area: Box) -> list[Item]:
+        if part.blank is None:
+            return as_formed(part, area, "the bar, as measured")
         return arrows(record, part, area, words)
 
     measured = part.spec.measured
     assert measured is not None
-    tables = [_facts(record, part, measured), _holes(record, measured), *_growth(record), *_tape(record)]
-    told = Formed(named(part, record.mark), "measured", SHARE, [*tables, notes("", TOLD)], UNDER)
+    tables = [_facts(record, part, measured), _holes(record, part, measured), *_growth(record), *_tape(record)]
+    lines = (LAID, MASTER) if part.blank is not None else (ALONG, MASTER)
+    told = Formed(named(part, record.mark), "measured", SHARE, [*tables, notes("", lines)], UNDER)
     return formed_sheets(paper, told, draw)
 
 
@@ -69,7 +73,7 @@ def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:
     origin = part.spec.provenance
     taken = "taken: the body is built of them" if record.taken else "not taken: see the findings; the drawing stands"
     rows = (
-        ("piece", f"{part.mark}, plate {part.thickness_words}"),
+        ("piece", f"{part.mark}, {part.spec.section or f'plate {part.thickness_words}'}"),
         ("provenance", origin.words if origin is not None else "not stated"),
         ("measured by", measured.source or "not stated"),
         (
@@ -82,7 +86,7 @@ def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:
     return Table("", ("", ""), (1.0, 5.0), rows)
 
 
-def _holes(record: MeasuredRecord, measured: Measured) -> Table:
+def _holes(record: MeasuredRecord, part: Part, measured: Measured) -> Table:
     size = np.linalg.norm(record.off, axis=1)
     within = dict(zip((hole.number for hole in measured.holes), measured.within, strict=True))
     rows = tuple(
@@ -97,7 +101,8 @@ def _holes(record: MeasuredRecord, measured: Measured) -> Table:
     )
     heads = ("hole", "drawn x", "drawn y", "found x", "found y", "off x", "off y", "within", "across")
     out = f", without {', '.join(record.left_out)}: see the findings" if record.left_out else ""
-    title = f"{len(rows)} measured holes, best fit to the drawing{out}"
+    fit = f", best fit to the drawing{out}" if part.blank is not None else ", along its length and from its heel"
+    title = f"{len(rows)} measured holes{fit}"
     return Table(title, heads, (1.3, 1.2, 1.2, 1.2, 1.2, 1.0, 1.0, 1.2, 1.6), rows, (1, 2, 3, 4, 5, 6))
 
 

@@ -25,6 +25,7 @@ from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
 from fabplan.way.check import Progress, intake_of
 from fabplan.way.measured import as_measured
+from fabplan.way.measured_bars import bars_as_measured
 from fabplan.way.rows import named_rows
 
 
@@ -85,15 +86,16 @@ def put_together(
     drawings = {mark: piece for shares in _shared_out(job, files) for mark, piece in shares.pieces.items()}
     job, row_findings = named_rows(job, drawings)
     drawings, measured, records = as_measured(job, drawings)
+    built, of_bars, bar_records = bars_as_measured(job)
     progress("putting together")
-    parts, instances = make_parts(job, drawings, tables, lambda name: find_section(tables, name), other_hand)
+    parts, instances = make_parts(built, drawings, tables, lambda name: find_section(tables, name), other_hand)
     placing = place(job, parts, instances, by_holes=by_holes)
     placing = replace(placing, body=drilled(job, placing.body))
     holes = body_holes(placing.body)
     stacks = stack(job, placing.body, holes)
     rests = tuple(shares.rest for shares in _shared_out(stated, files) if shares.rest is not None)
-    found = (*row_findings, *measured)
-    return Assembly(stated, job, tables, files, drawings, rests, found, placing, holes, stacks, records)
+    found, told = (*row_findings, *measured, *of_bars), (*records, *bar_records)
+    return Assembly(stated, job, tables, files, drawings, rests, found, placing, holes, stacks, told)
 
 
 def known_sections(job: Job, tables: Tables) -> None:

@@ -118,5 +118,5 @@ class ShopForm(Form):
     ease_minutes: Positive | None = None
     next_size_minutes: Positive | None = None
     remake_minutes: Positive | None = None
-    align_minutes: Positive | None = None
+    align_minutes: NotNegative | None = None
     assumed_tools: Truth | None = None

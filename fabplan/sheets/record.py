@@ -173,7 +173,7 @@ def _measured_records(plan: "Plan") -> list[dict[str, Any]]:
 def _closing_record(closing: "Closing") -> dict[str, Any]:
     drawn, must = ([_number(value) for value in size] for size in (closing.drawn, closing.must))
     sides = [_plain(asdict(one)) for one in closing.sides]
-    return {"part": closing.instance, "drawn": drawn, "must": must, "sides": sides}
+    return {"part": closing.instance, "drawn": drawn, "must": must, "sides": sides, "note": closing.note}
 
 
 def _rivet_records(plan: "Plan", stacks: "Stacks") -> list[dict[str, Any]]:

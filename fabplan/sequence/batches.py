@@ -71,6 +71,7 @@ class _Places:
         minutes: (n, p) what they take there in free space, in a part of a minute.
         turn: minutes of a turn-over, the least of all states.
         ends: (m,) the pieces that stand in the first phase, and in the last.
+        counted: (m,) those of the last whose lifts count.
         asked: places about which the floor was asked.
     """
 
@@ -83,6 +84,7 @@ class _Places:
     minutes: IntArray
     turn: float
     ends: tuple[BoolArray, BoolArray]
+    counted: BoolArray
     asked: set[int] = field(default_factory=set)
 
     @property
@@ -91,19 +93,22 @@ class _Places:
         return np.asarray(self.able.any(axis=1), dtype=np.bool_)
 
 
-def propose(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = ()) -> Iterator[Proposal]:
+def propose(
+    yard: Yard, phases: Sequence[Phase], apart: Collection[int] = (), fixed: Collection[int] = ()
+) -> Iterator[Proposal]:
     """The best orders that CP-SAT finds, by rank and by time.
 
     Args:
         yard: the yard.
         phases: states of the body with the rivets that are driven in each.
         apart: instances that nothing is riveted to on the bench.
+        fixed: instances that are in sub-assemblies already; their lifts are left out of the bounds.
     """
-    places = _places(yard, phases)
+    places = _places(yard, phases, fixed)
     if not places.wanted.any():
         return
     _ask(yard, phases, places, np.nonzero(places.drawn)[0].tolist())
-    onto, bench = may_join(yard.scene, phases), _on_bench(yard, places.wanted)
+    onto, bench = may_join(yard.scene, phases, fixed), _on_bench(yard, places.wanted)
     onto[:, list(apart)] = False
     cuts: list[Cut] = []
     for ranks in (RANK, TIME):
@@ -138,7 +143,7 @@ def _answered(
     return found
 
 
-def _places(yard: Yard, phases: Sequence[Phase]) -> _Places:
+def _places(yard: Yard, phases: Sequence[Phase], fixed: Collection[int] = ()) -> _Places:
     """All states and the ways in which the body may lie in each; as drawn alone where it cannot be turned over."""
     scene, wanted = yard.scene, np.zeros(len(yard.scene.member), dtype=np.bool_)
     for phase in phases:
@@ -156,9 +161,19 @@ def _places(yard: Yard, phases: Sequence[Phase]) -> _Places:
             columns.append((here, np.zeros_like(here), _hard(scene, phase, lies), np.rint(PART * takes)))
     able, short, hard, minutes = (np.array(column).T for column in zip(*columns, strict=True))
     ends = phases[0].present, phases[-1].present
+    counted = ends[1] & ~np.isin(np.arange(len(ends[1])), list(fixed))
     turn = min((one for one in turns if np.isfinite(one)), default=0.0)
     return _Places(
-        np.array(state), tuple(stance), np.array(drawn), able, short, hard, minutes.astype(np.int64), turn, ends
+        np.array(state),
+        tuple(stance),
+        np.array(drawn),
+        able,
+        short,
+        hard,
+        minutes.astype(np.int64),
+        turn,
+        ends,
+        counted,
     )
 
 
@@ -210,7 +225,7 @@ def _choice(
         downhand=np.floor(many * PART * 60.0 / shop.rivets_per_hour).astype(np.int64),
         each=(int(PART * places.turn), int(PART * shop.lift_minutes)), late=late,
         state=places.state, drawn=places.drawn, onto=onto,
-        mass=np.where(places.ends[1], [scene.mass(i) for i in range(len(onto))], 0.0), early=places.ends[0],
+        mass=np.where(places.counted, [scene.mass(i) for i in range(len(onto))], 0.0), early=places.ends[0],
         fewest=FEWEST, by_hand=BY_HAND, cuts=tuple(Cut(cut.batches[lead], cut.pieces) for cut in cuts),
     )  # fmt: skip
     return batch, choice

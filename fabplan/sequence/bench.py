@@ -8,7 +8,8 @@ import numpy as np
 from fabplan.geom.hull import hull_planes, outside
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Tally
-from fabplan.sequence.access import NONE, OUTSIDE, Access, Site, best_ways
+from fabplan.sequence.access import NONE, OUTSIDE, Access, Site, access, best_ways
+from fabplan.sequence.hanging import Aside
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
@@ -25,21 +26,55 @@ class Bench:
         units: instances of each, its plate first.
         shifts: what is driven on the bench, in order, and for each what it comes to.
         driven: (n,) True for rivets that are driven there.
+        must: how many of the sub-assemblies, the first, are there because nothing joins them to what stands.
     """
 
     units: tuple[tuple[int, ...], ...]
     shifts: tuple[tuple[Shift, ...], ...]
     tallies: tuple[Tally, ...]
     driven: BoolArray
+    must: int = 0
+
+    @property
+    def pieces(self) -> tuple[int, ...]:
+        """The instances of all sub-assemblies."""
+        return tuple(i for unit in self.units for i in unit)
+
+    def joined(self, other: "Bench") -> "Bench":
+        """These sub-assemblies and after them those of another bench."""
+        if not self.units or not other.units:
+            return self if self.units else other
+        units, driven = self.units + other.units, self.driven | other.driven
+        return Bench(units, self.shifts + other.shifts, self.tallies + other.tallies, driven, self.must)
 
 
-def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = ()) -> Bench:
-    """The sub-assemblies that save time, each piece in one, none about a piece of `apart`.
+NO_BENCH = Bench((), (), (), np.zeros(0, dtype=np.bool_))
+
+
+def set_aside(yard: Yard, asides: Sequence[Aside]) -> Bench:
+    """The sub-assemblies of pieces that nothing joins to what stands, the heaviest piece of each first."""
+    scene = yard.scene
+    driven = np.zeros(len(scene.member), dtype=np.bool_)
+    units, of_unit, tallies = [], [], []
+    for aside in asides:
+        present = np.isin(np.arange(scene.member.shape[1]), aside.pieces)
+        reach = access(scene.site, len(scene.member), present)
+        none = np.zeros(0, dtype=np.int64)
+        done, tally = shifts(yard, [Phase(present, aside.rivets, reach, none, none)], bench=True)
+        units.append(tuple(sorted(aside.pieces, key=lambda i: (-scene.mass(i), i))))
+        of_unit.append(done)
+        tallies.append(tally)
+        driven[aside.rivets] = True
+    return Bench(tuple(units), tuple(of_unit), tuple(tallies), driven, len(units)) if units else NO_BENCH
+
+
+def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = (), fixed: Bench = NO_BENCH) -> Bench:
+    """The sub-assemblies that save time, each piece in one, none about a piece of `apart`, none of those of `fixed`.
 
     Pieces of one come on in the same phase.
     """
     saved = _savings(yard, phases)
-    group = _groups(yard.scene, may_join(yard.scene, phases), saved)
+    group = _groups(yard.scene, may_join(yard.scene, phases, fixed.pieces), saved)
     group[np.isin(group, list(apart))] = -1
     return units(yard, phases, group, saved)
 
@@ -95,12 +130,16 @@ def _came(scene: Scene, phases: Sequence[Phase]) -> IntArray:
     return came
 
 
-def may_join(scene: Scene, phases: Sequence[Phase]) -> BoolArray:
-    """(m, m) True where the first piece may go onto the second on the bench, by its mass and the phase it comes in."""
+def may_join(scene: Scene, phases: Sequence[Phase], fixed: Collection[int] = ()) -> BoolArray:
+    """(m, m) True where the first piece may go onto the second on the bench, by its mass and the phase it comes in.
+
+    Pieces of `fixed` are in sub-assemblies already.
+    """
     came, mass = _came(scene, phases), np.array([scene.mass(i) for i in range(len(scene.body.instances))])
     bar = np.array([bool(scene.body.part_of(i).section) for i in range(len(mass))])
     can = (came[:, None] == came[None]) & (came >= 0)[None]
     can &= (mass > 0.0)[:, None] & (mass[:, None] <= np.where(bar, 1.0, SMALL)[:, None] * mass[None])
+    can[list(fixed)] = can[:, list(fixed)] = False
     return np.asarray(can & ~np.eye(len(mass), dtype=np.bool_))
 
 

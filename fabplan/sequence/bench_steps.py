@@ -14,6 +14,9 @@ from fabplan.sequence.scene import Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
 from fabplan.sequence.standing import lie_of
 
+FREE = "both sides of every rivet are free there; it joins the body as one piece"
+HANGING = "in the body some of its rivets are shut off before anything joins it; it comes on as one piece"
+
 
 def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
     """One step for each sub-assembly and way in which it lies, then the body bolted up again where it is apart."""
@@ -24,7 +27,8 @@ def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
             turns += shift.turned
             if len(shift.rivets):
                 apart = _apart(scene, order) if number == 0 and shift is shifts[0] else ()
-                yield _bench_step(scene, shift, unit, turns, apart)
+                why = HANGING if number < bench.must else FREE
+                yield _bench_step(scene, shift, unit, turns, (why, apart))
     if phase is not None and taken_apart(order):
         yield _again(scene, order)
 
@@ -45,7 +49,8 @@ def _apart(scene: Scene, order: Order) -> tuple[str, ...]:
     )
 
 
-def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, apart: tuple[str, ...]) -> Step:
+def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, said: tuple[str, tuple[str, ...]]) -> Step:
+    why, apart = said
     work = balanced(scene, tuple(works(scene, shift.reach, shift.rivets)))
     seams = seam_marks(scene, work)
     lie = lie_of(scene, shift, shift.rivets, turns, turned=shift.turned)
@@ -54,7 +59,7 @@ def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, apa
         "rivet",
         f"On the bench, rivet {scene.few(unit[1:])} to {scene.mark(unit[0])}: {count_of(len(shift.rivets), 'rivet')}, "
         f"seam{'s' if len(seams) > 1 else ''} {', '.join(seams)}",
-        "both sides of every rivet are free there; it joins the body as one piece",
+        why,
         parts=tuple(unit),
         present=tuple(sorted(unit)),
         work=work,

@@ -13,8 +13,10 @@ from fabplan.model.sequence import Core, Sequence, Step
 from fabplan.model.tables import Tables
 from fabplan.sequence import spanners, tell, tool_entry
 from fabplan.sequence.access import HAND_LENGTH, Site, site
+from fabplan.sequence.bench import Bench, set_aside
 from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
+from fabplan.sequence.hanging import Aside, grounded, ties_of
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.orders import Order, orders
 from fabplan.sequence.peel import peel, plies
@@ -57,17 +59,20 @@ def order(
     yard = site(job, body, stacks, panels, reach)
     member = plies(stacks, len(marks))
     peeling = peel(yard, member, placed, datum)
+    asides: tuple[Aside, ...] = ()
     done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
     if job.order:  # the dry fit closes with what closes the body best, whenever the order puts it on
         done, why = foreman(job, marks, yard, member, stacks.seam, (placed, datum))
         back = replace(back, why=why)
+    else:
+        done, asides = grounded(yard, member, ties_of(job, body, member), done, datum)
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member, np.zeros_like(has_bolt))
     bolts = spanners.tightened(scene, tables, placed, done)
     scene = replace(scene, bolted=bolts.bolted, men=bolts.men)
     place = Yard(scene, seats(job, stacks, tables))
-    weighed, steps, way_findings = _weighed(place, placed, done, back)
+    weighed, steps, way_findings = _weighed(place, placed, (done, set_aside(place, asides)), back)
     taken = weighed[0]
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare)
@@ -89,16 +94,21 @@ def order(
 
 
 def _weighed(
-    yard: Yard, placed: BoolArray, done: tuple[Phase, ...], back: HeldBack
+    yard: Yard, placed: BoolArray, states: tuple[tuple[Phase, ...], Bench], back: HeldBack
 ) -> tuple[tuple[Order, ...], tuple[Step, ...], tuple[Finding, ...]]:
-    """The orders, the steps of the one taken and what has no way on; sub-assemblies that have none are not made."""
+    """The orders, the steps of the one taken and what has no way on.
+
+    Sub-assemblies that have none are not made, except those that nothing joins to what stands: `states` are the
+    phases and the bench of these.
+    """
     scene, apart, known = yard.scene, set[int](), Known()
+    done, fixed = states
     while True:
-        found = orders(yard, done, benches=not scene.job.order, apart=apart)
+        found = orders(yard, done, benches=not scene.job.order, apart=apart, fixed=fixed)
         bench = found[0].bench
         steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back), bench, known)
         told = {one.where.part for one in findings}
-        shut = {unit[0] for unit in bench.units if scene.mark(unit[0]) in told}
+        shut = {unit[0] for unit in bench.units[bench.must :] if scene.mark(unit[0]) in told}
         if not shut:
             return found, steps, findings
         apart |= shut

@@ -9,7 +9,7 @@ import numpy as np
 from fabplan.model.sequence import Tally
 from fabplan.sequence.access import access
 from fabplan.sequence.batches import PART, Proposal, propose
-from fabplan.sequence.bench import Bench, free_reach, of_rivets, on_the_bench
+from fabplan.sequence.bench import NO_BENCH, Bench, free_reach, of_rivets, on_the_bench
 from fabplan.sequence.choice import RANK, TIME
 from fabplan.sequence.lifting import BY_HAND
 from fabplan.sequence.phases import Phase
@@ -21,7 +21,6 @@ NAMES = {
     RANK: "most on the bench, then fewest turn-overs and lifts, downhand (CP-SAT)",
     TIME: "least time over bench, waits and turn-overs together (CP-SAT)",
 }
-NO_BENCH = Bench((), (), (), np.zeros(0, dtype=np.bool_))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +38,9 @@ class Order:
         return tuple(replace(one.phase, rivets=one.rivets, reach=one.reach) for one in every)
 
 
-def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool, apart: Collection[int] = ()) -> tuple[Order, ...]:
+def orders(
+    yard: Yard, phases: Sequence[Phase], *, benches: bool, apart: Collection[int] = (), fixed: Bench = NO_BENCH
+) -> tuple[Order, ...]:
     """The orders, best first: most rivets with room, then least time; each says why it stands where it does.
 
     Args:
@@ -47,20 +48,22 @@ def orders(yard: Yard, phases: Sequence[Phase], *, benches: bool, apart: Collect
         phases: states of the body with the rivets that are driven in each.
         benches: False for a stated order, which is taken as it is.
         apart: instances that nothing is riveted to on the bench.
+        fixed: sub-assemblies that every order has, for no phase drives their rivets.
     """
-    found = [_order(yard, phases, NO_BENCH, turning) for turning in (False, True)]
-    bench = on_the_bench(yard, phases, apart) if benches else NO_BENCH
+    found = [_order(yard, phases, fixed, turning) for turning in (False, True)]
+    bench = on_the_bench(yard, phases, apart, fixed) if benches else NO_BENCH
     if bench.units:
         rest = [replace(phase, rivets=phase.rivets[~bench.driven[phase.rivets]]) for phase in phases]
-        found += [_order(yard, rest, bench, turning) for turning in (False, True)]
-    proposals = tuple(propose(yard, phases, apart)) if benches and solver_there() else ()
+        found += [_order(yard, rest, fixed.joined(bench), turning) for turning in (False, True)]
+    proposals = tuple(propose(yard, phases, apart, fixed.pieces)) if benches and solver_there() else ()
     bounds: dict[Tally, str] = {}
     for one in proposals:
-        both = [_order(yard, one.phases, one.bench, turning, NAMES[one.ranks]) for turning in (False, True)]
+        bench = fixed.joined(one.bench)
+        both = [_order(yard, one.phases, bench, turning, NAMES[one.ranks]) for turning in (False, True)]
         sound = [made for made in both if proven(yard.scene, phases, made)]
         found += sound
         for made in sorted(sound, key=lambda made: _rank(one, made.tally))[:1]:
-            bounds.setdefault(_figures(made.tally), _bounds(one, made.tally))
+            bounds.setdefault(_figures(made.tally), _bounds(one, made.tally, fixed))
     unlike = {_figures(one.tally): one for one in reversed(found)}
     ranked = sorted(unlike.values(), key=lambda one: (one.tally.short, one.tally.minutes, one.tally.turns))
     told = [_why(one.tally, ranked[0].tally) + bounds.get(_figures(one.tally), "") for one in ranked]
@@ -73,7 +76,9 @@ def proven(scene: Scene, phases: Sequence[Phase], order: Order) -> bool:
     Nothing is taken over from the search: what stands is looked at step by step as it grows.
     """
     driven = np.concatenate([one.rivets for one in order.phases])
-    if not np.array_equal(np.sort(driven), np.sort(np.concatenate([phase.rivets for phase in phases]))):
+    aside = [shift.rivets for unit in order.bench.shifts[: order.bench.must] for shift in unit]
+    wanted = np.concatenate([*(phase.rivets for phase in phases), *aside])
+    if not np.array_equal(np.sort(driven), np.sort(wanted)):
         return False
     before = np.zeros(scene.member.shape[1], dtype=np.bool_)
     for shift in order.shifts:
@@ -82,9 +87,15 @@ def proven(scene: Scene, phases: Sequence[Phase], order: Order) -> bool:
         if (before & ~present).any() or (scene.member[rivets] & ~present).any() or not reached.all():
             return False
         before = present
-    for unit, shifts_of in zip(order.bench.units, order.bench.shifts, strict=True):
-        group = np.where(np.isin(np.arange(len(before)), unit), 0, -1)
-        free = free_reach(scene.site, group, of_rivets(scene, group)).reached
+    for number, (unit, shifts_of) in enumerate(zip(order.bench.units, order.bench.shifts, strict=True)):
+        own = np.isin(np.arange(len(before)), unit)
+        group = np.where(own, 0, -1)
+        fixed = number < order.bench.must
+        free = (
+            access(scene.site, len(scene.member), own)
+            if fixed
+            else free_reach(scene.site, group, of_rivets(scene, group))
+        ).reached
         if not all(free[shift.rivets].all() for shift in shifts_of):
             return False
     return True
@@ -97,14 +108,15 @@ def _rank(proposal: Proposal, tally: Tally) -> tuple[float, ...]:
     return tally.short, -tally.bench, tally.turns + tally.lifts, tally.minutes
 
 
-def _bounds(proposal: Proposal, tally: Tally) -> str:
-    """What no order betters by the count of CP-SAT, beside what this one comes to."""
+def _bounds(proposal: Proposal, tally: Tally, fixed: Bench) -> str:
+    """What no order betters by the count of CP-SAT, beside what this one comes to; all have the `fixed` bench."""
     if proposal.ranks == TIME:
-        least = floor(proposal.bound[1] / PART)
+        least = floor(proposal.bound[1] / PART + sum(one.minutes for one in fixed.tallies))
         return f"; no order can take less than {least} min by this count, which takes {tally.minutes:.0f}"
     _, body, lifted, _, _ = proposal.bound
+    most = proposal.many - body + int(fixed.driven.sum())
     return (
-        f"; no order has more than {proposal.many - body} rivets on the bench, nor, with {tally.bench} there, can do "
+        f"; no order has more than {most} rivets on the bench, nor, with {tally.bench} there, can do "
         f"with fewer than {lifted} turn-overs and lifts by this count, which has {tally.turns + tally.lifts}"
     )
 
@@ -115,7 +127,8 @@ def _figures(tally: Tally) -> Tally:
 
 def _order(yard: Yard, phases: Sequence[Phase], bench: Bench, turning: bool, first: str = "") -> Order:
     found, body = shifts(yard, phases, turning=turning)
-    first = first or ("sub-assemblies on the bench first" if bench.units else "bolted whole, then riveted")
+    free = len(bench.units) > bench.must
+    first = first or ("sub-assemblies on the bench first" if free else "bolted whole, then riveted")
     name = f"{first}, {'turned over as it pays' if turning else 'as drawn throughout'}"
     tallies = [body, *bench.tallies]
     lifts = _lifts(yard.scene, phases, bench)

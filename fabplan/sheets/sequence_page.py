@@ -9,6 +9,7 @@ import gzip
 import json
 import re
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -118,19 +119,24 @@ def _packed(body: bytes) -> Markup:
 
 
 def _told(plan: Plan) -> Markup:
-    """Which pieces stand and come in at each step, and when each rivet is driven, for the script."""
+    """Which pieces stand and come in at each step, when each rivet is driven, and through which, for the script."""
     assert plan.sequence is not None
     assert plan.stacks is not None
     driven = np.zeros(len(plan.stacks), dtype=np.int64)
     for step in plan.sequence.steps:
         for work in step.work:
             driven[work.rivets] = step.number
-    sizes = [size_words(line) for line in plan.supply.rivets]
+    stacks, sizes = plan.stacks, [size_words(line) for line in plan.supply.rivets]
+    ends = stacks.first.tolist()
+    held = [tuple(sorted(set(stacks.ply_instance[a:b].tolist()))) for a, b in pairwise(ends)]
+    kinds = {plies: number for number, plies in enumerate(dict.fromkeys(held))}
     told = {
         "steps": [_standing(plan, step) for step in plan.sequence.steps],
         "rivets": {
-            number: [int(at), line] for number, at, line in zip(plan.stacks.number, driven, _lines(plan), strict=True)
+            number: [int(at), line, kinds[plies]]
+            for number, at, line, plies in zip(stacks.number, driven, _lines(plan), held, strict=True)
         },
+        "held": [_marks(plan, plies) for plies in kinds],
         "sizes": sizes,
     }
     text = json.dumps(told, separators=(",", ":"))  # only ASCII; no tag may open or close in it

@@ -79,19 +79,28 @@ def own_words(said: list[str]) -> list[str]:
 def test_it_opens_from_disk_asks_for_nothing_and_steps_by_slider_and_keys(
     bowser: Path, bowser_plan: Plan, opened: Open
 ) -> None:
-    """Pieces and rivets of each step counted here from the plan's own steps."""
+    """Pieces and rivets of each step counted here from the plan's own steps.
+
+    Rivets of a sub-assembly are shown on the bench, and then no more till all that they hold stands again.
+    """
     report = opened(bowser)
     page = ready(report.page)
     assert bowser_plan.sequence is not None
-    steps, driven = bowser_plan.sequence.steps, 0
+    assert bowser_plan.stacks is not None
+    steps, stacks = bowser_plan.sequence.steps, bowser_plan.stacks
+    driven: list[int] = []
+    shown: list[int] = []
     for step in steps:
-        driven += sum(len(work.rivets) for work in step.work)
-        pieces = len({*step.present, *step.parts})
+        driven += [i for work in step.work for i in work.rivets.tolist()]
+        there = {*step.present, *step.parts}
+        shown.append(sum(there.issuperset(stacks.ply_instance[slice(*stacks.first[i : i + 2])]) for i in driven))
+        pieces = len(there)
         label = page.locator("#body").get_attribute("aria-label") or ""
-        assert re.findall(r"\d+", label) == [str(n) for n in (step.number, len(steps), pieces, driven)]
+        assert re.findall(r"\d+", label) == [str(n) for n in (step.number, len(steps), pieces, shown[-1])]
         assert page.locator("article:visible h2").all_inner_texts() == [f"{step.number}: {step.title}"]
         page.keyboard.press("ArrowRight")
-    assert driven == 1266
+    assert (len(driven), shown[-1]) == (1266, 1266)
+    assert shown[numbered(bowser_plan, "On the bench, rivet H1 to T1") - 1] == 50  # the ring's own, all else is away
     page.locator("#at").focus()
     page.keyboard.press("ArrowLeft")
     assert page.locator("#which").inner_text() == f"step {len(steps) - 1} of {len(steps)}"

@@ -125,8 +125,12 @@ function viewer(body, told) {
       const glass = clear.checked && !heavy;
       Object.assign(one.skin, { transparent: glass, opacity: glass ? GLASS : 1, depthWrite: !glass });
     }
+    const whole = told.held.map((plies) => plies.every((name) => there.has(name))); // what left the bench waits for its piece
     for (const run of rivets) {
-      run.shown = run.names.map((_, k) => k).filter((k) => told.rivets[run.names[k]][0] && told.rivets[run.names[k]][0] <= step);
+      run.shown = run.names.map((_, k) => k).filter((k) => {
+        const [at, , plies] = told.rivets[run.names[k]];
+        return at && at <= step && whole[plies];
+      });
       run.many.count = run.shown.length;
       run.shown.forEach((k, at) => {
         run.many.setMatrixAt(at, run.turned[k]);

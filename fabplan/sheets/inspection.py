@@ -92,15 +92,25 @@ def _of_step(plan: Plan, step: Step) -> Iterator[Point]:
     for line in step.checks:
         tried = "by a second person" in line
         yield Point(name, line, f"{rivets} rivets" if tried else "", "second person" if tried else who)
-    if step.kind == "square":
-        for what, target in squares(plan):
-            yield Point(name, what, target, who)
+    for what, target in sizes(plan, step):
+        yield Point(name, what, target, who)
+    for what, by in holds(plan, step):
+        yield Point(name, what, "", f"HOLD: {by}")
+
+
+def sizes(plan: Plan, step: Step) -> Iterator[tuple[str, str]]:
+    """What is measured at a step beside its checks, and the figure: diagonals and wind, or openings that are closed."""
+    if step.kind == "square" or (step.kind == "erect" and step.parts == step.present):  # bolted up again
+        yield from squares(plan, step.present)
     if step.kind == "close":
-        for what, target in closing_sizes(plan, step.parts):
-            yield Point(name, what, target, who)
+        yield from closing_sizes(plan, step.parts)
+
+
+def holds(plan: Plan, step: Step) -> Iterator[tuple[str, str]]:
+    """The hold points of a step: what is released, and by whom."""
     for hold in plan.job.holds:
         if hold.step == step.kind:
-            yield Point(name, hold.what or "released for the next step", "", f"HOLD: {hold.by}")
+            yield hold.what or "released for the next step", hold.by
 
 
 def _name(step: Step) -> str:
@@ -119,14 +129,16 @@ def _outside(plan: Plan) -> FloatArray:
     return outermost(faces, plan.stacks.point.mean(axis=0))
 
 
-def squares(plan: Plan) -> Iterator[tuple[str, str]]:
-    """Diagonals and wind of the body at its foot and at its top, from hole to hole: what, and the figure."""
+def squares(plan: Plan, present: Sequence[int]) -> Iterator[tuple[str, str]]:
+    """Diagonals and wind of what stands at its foot and at its top, from hole to hole: what, and the figure."""
     assert plan.stacks is not None
-    if not len(plan.stacks):
+    away = ~np.isin(plan.stacks.ply_instance, list(present))
+    stand = np.nonzero(np.add.reduceat(away, plan.stacks.first[:-1]) == 0)[0] if len(plan.stacks) else ()
+    if not len(stand):
         return
     places = _outside(plan)
     for name, way in (("foot", -STEEP), ("top", STEEP)):
-        found = corners(places[:, :2], way * places[:, 2])
+        found = stand[corners(places[stand, :2], way * places[stand, 2])]
         if len(found) == 4:
             a, b, c, d = found.tolist()
             for one, other in ((a, c), (b, d)):

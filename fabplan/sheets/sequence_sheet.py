@@ -11,6 +11,7 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
 from fabplan.sheets.frame import A3, A4, A4_TALL, SIGN, Paper, Sheet, framed, room, signed
 from fabplan.sheets.how_it_lies import how_it_lies, lifts, orders_weighed
+from fabplan.sheets.inspection import holds, sizes
 from fabplan.sheets.isometric import scene
 from fabplan.sheets.locator import located, picture
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
@@ -242,7 +243,9 @@ def work_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
     """What a step lifts, rivets, bolts and checks."""
     seams = plan.job.seams
     bolts = tuple((seams[seam].mark if seam >= 0 else "-", str(count)) for seam, count in step.bolts)
-    checks = tuple((f"{number}", line, "", "") for number, line in enumerate(step.checks, start=1))
+    lines = [*step.checks, *(f"{what}: {target}" for what, target in sizes(plan, step))]
+    checks = tuple((f"{number}", line, "", "") for number, line in enumerate(lines, start=1))
+    checks += tuple(("HOLD", f"work stops till {by} has signed: {what}", "", "") for what, by in holds(plan, step))
     heads = ("", "check before signing", "value found", "initials")
     return [
         *lifts(step, wide),
@@ -250,7 +253,7 @@ def work_tables(plan: Plan, step: Step, wide: float) -> list[Table]:
         abreast("Service bolts put in at this step", ("seam", "no"), bolts),
         notes("", _bolts(plan) if bolts and step.kind == "dry-fit" else []),
         _unfair() if step.kind == "dry-fit" else notes("", ()),
-        Table("Checks", heads, (0.35, 6.0, 1.8, 0.9), checks, boxed=(2, 3), whole=True),
+        Table("Checks", heads, (0.5, 6.0, 1.8, 0.9), checks, boxed=(2, 3), whole=True),
     ]
 
 

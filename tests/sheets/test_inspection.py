@@ -14,6 +14,7 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import STEP_KINDS
 from fabplan.sheets.inspection import closing_sizes, inspection_sheets, points, squares
 from fabplan.sheets.lint import lint
+from fabplan.sheets.sequence_sheet import step_tables
 from tests.kits.bowser import bowser
 from tests.sheets.words import words, words_of
 
@@ -43,7 +44,7 @@ def test_every_check_of_every_step_is_in_the_plan(bowser_plan: Plan) -> None:
 
 def test_diagonals_are_those_of_the_body(bowser_plan: Plan) -> None:
     """Ends named in the plan, sought among the rivets as described in space; 6 mm of plate may lie between them."""
-    found = [(what, target) for what, target in squares(bowser_plan) if "diagonal, hole" in what]
+    found = [(what, target) for what, target in squares(bowser_plan, whole(bowser_plan)) if "diagonal, hole" in what]
     assert len(found) == 4
     for what, target in found:
         ends = re.findall(r"(\w+) (\d+)", what.split("hole ")[1])
@@ -54,11 +55,56 @@ def test_diagonals_are_those_of_the_body(bowser_plan: Plan) -> None:
     assert foot[0] == pytest.approx(foot[1], abs=30.0)
 
 
+def whole(plan: Plan) -> range:
+    assert plan.body is not None
+    return range(len(plan.body.instances))
+
+
+def test_the_sheet_of_a_step_measures_what_the_plan_asks_of_it(bowser_plan: Plan) -> None:
+    """All of its points stand on its own sheet too, with their figures and who releases it; foot and top by name."""
+    holds = (HoldSpec("square", "J. Surveyor"),)
+    plan = replace(bowser_plan, job=replace(bowser_plan.job, holds=holds))
+    assert plan.sequence is not None
+    asked: dict[int, list[str]] = {step.number: [] for step in plan.sequence.steps}
+    for one in points(plan):
+        if one.step[0].isdigit() and "by a second person" not in one.what:
+            asked[int(one.step.split()[0])].append(f"{one.what}: {one.target}" if one.target else one.what)
+    for step in plan.sequence.steps:
+        (checks,) = [table for table in step_tables(plan, step, 180.0) if table.title == "Checks"]
+        told = [row[1] for row in checks.rows]
+        released = "work stops till J. Surveyor has signed: released for the next step"
+        wanted = [released if line == "released for the next step" else line for line in asked[step.number]]
+        assert [line for line in told if "by a second person" not in line] == wanted
+        if step.kind == "square":
+            assert [line.split(":")[0] for line in told].count("foot") == 4
+            assert [line.split(":")[0] for line in told].count("top") == 4
+            assert checks.rows[-1][0] == "HOLD"
+
+
+def test_what_is_bolted_up_again_is_measured_where_it_stands(bowser_plan: Plan) -> None:
+    """The top is off: its corners are then those of the walls, four holes whose pieces all stand."""
+    assert bowser_plan.sequence is not None
+    assert bowser_plan.body is not None
+    assert bowser_plan.stacks is not None
+    again = next(step for step in bowser_plan.sequence.steps if step.title.startswith("Bolt up again"))
+    off = {bowser_plan.body.instances[i].mark for i in whole(bowser_plan)} - {
+        bowser_plan.body.instances[i].mark for i in again.present
+    }
+    assert {"T1", "H1"} <= off
+    told = [what for what, _ in squares(bowser_plan, again.present) if "diagonal, hole" in what]
+    seams = {seam.mark: seam for seam in bowser_plan.job.seams}
+    ends = [name for what in told for name, _ in re.findall(r"(\w+) (\d+)", what.split("hole ")[1])]
+    assert len(told) == 4
+    assert not any(ply.instance in off for name in ends for ply in seams[name].plies)
+
+
 def test_wind_of_a_flat_body_is_none(lap_plan: Plan, bowser_plan: Plan) -> None:
-    for what, target in squares(bowser_plan):
+    for what, target in squares(bowser_plan, whole(bowser_plan)):
         if "wind" in what:
             assert float(target.split()[0]) < 10.0
-    assert [what for what, _ in squares(lap_plan) if "wind" in what] == []  # one row of rivets has no four corners
+    assert [
+        what for what, _ in squares(lap_plan, whole(lap_plan)) if "wind" in what
+    ] == []  # one row of rivets has no four corners
 
 
 def test_the_opening_for_the_closing_plate(bowser_plan: Plan) -> None:

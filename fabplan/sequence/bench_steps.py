@@ -51,7 +51,7 @@ def _apart(scene: Scene, order: Order) -> tuple[str, ...]:
 
 def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, said: tuple[str, tuple[str, ...]]) -> Step:
     why, apart = said
-    work = balanced(scene, tuple(works(scene, shift.reach, shift.rivets)))
+    work = balanced(scene, tuple(works(scene, shift.reach, shift.rivets, shift.phase.present)))
     seams = seam_marks(scene, work)
     lie = lie_of(scene, shift, shift.rivets, turns, turned=shift.turned)
     return Step(

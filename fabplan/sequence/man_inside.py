@@ -14,6 +14,6 @@ INSIDE = (
 
 def way_words(scene: Scene, present: BoolArray, floor: Floor | None = None) -> str:
     """By which openings a man goes in while the instances `present` (m,) stand, and out again."""
-    words = [scene.gate(number) for number in ways_in(scene.site, present, floor)]
+    words = list(dict.fromkeys(scene.gate(number, present) for number in ways_in(scene.site, present, floor)))
     more = f" or {len(words) - ENTRIES} others" if len(words) > ENTRIES else ""
     return f"man inside, in and out by {' or '.join(words[:ENTRIES])}{more}: kept clear, nothing laid across"

@@ -131,7 +131,7 @@ def before_first(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[Se
 
 def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArray], lie: Lie, off: list[int]) -> Step:
     plate, rivets, filled = group
-    work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
+    work = balanced(scene, tuple(works(scene, shift.reach, rivets, shift.phase.present)))
     bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
     taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
     seams = seam_marks(scene, work)
@@ -185,7 +185,7 @@ def _closing(
 ) -> Step:
     """Pieces that come back in, with the rivets of the shift's first plate; none where no order drives them."""
     added, rivets, bench, filled = new
-    work = balanced(scene, tuple(works(scene, shift.reach, rivets)))
+    work = balanced(scene, tuple(works(scene, shift.reach, rivets, shift.phase.present)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     them = "it goes" if len(added) == 1 else "they go"
     return Step(

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fabplan.model.arrays import IntArray
+from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.sequence import ACCESS, SeamWork
 from fabplan.sequence.access import Access
 from fabplan.sequence.driving import WORDS, driving_order, likes
@@ -13,15 +13,15 @@ from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import Scene
 
 
-def works(scene: Scene, reach: Access, rivets: IntArray) -> Iterator[SeamWork]:
-    """Runs of one seam driven from one side, in driving order."""
+def works(scene: Scene, reach: Access, rivets: IntArray, present: BoolArray) -> Iterator[SeamWork]:
+    """Runs of one seam driven from one side while `present` (m,) stand, in driving order."""
     from_point = reach.driven_from(1)
     seams = scene.stacks.seam[rivets]
     for seam in np.unique(seams).tolist():
         for side in (1, 0):
             own = rivets[(seams == seam) & (from_point[rivets] == (side == 1))]
             if len(own):
-                yield _work(scene, reach, seam, own, side)
+                yield _work(scene, reach, (seam, own, side), present)
 
 
 def balanced(scene: Scene, works: tuple[SeamWork, ...]) -> tuple[SeamWork, ...]:
@@ -39,7 +39,8 @@ def balanced(scene: Scene, works: tuple[SeamWork, ...]) -> tuple[SeamWork, ...]:
     return tuple(ordered)
 
 
-def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> SeamWork:
+def _work(scene: Scene, reach: Access, run: tuple[int, IntArray, int], present: BoolArray) -> SeamWork:
+    seam, own, side = run
     driver, holder = reach.kind[own, side, DRIVE], reach.kind[own, 1 - side, HOLD:].max(axis=1)
     tools = scene.ways.tools
     setting = scene.job.shop.driving_order
@@ -58,6 +59,6 @@ def _work(scene: Scene, reach: Access, seam: int, own: IntArray, side: int) -> S
         holder_tool=names(reach.way[own, 1 - side, HOLD]),
         note=f"drive {WORDS[setting]}; put in with {names(reach.way[own, 1 - side, ENTER])}",
         bolts_out=int(scene.bolted[own].sum()),
-        driver_by=scene.gates(reach.gate[own, side, DRIVE]),
-        holder_by=scene.gates(reach.gate[own, 1 - side, HOLD:]),
+        driver_by=scene.gates(reach.gate[own, side, DRIVE], present),
+        holder_by=scene.gates(reach.gate[own, 1 - side, HOLD:], present),
     )

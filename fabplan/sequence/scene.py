@@ -9,6 +9,7 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.job import Job
 from fabplan.sequence.access import Site
+from fabplan.sequence.phases import with_hangers
 from fabplan.sequence.reach import Ways
 
 LONG = 60  # signs of a list of marks in a heading or a reason
@@ -77,22 +78,39 @@ class Scene:
         own = self.stacks.seam[through]
         return tuple((seam, int(np.sum(own == seam))) for seam in np.unique(own).tolist())
 
-    def gates(self, numbers: IntArray) -> str:
-        """Openings in words, the most used first; "" where none of them is one."""
+    def gates(self, numbers: IntArray, present: BoolArray) -> str:
+        """Openings in words while `present` (m,) stand, the most used first; "" where none of them is one."""
         known, count = np.unique(numbers[numbers >= 0], return_counts=True)
-        words = [self.gate(int(number)) for number in known[np.argsort(-count, kind="stable")]]
-        return " or ".join(words)
+        words = [self.gate(int(number), present) for number in known[np.argsort(-count, kind="stable")]]
+        return " or ".join(dict.fromkeys(words))
 
-    def gate(self, number: int) -> str:
-        """One opening in words, as `fabplan.geom.flood.gates_of` numbers them: whose it is, how wide, where."""
+    def gate(self, number: int, present: BoolArray | None = None) -> str:
+        """One opening in words, as `fabplan.geom.flood.gates_of` numbers them: whose it is, how wide, where.
+
+        The gap of a piece that hangs on another one that is off too is that of the other, where it is told what is
+        `present` (m,).
+        """
         if number < 0:
             return "the open side"
         openings = self.site.openings
         if number >= len(openings):
-            return f"the gap where {self.mark(number - len(openings))} is off"
+            off = number - len(openings)
+            return f"the gap where {self.mark(off if present is None else self._bearer(off, present))} is off"
         one = openings[number]
         x, y, z = (round(value) for value in one.place.tolist())
         return f"the opening of {self.mark(int(self.site.panels.owner[one.solid]))}, {one.size:.0f} mm, at {x} {y} {z}"
+
+    def _bearer(self, instance: int, present: BoolArray) -> int:
+        """Of an instance that is off and the missing ones that bear it the one that hangs on no missing one itself."""
+        placed = np.array([pose is not None for pose in self.body.poses], dtype=np.bool_)
+        while True:
+            mates = self.member[self.member[:, instance]].any(axis=0) & ~present
+            for mate in np.nonzero(mates)[0].tolist():
+                if mate != instance and instance in with_hangers(np.array([mate]), self.member, placed, self.datum):
+                    instance = mate
+                    break
+            else:
+                return instance
 
 
 def count_of(number: int, what: str) -> str:

@@ -208,11 +208,17 @@ def rivet_words(plan: Plan, rivets: IntArray, *, numbered: bool = True) -> str:
     for line, count in sorted(Counter(lines.tolist()).items(), key=lambda pair: (-pair[1], pair[0])):
         kind = plan.supply.rivets[line] if line >= 0 else None
         size = size_words(kind) if kind else "length not known"
-        numbers = sorted(_place(plan.stacks.number[i]) for i in rivets[lines == line].tolist())
+        numbers = numbers_of(plan, rivets[lines == line])
         if words and numbered and len(numbers) <= FEW:
             size += f" (no {', '.join(map(str, numbers))})"
         words.append(f"{count} of {size}" if words else f"{count} {'rivet' if count == 1 else 'rivets'} {size}")
     return ", ".join(words)
+
+
+def numbers_of(plan: Plan, rivets: IntArray) -> list[int]:
+    """The numbers of some rivets of one seam, from its marked end, rising."""
+    assert plan.stacks is not None
+    return sorted(_place(plan.stacks.number[i]) for i in rivets.tolist())
 
 
 def _lines(plan: Plan, rivets: IntArray) -> IntArray:

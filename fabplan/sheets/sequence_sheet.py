@@ -6,6 +6,7 @@ from itertools import chain, repeat
 
 import numpy as np
 
+from fabplan.model.figures import runs
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import SeamWork, Step
@@ -15,7 +16,7 @@ from fabplan.sheets.inspection import holds, sizes
 from fabplan.sheets.isometric import scene
 from fabplan.sheets.locator import located, picture
 from fabplan.sheets.pen import LEADING, LEAST, Box, balanced, wrap
-from fabplan.sheets.row import rivet_words, rows_of
+from fabplan.sheets.row import numbers_of, rivet_words, rows_of
 from fabplan.sheets.seam_map import SEEN_FROM, order_in_pictures, seam_maps
 from fabplan.sheets.sequence_index import index_pages
 from fabplan.sheets.shelves import set_out
@@ -296,7 +297,8 @@ def _riveting(plan: Plan, step: Step, wide: float) -> list[Table]:
     """A row a run, with a box for what is not driven; then how they are driven and held up."""
     heads = ("seam", "rivets: d x length, head", "bolts out")
     rows = tuple(
-        (_seam(plan, work), rivet_words(plan, work.rivets, numbered=False), str(work.bolts_out)) for work in step.work
+        (_run(plan, step, work), rivet_words(plan, work.rivets, numbered=False), str(work.bolts_out))
+        for work in step.work
     )
     total = sum(len(work.rivets) for work in step.work)
     shares = natural(heads, rows, wide - EXCEPTIONS)
@@ -314,7 +316,7 @@ def _said(plan: Plan, step: Step, words: Callable[[SeamWork], str]) -> list[str]
     said: dict[str, list[str]] = {}
     for work in step.work:
         if words(work):
-            said.setdefault(words(work), []).append(_seam(plan, work))
+            said.setdefault(words(work), []).append(_run(plan, step, work))
     if len(said) == 1:
         return [f"{line[:1].upper()}{line[1:]}." for line in said]
     return [f"{', '.join(dict.fromkeys(seams))}: {line}." for line, seams in said.items()]
@@ -333,6 +335,13 @@ def _in_turn(plan: Plan, step: Step) -> list[str]:
     pairs = dict.fromkeys(tuple(sorted((_seam(plan, work), work.partner))) for work in step.work if work.partner)
     turns = ", ".join(" with ".join(pair) for pair in pairs)
     return [f"In turn, as far on either side: {turns}."] if turns else []
+
+
+def _run(plan: Plan, step: Step, work: SeamWork) -> str:
+    """The mark of a run's seam; with its numbers where the step drives other rivets of that seam otherwise."""
+    if sum(other.seam == work.seam for other in step.work) < 2:
+        return _seam(plan, work)
+    return f"{_seam(plan, work)} {runs(numbers_of(plan, work.rivets))}"
 
 
 def _seam(plan: Plan, work: SeamWork) -> str:

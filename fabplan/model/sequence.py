@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from fabplan.model.arrays import IntArray, ints
 
-STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "weld", "rivet", "close", "bolt", "test")
+STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "weld", "part", "rivet", "close", "bolt", "test")
 ACCESS = ("none", "outside", "arm", "man inside")
 """How a side is reached: not at all, from outside, by an arm through an opening, by a man inside the body."""
 
@@ -60,6 +60,10 @@ class Lie:
         inside: how far it lies within the edge of what bears.
         heights: least and greatest height over the floor of the rivets of the step, on the driver's side.
         short: rivets that find no room over the floor, for tool or man, indices into the stacks.
+        laid: True for a sub-assembly that is put together on the bench otherwise than as drawn: its pieces are turned
+            over as they are laid down, which counts as one turn-over.
+        high: rivets of the step that are worked from staging.
+        boards: height of that staging over the floor.
     """
 
     down: tuple[float, float, float]
@@ -72,6 +76,9 @@ class Lie:
     inside: float
     heights: tuple[float, float] | None = None
     short: tuple[int, ...] = ()
+    laid: bool = False
+    high: int = 0
+    boards: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +89,7 @@ class Tally:
         name: a few words.
         short: rivets that find no room over the floor.
         bench: driven on the bench, before their pieces join the body.
-        turns, lifts: turn-overs, and lifts by crane.
+        turns, lifts: turn-overs, those of sub-assemblies onto the bench and back with them, and lifts by crane.
         downhand, sideways, overhead: how rivets are driven.
         inside: driven or held up by a man inside.
         minutes: of driving, turning over and lifting, by the rates of the shop.
@@ -104,12 +111,23 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """One lift: what, its mass in kg, where its centre of mass is and where it is hooked on, in words."""
+    """One lift: what, its mass in kg, where its centre of mass is and where it is hooked on, in words.
+
+    The mass is that of the pieces and of the rivets that are driven through them, without service bolts.
+    """
 
     what: str
     mass: float
     centre: str
     hooks: str
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One piece that comes off, an instance index, and where it is laid, in words."""
+
+    instance: int
+    where: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +150,7 @@ class Step:
         lie: how what stands lies; None where nothing is riveted.
         lifts: what the crane lifts or turns over in this step.
         unproved: pairs (seam index, rivets) of rivets through pieces formed to template, which are in no stack.
+        off: what comes off, in order.
     """
 
     number: int
@@ -149,6 +168,7 @@ class Step:
     lie: Lie | None = None
     lifts: tuple[Lift, ...] = ()
     unproved: tuple[tuple[int, int], ...] = ()
+    off: tuple[Laid, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

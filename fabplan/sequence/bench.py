@@ -13,6 +13,7 @@ from fabplan.sequence.hanging import Aside
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
+from fabplan.sequence.stances import ALIKE, AS_DRAWN
 
 SMALL = 1.0 / 3.0  # of a piece's mass: a plate no heavier goes onto it, as a strap does; a bar up to its own mass
 FEWEST = 4  # rivets for which a sub-assembly is made
@@ -39,6 +40,10 @@ class Bench:
     def pieces(self) -> tuple[int, ...]:
         """The instances of all sub-assemblies."""
         return tuple(i for unit in self.units for i in unit)
+
+    def turned_back(self, unit: tuple[int, ...]) -> bool:
+        """True where a sub-assembly lies at last otherwise than as drawn."""
+        return bool(float(self.shifts[self.units.index(unit)][-1].stance.down @ AS_DRAWN) <= ALIKE)
 
     def joined(self, other: "Bench") -> "Bench":
         """These sub-assemblies and after them those of another bench."""

@@ -8,10 +8,12 @@ from fabplan.model.sequence import Step
 from fabplan.sequence.erect import LIFTING
 from fabplan.sequence.lifting import unit_lifts
 from fabplan.sequence.orders import Order
-from fabplan.sequence.riveting import CHECKS, before_first, cautions, seam_marks, turned_over
+from fabplan.sequence.parting import taken_apart
+from fabplan.sequence.riveting import CHECKS, TURNING, before_first, cautions, seam_marks, turned_over
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
+from fabplan.sequence.stances import ALIKE, AS_DRAWN
 from fabplan.sequence.standing import lie_of
 
 FREE = "both sides of every rivet are free there; it joins the body as one piece"
@@ -19,38 +21,19 @@ HANGING = "in the body some of its rivets are shut off before anything joins it;
 
 
 def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
-    """One step for each sub-assembly and way in which it lies, then the body bolted up again where it is apart."""
+    """One step for each sub-assembly and way in which it lies, then the body bolted up again where it was parted."""
     bench, phase = order.bench, order.shifts[0].phase if order.shifts else None
     turns = 0
     for number, (unit, shifts) in enumerate(zip(bench.units, bench.shifts, strict=True)):
         for shift in shifts:
-            turns += shift.turned
+            turns += shift.turned or (shift.begins and float(shift.stance.down @ AS_DRAWN) <= ALIKE)
             if len(shift.rivets):
-                apart = _apart(scene, order) if number == 0 and shift is shifts[0] else ()
-                why = HANGING if number < bench.must else FREE
-                yield _bench_step(scene, shift, unit, turns, (why, apart))
+                yield _bench_step(scene, shift, unit, turns, HANGING if number < bench.must else FREE)
     if phase is not None and taken_apart(order):
         yield _again(scene, order)
 
 
-def taken_apart(order: Order) -> bool:
-    """True where the body is parted for the bench, not only what is held back."""
-    return bool(order.shifts) and any(order.shifts[0].phase.present[unit[0]] for unit in order.bench.units)
-
-
-def _apart(scene: Scene, order: Order) -> tuple[str, ...]:
-    every = order.shifts[-1].phase.present
-    off = every if taken_apart(order) else every & ~order.shifts[0].phase.present
-    bolts = sum(count for _, count in scene.bolts_through(indices(off)))
-    what = "the whole body parted again" if taken_apart(order) else f"off again: {scene.few(indices(off))}"
-    return (
-        f"{what}, {count_of(bolts, 'service bolt')} out; marks read before each piece is laid down",
-        "what was tightened from inside is loosened from inside: permit and man outside as in the dry fit",
-    )
-
-
-def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, said: tuple[str, tuple[str, ...]]) -> Step:
-    why, apart = said
+def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, why: str) -> Step:
     work = balanced(scene, tuple(works(scene, shift.reach, shift.rivets, shift.phase.present)))
     seams = seam_marks(scene, work)
     lie = lie_of(scene, shift, shift.rivets, turns, turned=shift.turned)
@@ -64,13 +47,12 @@ def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, sai
         present=tuple(sorted(unit)),
         work=work,
         checks=(
-            *apart,
-            *before_first(scene, shift, shift.rivets, work),
+            *before_first(scene, shift, shift.rivets, work, lie),
             f"{sum(run.bolts_out for run in work)} service bolts in, finger tight, then from the middle outwards",
             "flat and square on the bench, edges and free rows as in the dry fit, before its first rivet",
             *CHECKS,
         ),
-        cautions=(*cautions(work, lie), *((LIFTING,) if apart else ())),
+        cautions=cautions(work, lie),
         lift=lie.mass,
         lie=lie,
         lifts=turned_over(scene, shift, lie, np.zeros(len(scene.member), dtype=np.bool_)),
@@ -82,7 +64,8 @@ def _again(scene: Scene, order: Order) -> Step:
     phase, bench = order.shifts[0].phase, order.bench
     present = indices(phase.present)
     lifts = unit_lifts(scene, bench, present)
-    units = [scene.mark(unit[0]) for unit in bench.units if phase.present[unit[0]]]
+    here = [unit for unit in bench.units if phase.present[unit[0]]]
+    units = [scene.mark(unit[0]) for unit in here]
     bolts = scene.bolts_through(present, phase.present, bench.driven)
     return Step(
         0,
@@ -97,7 +80,7 @@ def _again(scene: Scene, order: Order) -> Step:
             "diagonals and wind measured again, against the figures of the dry fit",
             "holes tried again with a pin: riveting draws plates; reamed through all plies where they are out",
         ),
-        cautions=(LIFTING,),
+        cautions=(*((TURNING,) if any(map(bench.turned_back, here)) else ()), LIFTING),
         lift=max((one.mass for one in lifts), default=scene.lift(present)),
         lifts=lifts,
     )

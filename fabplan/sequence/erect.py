@@ -42,6 +42,7 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
             stage.reason,
             stage.parts,
             tuple(present),
+            bolts=scene.bolts_through(stage.parts, np.isin(np.arange(len(placed)), present)),
             checks=(
                 first,
                 *((f"no hole yet in {scene.marks(loose)}: clamped, and on the crane till drilled",) if loose else ()),

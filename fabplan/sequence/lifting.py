@@ -10,7 +10,9 @@ from fabplan.model.sequence import Lift
 from fabplan.sequence.bench import Bench
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.stances import AS_DRAWN, Load, load
+from fabplan.sequence.tools import POINT
 
+STEEL = 7.85e-6  # kg/mm3 (EN 10025-2: 7.85 kg/dm3)
 BY_HAND = 25.0  # kg, carried without a crane (common practice)
 MOST = 300  # holes looked at
 EVEN = 15.0  # mm that the middle between two hooks may lie beside the centre of mass: it hangs all but level
@@ -24,17 +26,29 @@ def lift_of(
 ) -> Lift | None:
     """One lift as a load hangs with `down` (3,) towards the floor; None of what is carried.
 
-    Holes whose rivets are in, `filled` (n,), take no hook.
+    Holes whose rivets are in, `filled` (n,), take no hook; those rivets count with the pieces that they hold.
     """
     own = np.zeros(len(scene.body.instances), dtype=np.bool_)
     own[list(instances)] = True
     if not any(scene.body.part_of(i).panels for i in instances):
         return None
     weight = load(scene, own)
-    if weight.mass <= BY_HAND:
+    within = filled & ~(scene.member & ~own).any(axis=1)
+    mass = weight.mass + rivet_mass(scene, np.nonzero(within)[0])
+    if mass <= BY_HAND:
         return None
     rivets = np.nonzero(scene.member[:, own].any(axis=1) & ~filled)[0]
-    return Lift(what, weight.mass, _centre(scene, instances, weight), _hooks(scene, rivets, weight, -down))
+    return Lift(what, mass, _centre(scene, instances, weight), _hooks(scene, rivets, weight, -down))
+
+
+def rivet_mass(scene: Scene, rivets: IntArray) -> float:
+    """What some driven rivets weigh, kg: rods of their diameter over the grip, with the steel of a point at either end.
+
+    The grip is taken as of the rivet's own diameter: that it fills its hole takes steel from the point.
+    """
+    sizes = np.array([rivet.diameter for rivet in scene.job.rivets] + [0.0])[scene.stacks.rivet[rivets]]
+    long = scene.stacks.grip[rivets] + 2.0 * POINT * sizes
+    return float(np.sum(np.pi / 4.0 * sizes**2 * long) * STEEL)
 
 
 def lifts_of(scene: Scene, instances: Sequence[int]) -> tuple[Lift, ...]:
@@ -51,7 +65,8 @@ def unit_lifts(scene: Scene, bench: Bench, instances: Sequence[int]) -> tuple[Li
     for unit in bench.units:
         if unit[0] in instances:
             taken |= set(unit)
-            one = lift_of(scene, unit, f"{scene.mark(unit[0])} with {scene.few(unit[1:])}", bench.driven)
+            back = ", turned back as drawn" if bench.turned_back(unit) else ""
+            one = lift_of(scene, unit, f"{scene.mark(unit[0])} with {scene.few(unit[1:])}{back}", bench.driven)
             found += [one] if one is not None else []
     return (*found, *lifts_of(scene, [i for i in instances if i not in taken]))
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 
-AS_BEFORE, ANY = -1, -2
+AS_BEFORE = -1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,7 +23,7 @@ class Stage:
         minutes: (k, d) what each run takes in each direction.
         allowed: (d,) directions in which this state can lie.
         turn: minutes of a turn-over; inf where it cannot be turned.
-        begins: the direction in which it lies at first; `AS_BEFORE`, or `ANY`.
+        begins: the direction in which it lies at first, or `AS_BEFORE`.
     """
 
     minutes: FloatArray
@@ -46,15 +46,19 @@ Way = tuple[float, int, tuple[tuple[int, ...], ...]]
 """Minutes, turn-overs and directions of the stages so far."""
 
 
-def lie(stages: Sequence[Stage], first: int, last: int) -> Lying:
+def lie(stages: Sequence[Stage], first: int, last: int, laid: FloatArray | None = None) -> Lying:
     """The way of least minutes through the stages, from one direction to another; of equals that with fewest turns.
 
     Args:
         stages: states of the body, in order.
         first: direction in which it lies before.
-        last: in which it is laid at the end, or `ANY`.
+        last: in which it is laid at the end.
+        laid: (d,) minutes of bringing it into each direction at first, and of bringing it back at the end, in place of
+            turn-overs; each such, where it takes any time, counts as one.
     """
     best: dict[int, Way] = {first: (0.0, 0, ())}
+    if laid is not None:
+        best = {k: (minutes, int(minutes > 0.0), ()) for k, minutes in enumerate(laid.tolist()) if np.isfinite(minutes)}
     turn = 0.0
     for stage in stages:
         sets = list(_sets(stage))
@@ -65,7 +69,7 @@ def lie(stages: Sequence[Stage], first: int, last: int) -> Lying:
                     end = after[2][-1][-1] if after[2][-1] else _begin(stage, start)
                     following[end] = min(after, following.get(end, after))
         best, turn = following, stage.turn
-    return _whole(stages, best, last, turn)
+    return _whole(stages, best, last, turn if laid is None else laid)
 
 
 def _begin(stage: Stage, start: int) -> int:
@@ -75,7 +79,7 @@ def _begin(stage: Stage, start: int) -> int:
 def _begun(stage: Stage, start: int, way: Way, turn: float) -> tuple[int, Way]:
     """The direction in which a stage begins; the way up to it, with a turn-over in the state before where needed."""
     begin = _begin(stage, start)
-    turned = begin not in (start, ANY)
+    turned = begin != start
     return begin, (way[0] + turn, way[1] + 1, way[2]) if turned else way
 
 
@@ -83,7 +87,7 @@ def _gone_through(stage: Stage, begun: tuple[int, Way], chosen: tuple[int, ...],
     """The ways on through a set of directions."""
     begin, (minutes, turns, orders) = begun
     for visit in _visits(chosen, begin):
-        more = len(visit) - 1 if not visit or begin in (ANY, visit[0]) else len(visit)
+        more = len(visit) - 1 if not visit or begin == visit[0] else len(visit)
         more = max(more, 0)
         cost = minutes + work + (more * stage.turn if more else 0.0)
         if np.isfinite(cost):
@@ -91,14 +95,19 @@ def _gone_through(stage: Stage, begun: tuple[int, Way], chosen: tuple[int, ...],
 
 
 def _sets(stage: Stage) -> Iterator[tuple[tuple[int, ...], float]]:
-    """Every set of directions gone through, with what all runs take in it; the empty one where there is no run."""
+    """Every set of directions gone through, with what all runs take in it; the empty one where there is no run.
+
+    Sets in which a direction is best for no run are left out: nobody turns it that way.
+    """
     able = np.nonzero(stage.allowed)[0].tolist()
     if not len(stage.minutes):
         yield (), 0.0
         return
     for count in range(1, (len(able) if np.isfinite(stage.turn) else 1) + 1):
         for chosen in combinations(able, count):
-            yield chosen, float(stage.minutes[:, chosen].min(axis=1).sum())
+            minutes = stage.minutes[:, chosen]
+            if len(np.unique(minutes.argmin(axis=1))) == count:
+                yield chosen, float(minutes.min(axis=1).sum())
 
 
 def _visits(chosen: tuple[int, ...], begin: int) -> Iterator[tuple[int, ...]]:
@@ -112,13 +121,14 @@ def _visits(chosen: tuple[int, ...], begin: int) -> Iterator[tuple[int, ...]]:
             yield (*((begin,) if begin in chosen else ()), *middle, end)
 
 
-def _whole(stages: Sequence[Stage], best: dict[int, Way], last: int, turn: float) -> Lying:
-    """The way chosen, turned to `last` at its end, with the direction of each run."""
+def _whole(stages: Sequence[Stage], best: dict[int, Way], last: int, turn: float | FloatArray) -> Lying:
+    """The way chosen, turned to `last` at its end in so many minutes, with the direction of each run."""
     ends = []
     for end, (minutes, turns, orders) in sorted(best.items()):
-        more = int(last not in (end, ANY))
-        if not more or np.isfinite(turn):
-            ends.append((minutes + (turn if more else 0.0), turns + more, orders))
+        more = int(last != end)
+        takes = (turn if isinstance(turn, float) else float(turn[end])) if more else 0.0
+        if np.isfinite(takes):
+            ends.append((minutes + takes, turns + more, orders))
     minutes, turns, orders = min(ends)
     of_run = tuple(
         np.array(order)[stage.minutes[:, order].argmin(axis=1)] if order else np.zeros(0, dtype=np.int64)

@@ -17,7 +17,7 @@ from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import LONG, Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
-from fabplan.sequence.standing import lie_of, short_words
+from fabplan.sequence.standing import lie_of, short_words, staging_words
 
 HOT = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after; catch and drop "
@@ -30,17 +30,17 @@ TURNING = (
 )
 
 
-def riveting(scene: Scene, order: Order, back: HeldBack, off: list[int]) -> Iterator[Step]:
+def riveting(scene: Scene, order: Order, back: HeldBack, fitted: Sequence[int]) -> Iterator[Step]:
     """One step for each shift and main plate; pieces that come back in get the step's kind 'close'.
 
-    Pieces `off` are taken off before the first of them; what the bench has taken apart already is not.
+    They come in the order in which they were `fitted` dry.
     """
     before: list[Phase] = []
-    turns = sum(shift.turned for unit in order.bench.shifts for shift in unit)
+    turns = sum(tally.turns for tally in order.bench.tallies)
     for number, shift in enumerate(order.shifts):
         phase = shift.phase
         filled = _filled(scene, order, number)
-        added = [int(i) for i in phase.added.tolist() if before and shift.begins]
+        added = sorted((i for i in phase.added.tolist() if before and shift.begins), key=fitted.index)
         groups = main_plates(scene, shift.rivets)
         turns += shift.turned
         fresh = shift.turned
@@ -51,15 +51,9 @@ def riveting(scene: Scene, order: Order, back: HeldBack, off: list[int]) -> Iter
                 scene, shift, (added, first, order.bench, filled), _why_held(scene, phase, before, added, back), lie
             )
             fresh = False
-        for k, (plate, rivets) in enumerate(groups):
+        for plate, rivets in groups:
             lie = lie_of(scene, shift, rivets, turns, turned=fresh)
-            yield _rivet_step(
-                scene,
-                shift,
-                (plate, rivets, filled),
-                lie,
-                off if number == 0 and k == 0 and not order.bench.units else [],
-            )
+            yield _rivet_step(scene, shift, (plate, rivets, filled), lie)
             fresh = False
         if shift.ends:
             yield from stay_step(scene, phase.present, phase.fitted)
@@ -104,7 +98,7 @@ def _inside(work: Sequence[SeamWork]) -> bool:
 
 def cautions(work: Sequence[SeamWork], lie: Lie) -> tuple[str, ...]:
     """What can hurt someone who turns it over and rivets it."""
-    turning = (TURNING,) if lie.turned else ()
+    turning = (TURNING,) if lie.turned or lie.laid else ()
     return (*turning, *((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
 
 
@@ -122,18 +116,17 @@ CHECKS = (
 )
 
 
-def before_first(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork]) -> Iterator[str]:
+def before_first(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork], lie: Lie) -> Iterator[str]:
     """What is seen to before the first rivet of a step."""
+    yield from staging_words(lie)
     yield from short_words(scene, shift, rivets)
     yield from finish_words(scene, [run.seam for run in work])
     yield from face_words(scene, counts_of(work))
 
 
-def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArray], lie: Lie, off: list[int]) -> Step:
+def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArray], lie: Lie) -> Step:
     plate, rivets, filled = group
     work = balanced(scene, tuple(works(scene, shift.reach, rivets, shift.phase.present)))
-    bolts = sum(count for _, count in scene.bolts_through(off)) if off else 0
-    taken_off = (f"off again before the first rivet: {scene.marks(off)}, {count_of(bolts, 'service bolt')} out",)
     seams = seam_marks(scene, work)
     return Step(
         0,
@@ -145,9 +138,8 @@ def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArra
         present=indices(shift.phase.present),
         work=work,
         checks=(
-            *(taken_off if off else ()),
             *_man_ways(scene, shift, work),
-            *before_first(scene, shift, rivets, work),
+            *before_first(scene, shift, rivets, work, lie),
             *CHECKS,
         ),
         cautions=cautions(work, lie),
@@ -187,6 +179,8 @@ def _closing(
     added, rivets, bench, filled = new
     work = balanced(scene, tuple(works(scene, shift.reach, rivets, shift.phase.present)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
+    lifts = unit_lifts(scene, bench, added)
+    back = any(bench.turned_back(unit) for unit in bench.units if unit[0] in added) and not (lie.turned or lie.laid)
     them = "it goes" if len(added) == 1 else "they go"
     return Step(
         0,
@@ -201,11 +195,11 @@ def _closing(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
             *_man_ways(scene, shift, work),
-            *before_first(scene, shift, rivets, work),
+            *before_first(scene, shift, rivets, work, lie),
             *(CHECKS if work else ()),
         ),
-        cautions=(*cautions(work, lie), LIFTING),
-        lift=max((one.mass for one in unit_lifts(scene, bench, added)), default=scene.lift(added)),
+        cautions=(*((TURNING,) if back else ()), *cautions(work, lie), LIFTING),
+        lift=max((one.mass for one in lifts), default=scene.lift(added)),
         lie=lie,
-        lifts=(*turned_over(scene, shift, lie, filled), *unit_lifts(scene, bench, added)),
+        lifts=(*turned_over(scene, shift, lie, filled), *lifts),
     )

@@ -9,7 +9,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Tally
 from fabplan.sequence.access import MAN, NONE, Access, access
 from fabplan.sequence.floor import Floor, depths
-from fabplan.sequence.lying import ANY, AS_BEFORE, Lying, Stage, lie
+from fabplan.sequence.lying import AS_BEFORE, Lying, Stage, lie
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.reach import DRIVE, ENTER, HOLD
 from fabplan.sequence.scene import Scene
@@ -27,7 +27,8 @@ BENCH = 900.0  # mm, least height of the bench, open underneath (common practice
 TURNED_BY_HAND, BY_HAND = 5.0, 50.0  # minutes, and kg up to which two men turn a piece over without a crane (assumed)
 RATES = (
     f"a rivet driven sideways takes {SIDEWAYS:g}, overhead {OVERHEAD:g} times as long as downhand, with a man inside "
-    f"{INSIDE:g} times, from staging, over {HIGH:g} mm, {1 + STAGED:g} times (assumed)"
+    f"{INSIDE:g} times, from staging, over {HIGH:g} mm, {1 + STAGED:g} times; what lies on the bench otherwise than as "
+    "drawn is turned, and turned back: tilted within its lift, a lift more, upside down a turn-over (assumed)"
 )
 
 
@@ -116,7 +117,7 @@ class _Course:
     """Phases with all ways of lying, numbered alike in all: `downs`; what is asked of the floor is kept.
 
     Attributes:
-        bench: True for one sub-assembly on the bench, which may lie in any way at first and at last.
+        bench: True for one sub-assembly on the bench.
         downs: the directions towards the table.
         runs: for each phase the runs of rivets, each of one seam and driven from one side.
         minutes: for each phase (k, d) of each run.
@@ -139,7 +140,8 @@ def shifts(
 ) -> tuple[tuple[Shift, ...], Tally]:
     """The shifts of phases, as drawn throughout where nothing may be turned, and what they come to.
 
-    On the bench there is one phase, a sub-assembly, which may lie in any way at first and at last.
+    On the bench there is one phase, a sub-assembly. Where it lies otherwise than as drawn its pieces are turned as they
+    are laid down, which counts as one turn-over of the whole, and it is turned back before it joins the body.
 
     The floor is asked only about ways of lying that the search takes; it can but make them worse, so that the way
     taken in the end, all of which was asked, is the best.
@@ -147,7 +149,7 @@ def shifts(
     course = _course(yard, phases, turning, bench)
     while True:
         stages = [_stage(yard, course, number, phase) for number, phase in enumerate(phases)]
-        lying = lie(stages, 0, ANY if bench else 0)
+        lying = lie(stages, 0, 0, _laid(yard.scene, course) if bench else None)
         asked = [(k, way) for k, order in enumerate(lying.orders) for way in order if (k, way) not in course.reach]
         if not asked:
             break
@@ -162,9 +164,9 @@ def _course(yard: Yard, phases: Sequence[Phase], turning: bool, bench: bool) -> 
     known_lies = [yard.lies(phase.present) for phase in phases]
     loads = [weight for weight, _ in known_lies]
     downs, lies = [AS_DRAWN], []
-    for _, found in known_lies:
+    for weight, found in known_lies:
         own: dict[int, Stance] = {}
-        for stance in _choice(found, turning, bench):
+        for stance in _choice(found, turning, bench and bool(np.isfinite(turn_minutes(scene, weight.mass)))):
             known = next((k for k, down in enumerate(downs) if float(down @ stance.down) > ALIKE), len(downs))
             downs += [stance.down] if known == len(downs) else []
             own.setdefault(known, stance)
@@ -176,7 +178,7 @@ def _course(yard: Yard, phases: Sequence[Phase], turning: bool, bench: bool) -> 
 
 
 def _choice(found: tuple[Stance, ...], turning: bool, bench: bool) -> tuple[Stance, ...]:
-    """The ways of lying that are looked at: on the bench the steady ones, where there is one."""
+    """The ways of lying that are looked at: on a bench that can turn it the steady ones, where there is one."""
     if not bench:
         return found if turning else found[:1]
     return tuple(one for one in found if one.steady) or found[:1]
@@ -241,7 +243,7 @@ def _stage(yard: Yard, course: _Course, number: int, phase: Phase) -> Stage:
             minutes[:, way] += SHORT * np.array(short, dtype=np.float64)
     allowed = np.zeros(len(course.downs), dtype=np.bool_)
     allowed[list(course.lies[number])] = True
-    begins = ANY if course.bench else 0 if number else AS_BEFORE
+    begins = 0 if number else AS_BEFORE
     return Stage(minutes, allowed, turn_minutes(yard.scene, course.loads[number].mass), begins)
 
 
@@ -251,6 +253,17 @@ def turn_minutes(scene: Scene, mass: float) -> float:
     if mass <= BY_HAND:
         return TURNED_BY_HAND
     return shop.turn_over_minutes if mass <= (HOIST if shop.hoist is None else shop.hoist) else float("inf")
+
+
+def _laid(scene: Scene, course: _Course) -> FloatArray:
+    """(d,) minutes of bringing a sub-assembly from as drawn into each direction on the bench, or back.
+
+    On its side it is tilted in its lift, which takes a lift longer; turned upside down it is turned over.
+    """
+    over = turn_minutes(scene, course.loads[0].mass)
+    tilted = min(over, max(scene.job.shop.lift_minutes, TURNED_BY_HAND))
+    upright = np.array([float(down @ AS_DRAWN) for down in course.downs])
+    return np.where(upright > ALIKE, 0.0, np.where(upright > -DOWNHAND, tilted if np.isfinite(over) else over, over))
 
 
 def short_of(phase: Phase, reach: Access, rivets: IntArray) -> BoolArray:

@@ -4,16 +4,19 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fabplan.model.arrays import IntArray
+from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.sequence import Lie
-from fabplan.sequence.reach import USES
+from fabplan.sequence.access import MAN
+from fabplan.sequence.reach import DRIVE, HOLD, USES
 from fabplan.sequence.scene import Scene, count_of
-from fabplan.sequence.shifts import Shift, driver_heights
+from fabplan.sequence.shifts import HIGH, Shift, driver_heights
 from fabplan.sequence.stances import ALIKE, AS_DRAWN, Stance
 
 NAMED = 3  # pieces named on which it lies
+AT_WORK = 1200.0  # mm, the highest rivet over the boards that it is worked from, at most (common practice)
+BOARDS = 100.0  # mm to which heights of boards are rounded down
 STEPS = 50.0  # mm to which heights of trestles are rounded up
 
 
@@ -33,7 +36,19 @@ def lie_of(scene: Scene, shift: Shift, rivets: IntArray, turns: int, *, turned: 
         stance.inside,
         (float(high.min()), float(high.max())) if len(rivets) else None,
         tuple(own.tolist()),
+        shift.bench and shift.begins and float(stance.down @ AS_DRAWN) <= ALIKE,
+        *_staging(shift, rivets, high),
     )
+
+
+def _staging(shift: Shift, rivets: IntArray, high: FloatArray) -> tuple[int, float]:
+    """How many rivets want staging, for who drives them or holds up from outside, and the height of its boards."""
+    side = shift.reach.driven_from(1)[rivets].astype(np.int64)
+    drives, holds = shift.reach.kind[rivets, side, DRIVE], shift.reach.kind[rivets, 1 - side, HOLD]
+    outside = high[(high > HIGH) & ~((drives == MAN) & (holds == MAN))]
+    if not len(outside):
+        return 0, 0.0
+    return len(outside), float(np.floor((outside.max() - AT_WORK) / BOARDS) * BOARDS)
 
 
 def on_words(scene: Scene, stance: Stance) -> str:
@@ -43,6 +58,15 @@ def on_words(scene: Scene, stance: Stance) -> str:
     on = sorted(stance.on, key=lambda i: (-scene.mass(i), i))
     more = f" and {count_of(len(on) - NAMED, 'other')}" if len(on) > NAMED else ""
     return f"{way}, on {scene.marks(on[:NAMED])}{more}"
+
+
+def staging_words(lie: Lie) -> Iterator[str]:
+    """A check for the staging of a step."""
+    if lie.high:
+        yield (
+            f"staging for {count_of(lie.high, 'rivet')} over {HIGH:g} mm: boards {lie.boards:.0f} mm over the floor, "
+            "full width, on the driver's side and the holder-up's, tried before anyone steps on them (common practice)"
+        )
 
 
 def short_words(scene: Scene, shift: Shift, rivets: IntArray) -> Iterator[str]:

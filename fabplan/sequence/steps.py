@@ -16,6 +16,7 @@ from fabplan.sequence.formed import formed_step
 from fabplan.sequence.joining import dummy_step, weld_step
 from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.orders import Order
+from fabplan.sequence.parting import parting
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
 from fabplan.sequence.scene import Scene, count_of, indices
@@ -31,15 +32,18 @@ def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack) ->
     off = np.nonzero(placed & ~shifts[0].phase.present)[0].tolist() if shifts else []
     driven = sum(len(shift.rivets) + (len(shift.phase.fitted) if shift.ends else 0) for shift in shifts)
     driven += int(order.bench.driven.sum())
+    erected = tuple(erection(scene, placed, back, off))
+    fitted = [i for step in erected for i in step.parts]
     drafts = [
-        *erection(scene, placed, back, off),
+        *erected,
         _dry_fit(scene, placed),
         _squaring(scene, placed),
         *weld_step(scene, placed, "before riveting"),
         *_templates(scene, placed),
         *weld_step(scene, placed, "before riveting", fitted=True),
+        *parting(scene, order, fitted),
         *bench_steps(scene, order),
-        *riveting(scene, order, back, off),
+        *riveting(scene, order, back, fitted),
         *formed_step(scene, placed),
         *weld_step(scene, placed, "after riveting"),
         *dummy_step(scene, placed),

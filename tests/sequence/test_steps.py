@@ -3,6 +3,7 @@
 import math
 from collections import Counter
 
+import numpy as np
 import pytest
 
 from fabplan.model.plan import Plan
@@ -88,10 +89,10 @@ def test_bolts_of_a_piece_that_was_off_go_in_again_with_it(bowser_plan: Plan, st
     assert {marks[seam]: count for seam, count in closing.bolts if marks[seam] in posts} == {
         k: 8 for k in posts if k in own
     }
-    first = next(step for step in steps if step.kind == "rivet")
+    (part,) = [step for step in steps if step.kind == "part"]
     (dry,) = [step for step in steps if step.kind == "dry-fit"]
     away = sum(count for _, count in dry.bolts)
-    assert f"the whole body parted again, {away} service bolts out; marks read before each piece" in first.checks[0]
+    assert f"the whole body parted again, {away} service bolts out; marks read before each piece" in part.checks[0]
 
 
 def test_diagonals_are_asked_of_plates_with_square_corners_only(steps: tuple[Step, ...]) -> None:
@@ -101,6 +102,44 @@ def test_diagonals_are_asked_of_plates_with_square_corners_only(steps: tuple[Ste
     assert asked[0].startswith(f"F1: both diagonals {math.hypot(2400.0, 1200.0):.0f} mm")
     assert f"S1: both diagonals {math.hypot(1306.0, 1106.0):.0f} mm" in " ".join(asked)
     assert not any(check.startswith(("T1", "H1")) for check in asked)
+
+
+def test_staging_is_asked_for_over_a_mans_height(bowser_plan: Plan, steps: tuple[Step, ...]) -> None:
+    """Over 1.8 m, common practice; the tank stands on its trestles, so that z and their height are that of a rivet.
+
+    Ds lies 1100 + 6 mm over the foot of the tank; the bench is 900 mm high, no sub-assembly reaches 900 over it.
+    """
+    assert bowser_plan.stacks is not None
+    table = bowser_plan.job.shop.table_height
+    foot = float(np.minimum(bowser_plan.stacks.head_face, bowser_plan.stacks.point_face)[:, 2].min())
+    seen = 0
+    for step in (step for step in steps if step.work):
+        assert step.lie is not None
+        told = [line for line in step.checks if line.startswith("staging for")]
+        bench = step.title.startswith("On the bench")
+        high = 0
+        for run in [] if bench else step.work:
+            face = bowser_plan.stacks.point_face if run.driver_side == "point" else bowser_plan.stacks.head_face
+            high += int((face[run.rivets, 2] - foot + table > 1800.0).sum())
+        assert step.lie.high == high
+        assert bool(told) == (high > 0)
+        if high:
+            seen += 1
+            assert f"staging for {high} rivet" in told[0]
+            assert step.lie.heights is not None
+            assert 1100.0 <= step.lie.heights[1] - step.lie.boards <= 1300.0
+    assert seen > 0
+
+
+def test_service_bolts_of_each_step_of_the_dry_fit_make_up_the_whole(steps: tuple[Step, ...]) -> None:
+    """A bolt goes in with the last of its plies: A with the floor angles, none before; all of them once."""
+    (dry,) = [step for step in steps if step.kind == "dry-fit"]
+    put = Counter[int]()
+    for step in steps[: dry.number - 1]:
+        put.update(dict(step.bolts))
+    assert put == Counter(dict(dry.bolts))
+    assert steps[0].bolts == ()
+    assert sum(count for _, count in steps[1].bolts) == 98  # As, An 33, Aw, Ae 16: the half of 66 and of 31, both ends
 
 
 def test_titles_and_reasons_are_plain(steps: tuple[Step, ...]) -> None:
@@ -122,9 +161,12 @@ def test_a_step_with_a_man_inside_names_his_way_and_warns(steps: tuple[Step, ...
     assert last.kind == "close"
     assert ways[last.number][0].split(": kept")[0].endswith("the opening of H1, 620 mm, at 1850 600 1108")
     assert all("T1 is off" in ways[step.number][0] for step in inside[:-1])
+    told = [words for step in steps for run in step.work for words in (run.driver_by, run.holder_by)]
+    told += [line for lines in ways.values() for line in lines]
+    assert not [line for line in told if "H1 is off" in line]  # T1, which bears it, is off too
     (dry,) = [step for step in steps if step.kind == "dry-fit"]
     assert [line for line in dry.checks if "wanted from inside; man inside, in and out by the opening of H1" in line]
-    inside.append(dry)
+    inside += [dry, *(step for step in steps if step.kind == "part")]  # what was tightened from inside is loosened so
     for step in steps:
         assert any(line.startswith("Confined space: permit, air test") for line in step.cautions) == (step in inside)
         for work in step.work:

@@ -111,7 +111,7 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """One lift: what, its mass in kg, where its centre of mass is and where it is hooked on, in words.
+    """One lift: what, its mass in kg, where its centre of mass is, where it is hooked on, in words; the instances.
 
     The mass is that of the pieces and of the rivets that are driven through them, without service bolts.
     """
@@ -120,6 +120,7 @@ class Lift:
     mass: float
     centre: str
     hooks: str
+    pieces: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +170,11 @@ class Step:
     lifts: tuple[Lift, ...] = ()
     unproved: tuple[tuple[int, int], ...] = ()
     off: tuple[Laid, ...] = ()
+
+    @property
+    def alone(self) -> bool:
+        """True where all that stands comes in at this step: on the bench, or bolted up again."""
+        return bool(self.parts) and set(self.parts) == set(self.present)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -83,6 +83,9 @@ class Supply:
 
     `total_mass` is that of all pieces and driven rivets, NaN where the mass of a piece is not known; `rivet_mass` that
     of the driven rivets alone, spares left out.
+
+    `service` tells of each service bolt of the dry fit the stack, its diameter and length; `stay` of each fastener that
+    stays and is not driven the stack, what it is, its diameter and length.
     """
 
     plates: tuple[PlateLine, ...] = ()
@@ -94,3 +97,5 @@ class Supply:
     total_mass: float = 0.0
     rivet_mass: float = 0.0
     bolted: tuple[int, ...] = ()  # indices of the stacks that have a service bolt in the dry fit
+    service: tuple[tuple[int, float, float], ...] = ()
+    stay: tuple[tuple[int, str, float, float], ...] = ()

@@ -41,6 +41,12 @@ class Bench:
         """The instances of all sub-assemblies."""
         return tuple(i for unit in self.units for i in unit)
 
+    def as_fitted(self, instances: Sequence[int], fitted: Sequence[int]) -> tuple[int, ...]:
+        """Instances in the order in which they were fitted dry, those of a sub-assembly after its first piece."""
+        head = {i: i for i in instances} | {i: unit[0] for unit in self.units for i in unit}
+        place = {i: number for number, i in enumerate(fitted)}
+        return tuple(sorted(instances, key=lambda i: (place[head[i]], i != head[i], place[i])))
+
     def turned_back(self, unit: tuple[int, ...]) -> bool:
         """True where a sub-assembly lies at last otherwise than as drawn."""
         return bool(float(self.shifts[self.units.index(unit)][-1].stance.down @ AS_DRAWN) <= ALIKE)

@@ -20,8 +20,11 @@ FREE = "both sides of every rivet are free there; it joins the body as one piece
 HANGING = "in the body some of its rivets are shut off before anything joins it; it comes on as one piece"
 
 
-def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
-    """One step for each sub-assembly and way in which it lies, then the body bolted up again where it was parted."""
+def bench_steps(scene: Scene, order: Order, fitted: Sequence[int]) -> Iterator[Step]:
+    """One step for each sub-assembly and way in which it lies, then the body bolted up again where it was parted.
+
+    It goes up in the order in which pieces were `fitted` dry, those of a sub-assembly with its first.
+    """
     bench, phase = order.bench, order.shifts[0].phase if order.shifts else None
     turns = 0
     for number, (unit, shifts) in enumerate(zip(bench.units, bench.shifts, strict=True)):
@@ -30,7 +33,7 @@ def bench_steps(scene: Scene, order: Order) -> Iterator[Step]:
             if len(shift.rivets):
                 yield _bench_step(scene, shift, unit, turns, HANGING if number < bench.must else FREE)
     if phase is not None and taken_apart(order):
-        yield _again(scene, order)
+        yield _again(scene, order, fitted)
 
 
 def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, why: str) -> Step:
@@ -59,11 +62,12 @@ def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, why
     )
 
 
-def _again(scene: Scene, order: Order) -> Step:
+def _again(scene: Scene, order: Order, fitted: Sequence[int]) -> Step:
     """The body bolted up again from sub-assemblies and single pieces."""
     phase, bench = order.shifts[0].phase, order.bench
     present = indices(phase.present)
-    lifts = unit_lifts(scene, bench, present)
+    parts = bench.as_fitted(present, fitted)
+    lifts = unit_lifts(scene, bench, parts)
     here = [unit for unit in bench.units if phase.present[unit[0]]]
     units = [scene.mark(unit[0]) for unit in here]
     bolts = scene.bolts_through(present, phase.present, bench.driven)
@@ -72,7 +76,7 @@ def _again(scene: Scene, order: Order) -> Step:
         "erect",
         f"Bolt up again with what comes off the bench: {', '.join(units)}",
         "as in the dry fit, the datum first; what is riveted goes on as one piece",
-        parts=present,
+        parts=parts,
         present=present,
         bolts=bolts,
         checks=(

@@ -38,7 +38,8 @@ def lift_of(
     if mass <= BY_HAND:
         return None
     rivets = np.nonzero(scene.member[:, own].any(axis=1) & ~filled)[0]
-    return Lift(what, mass, _centre(scene, instances, weight), _hooks(scene, rivets, weight, -down))
+    hooks = _hooks(scene, rivets, weight, -down)
+    return Lift(what, mass, _centre(scene, instances, weight), hooks, tuple(instances))
 
 
 def rivet_mass(scene: Scene, rivets: IntArray) -> float:
@@ -59,16 +60,19 @@ def lifts_of(scene: Scene, instances: Sequence[int]) -> tuple[Lift, ...]:
 
 
 def unit_lifts(scene: Scene, bench: Bench, instances: Sequence[int]) -> tuple[Lift, ...]:
-    """The lifts of pieces that come on, those riveted on the bench as one."""
+    """The lifts of pieces that come on, in their order, those riveted on the bench as one."""
     found: list[Lift] = []
-    taken: set[int] = set()
-    for unit in bench.units:
-        if unit[0] in instances:
-            taken |= set(unit)
+    units = {unit[0]: unit for unit in bench.units}
+    taken = {i for unit in bench.units if unit[0] in instances for i in unit}
+    for instance in instances:
+        if instance not in taken:
+            found += lifts_of(scene, [instance])
+        elif instance in units:
+            unit = units[instance]
             back = ", turned back as drawn" if bench.turned_back(unit) else ""
             one = lift_of(scene, unit, f"{scene.mark(unit[0])} with {scene.few(unit[1:])}{back}", bench.driven)
             found += [one] if one is not None else []
-    return (*found, *lifts_of(scene, [i for i in instances if i not in taken]))
+    return tuple(found)
 
 
 def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:

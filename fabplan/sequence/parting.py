@@ -53,7 +53,7 @@ def parting(scene: Scene, order: Order, fitted: Sequence[int]) -> Iterator[Step]
                 if men
                 else ()
             ),
-            "each piece laid flat on timber clear of the floor, mark upwards, burrs off both faces, edges covered",
+            "burrs off both faces; what does not go onto the bench lies on timber, clear of the floor, edges covered",
         ),
         cautions=(*((INSIDE,) if men else ()), LIFTING, LOOSE),
         lift=scene.lift(down),

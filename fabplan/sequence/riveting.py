@@ -40,7 +40,7 @@ def riveting(scene: Scene, order: Order, back: HeldBack, fitted: Sequence[int]) 
     for number, shift in enumerate(order.shifts):
         phase = shift.phase
         filled = _filled(scene, order, number)
-        added = sorted((i for i in phase.added.tolist() if before and shift.begins), key=fitted.index)
+        added = list(order.bench.as_fitted(phase.added.tolist(), fitted)) if before and shift.begins else []
         groups = main_plates(scene, shift.rivets)
         turns += shift.turned
         fresh = shift.turned

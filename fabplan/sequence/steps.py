@@ -42,7 +42,7 @@ def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack) ->
         *_templates(scene, placed),
         *weld_step(scene, placed, "before riveting", fitted=True),
         *parting(scene, order, fitted),
-        *bench_steps(scene, order),
+        *bench_steps(scene, order, fitted),
         *riveting(scene, order, back, fitted),
         *formed_step(scene, placed),
         *weld_step(scene, placed, "after riveting"),

@@ -30,7 +30,7 @@ def how_it_lies(plan: Plan, step: Step) -> Iterator[Table]:
     if step.lie is not None:
         height = plan.job.shop.table_height
         under = f"trestles of {height:g} mm" if height > 0.0 else "the floor"
-        rows = tuple(zip(LIES, _lie(step.lie, bench=step.parts == step.present), strict=True))
+        rows = tuple(zip(LIES, _lie(step.lie, bench=step.alone), strict=True))
         yield Table(f"How it lies on {under}", ("", ""), (1.0, 3.0), rows, whole=True)
 
 
@@ -52,8 +52,11 @@ def _lie(lie: Lie, *, bench: bool) -> tuple[str, ...]:
     low, high = lie.heights or (math.nan, math.nan)
     heights = f"{low:.0f}" if high - low < 1.0 else f"{low:.0f} to {high:.0f}"
     turned = f"now, {lie.turns} in all so far" if lie.turned else f"not now, {lie.turns} so far"
-    turned = "laid so as it is put together" if bench and not lie.turned else turned
-    return on, mass, f"{heights} over the floor" if lie.heights else "-", turned
+    if bench and not lie.turned:
+        each = f"each piece as it is laid down, {lie.turns} so far with those of the other sub-assemblies"
+        turned = each if lie.laid else "no: laid as drawn"
+    staging = f"; {lie.high} from staging, boards at {lie.boards:.0f}" if lie.high else ""
+    return on, mass, f"{heights} over the floor{staging}" if lie.heights else "-", turned
 
 
 def orders_weighed(orders: Sequence[Tally], wide: float) -> Table:

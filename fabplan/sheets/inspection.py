@@ -100,7 +100,7 @@ def _of_step(plan: Plan, step: Step) -> Iterator[Point]:
 
 def sizes(plan: Plan, step: Step) -> Iterator[tuple[str, str]]:
     """What is measured at a step beside its checks, and the figure: diagonals and wind, or openings that are closed."""
-    if step.kind == "square" or (step.kind == "erect" and step.parts == step.present):  # bolted up again
+    if step.kind == "square" or (step.kind == "erect" and step.alone):  # bolted up again
         yield from squares(plan, step.present)
     if step.kind == "close":
         yield from closing_sizes(plan, step.parts)

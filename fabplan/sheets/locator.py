@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -20,24 +21,50 @@ Drawn = Mapping[int, list[Stroke]]
 Fit = tuple[float, float, float]
 UNIT = (0.0, 0.0, 100.0, 76.0)  # mm, the room that a step's picture is drawn for, wherever it is set
 LETTER = 3.0  # mm, capitals of a letter on a picture
+SHOWN = 12  # pieces that come in on one picture
 MOST = 24  # letters of one picture
 RIM = 0.06  # of the size of a picture
 
 
 def located(plan: Plan, view: View, step: Step) -> list[Stroke]:
-    """Where a step is: its pieces heavy, or, where none come in, those that are riveted."""
-    return isometric(view(corner_of(plan, step)), UNIT, step.parts or worked(plan, step), step.present)
+    """Where a step is: the pieces that come in or off heavy, or, where none do, those that are riveted."""
+    return isometric(view(corner_of(plan, step)), UNIT, heavy(plan, step), stands(step))
 
 
-def picture(plan: Plan, view: View, drawn: Drawn, step: Step, area: Box) -> list[Item]:
-    """The step's picture with its letters, and its words below it, in an area of the paper."""
-    marks = ", ".join(named(plan, i) for i in step.parts or worked(plan, step))
-    heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
-    words = wrap(f"{told(plan, corner_of(plan, step))} {heavy}", area[2] - area[0])
+def stands(step: Step) -> tuple[int, ...]:
+    """The instances that a step's picture shows: those that stand, and those that come off."""
+    return (*step.present, *(one.instance for one in step.off))
+
+
+def heavy(plan: Plan, step: Step) -> tuple[int, ...]:
+    """The instances that are drawn heavy; none where all come off."""
+    off = tuple(one.instance for one in step.off) if step.present else ()
+    return step.parts or off or worked(plan, step)
+
+
+def pictured(plan: Plan, view: View, drawn: Drawn, step: Step) -> list[Callable[[Box], list[Item]]]:
+    """The pictures of a step: one, or, where many pieces come in, one for each few of them, as they come."""
+    if len(step.parts) <= SHOWN or step.alone:
+        return [partial(picture, plan, view, drawn[step.number], step)]
+    count = -(-len(step.parts) // SHOWN)
+    few = -(-len(step.parts) // count)
+    found: list[Callable[[Box], list[Item]]] = []
+    for low in range(0, len(step.parts), few):
+        later = step.parts[low + few :]
+        there = tuple(i for i in step.present if i not in later)
+        part = replace(step, parts=step.parts[low : low + few], present=there, work=())
+        found.append(partial(picture, plan, view, located(plan, view, part), part))
+    return found
+
+
+def picture(plan: Plan, view: View, strokes: Sequence[Stroke], step: Step, area: Box) -> list[Item]:
+    """A picture of a step with its letters, and its words below it, in an area of the paper."""
+    marks = ", ".join(named(plan, i) for i in heavy(plan, step))
+    told_heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
+    words = wrap(f"{told(plan, corner_of(plan, step))} {told_heavy}", area[2] - area[0])
     foot = area[1] + len(words) * LEAST * LEADING + 1.0
     room = (area[0], foot, area[2], area[3])
-    strokes = drawn[step.number]
-    own = _around(strokes) if step.parts == step.present else UNIT  # what stands on the bench alone is drawn large
+    own = _around(strokes) if step.alone else UNIT  # what stands on the bench alone is drawn large
     items: list[Item] = [*fitted(strokes, room, own=own)]
     items += _letters(plan, view(corner_of(plan, step)), step, _fit(room, own), room)
     items += [Text((area[0], foot - (k + 1) * LEAST * LEADING), line) for k, line in enumerate(words)]

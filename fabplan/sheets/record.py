@@ -250,7 +250,8 @@ def _step_record(plan: "Plan", step: "Step") -> dict[str, Any]:
         "checks": list(step.checks),
         "cautions": list(step.cautions),
         "lift": _number(step.lift),
-        "lifts": [_plain(asdict(one)) for one in step.lifts],
+        "lifts": [_plain(asdict(one)) | {"pieces": [marks[i] for i in one.pieces]} for one in step.lifts],
+        "off": [{"piece": marks[one.instance], "where": one.where} for one in step.off],
         "lie": _lie_record(plan.stacks, step.lie) if step.lie else None,
     }
 

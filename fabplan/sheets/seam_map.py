@@ -99,6 +99,6 @@ def _words(plan: Plan, step: Step) -> str:
     marks = [plan.body.instances[i].mark for i in step.parts]
     words = [f"rivet {', '.join(seams)}"] if seams else []
     if marks:
-        bench = step.work and set(step.parts) == set(step.present)
+        bench = step.work and step.alone
         words.insert(0, f"{'bench' if bench else 'in'}: {', '.join(marks)}")
     return "; ".join(words) or step.title

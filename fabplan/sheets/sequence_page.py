@@ -20,7 +20,7 @@ from fabplan.sheets.glb import body_glb
 from fabplan.sheets.markup import Markup, element, joined, listed, row, table
 from fabplan.sheets.offline import data, document
 from fabplan.sheets.row import size_words
-from fabplan.sheets.sequence_sheet import step_tables
+from fabplan.sheets.step_tables import step_tables
 from fabplan.sheets.table import Table
 
 MOST_BYTES = 60_000_000  # of the unpacked body, some 20,000 rivets: the page then weighs about 30 MB

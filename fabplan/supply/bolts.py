@@ -162,10 +162,28 @@ def bolt_size(hole: float) -> float:
     return float(max((size for size in SIZES if size < hole - FIGURE), default=SIZES[0]))
 
 
+def service_sizes(stacks: Stacks, chosen: IntArray) -> tuple[tuple[int, float, float], ...]:
+    """Of each stack of `chosen` (k,) its index, and diameter and length of the bolt that goes into it, mm."""
+    holes, grips = stacks.clear[chosen].tolist(), stacks.grip[chosen].tolist()
+    sizes = [bolt_size(hole) for hole in holes]
+    return tuple((i, d, bolt_length(d, grip)) for i, d, grip in zip(chosen.tolist(), sizes, grips, strict=True))
+
+
+def stay_sizes(job: Job, stacks: Stacks, takes: BoolArray) -> tuple[tuple[int, str, float, float], ...]:
+    """Of each stack that keeps a fastener which is not driven its index, what it is, diameter and length, mm."""
+    found = []
+    for i in np.nonzero(~takes & (stacks.seam >= 0))[0].tolist():
+        spec, grip = job.rivets[int(stacks.rivet[i])], float(stacks.grip[i])
+        if spec.kind in LENGTHS:
+            found.append((i, f"{spec.kind} {spec.mark}", spec.diameter, LENGTHS[spec.kind][0](spec.diameter, grip)))
+        elif spec.kind == "rivet":
+            ((_, size, length),) = service_sizes(stacks, np.array([i]))
+            found.append((i, "bolt that stays", size, length))
+    return tuple(found)
+
+
 def _lines(what: str, stacks: Stacks, chosen: IntArray, note: str) -> list[BoltLine]:
-    sizes = [bolt_size(hole) for hole in stacks.clear[chosen].tolist()]
-    lengths = [bolt_length(size, grip) for size, grip in zip(sizes, stacks.grip[chosen].tolist(), strict=True)]
-    counts = Counter(zip(sizes, lengths, strict=True))
+    counts = Counter((size, length) for _, size, length in service_sizes(stacks, chosen))
     return [
         BoltLine(what, size, length, count, nuts=count, washers=2 * count, note=note)
         for (size, length), count in sorted(counts.items())

@@ -11,7 +11,14 @@ from fabplan.model.job import Job
 from fabplan.model.supply import Supply
 from fabplan.model.tables import Tables
 from fabplan.supply.bars import bar_lines
-from fabplan.supply.bolts import bolt_lines, dummy_lines, plug_lines, service_bolts
+from fabplan.supply.bolts import (
+    bolt_lines,
+    dummy_lines,
+    plug_lines,
+    service_bolts,
+    service_sizes,
+    stay_sizes,
+)
 from fabplan.supply.plates import plate_lines
 from fabplan.supply.rivets import rivet_lines
 
@@ -41,4 +48,5 @@ def count(
     bolted = tuple(chosen.tolist())
     rivet_mass = sum(line.count * line.mass_each for line in rivets)
     mass = pieces + rivet_mass
-    return Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, mass, rivet_mass, bolted), findings
+    sizes = service_sizes(stacks, chosen), stay_sizes(job, stacks, takes)
+    return Supply(plates, bars, rivets, bolts, rivet_line, seam_bolts, mass, rivet_mass, bolted, *sizes), findings

@@ -14,7 +14,7 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import STEP_KINDS
 from fabplan.sheets.inspection import closing_sizes, inspection_sheets, points, squares
 from fabplan.sheets.lint import lint
-from fabplan.sheets.sequence_sheet import step_tables
+from fabplan.sheets.step_tables import step_tables
 from tests.kits.bowser import bowser
 from tests.sheets.words import words, words_of
 

@@ -1,7 +1,7 @@
 """Sub-assemblies: a piece and the bars and small plates that are riveted to it on the bench, both sides free."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Tally
 from fabplan.sequence.access import NONE, OUTSIDE, Access, Site, access, best_ways
 from fabplan.sequence.hanging import Aside
+from fabplan.sequence.peel import Peeling
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
@@ -56,7 +57,8 @@ class Bench:
         if not self.units or not other.units:
             return self if self.units else other
         units, driven = self.units + other.units, self.driven | other.driven
-        return Bench(units, self.shifts + other.shifts, self.tallies + other.tallies, driven, self.must)
+        must = self.must + other.must
+        return Bench(units, self.shifts + other.shifts, self.tallies + other.tallies, driven, must)
 
 
 NO_BENCH = Bench((), (), (), np.zeros(0, dtype=np.bool_))
@@ -77,6 +79,24 @@ def set_aside(yard: Yard, asides: Sequence[Aside]) -> Bench:
         tallies.append(tally)
         driven[aside.rivets] = True
     return Bench(tuple(units), tuple(of_unit), tuple(tallies), driven, len(units)) if units else NO_BENCH
+
+
+def held_by(member: BoolArray, units: Sequence[tuple[int, ...]]) -> BoolArray:
+    """(n, m) what each rivet holds, its plies (n, m) and what these are riveted to on the bench."""
+    held = member.copy()
+    for unit in units:
+        held[:, list(unit)] |= member[:, list(unit)].any(axis=1, keepdims=True)
+    return held
+
+
+def for_the_core(yard: Yard, placed: BoolArray, peeling: Peeling) -> Bench:
+    """The sub-assemblies in which rivets are driven that no order of the body alone drives."""
+    left, none = np.nonzero(peeling.round < 0)[0], np.zeros(0, dtype=np.int64)
+    saved = np.zeros(len(peeling.round))
+    saved[left] = 1.0
+    whole = [Phase(placed, left, peeling.last, np.nonzero(placed)[0], none)]
+    found = units(yard, whole, _groups(yard.scene, may_join(yard.scene, whole), saved))
+    return replace(found, must=len(found.units)) if found.units else NO_BENCH
 
 
 def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = (), fixed: Bench = NO_BENCH) -> Bench:

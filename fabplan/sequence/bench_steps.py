@@ -6,7 +6,7 @@ import numpy as np
 
 from fabplan.model.sequence import Step
 from fabplan.sequence.erect import LIFTING
-from fabplan.sequence.lifting import unit_lifts
+from fabplan.sequence.lifting import turned_back, unit_lifts
 from fabplan.sequence.orders import Order
 from fabplan.sequence.parting import taken_apart
 from fabplan.sequence.riveting import CHECKS, TURNING, before_first, cautions, seam_marks, turned_over
@@ -17,7 +17,7 @@ from fabplan.sequence.stances import ALIKE, AS_DRAWN
 from fabplan.sequence.standing import lie_of
 
 FREE = "both sides of every rivet are free there; it joins the body as one piece"
-HANGING = "in the body some of its rivets are shut off before anything joins it; it comes on as one piece"
+HANGING = "in the body nobody gets at some of these rivets; riveted here it comes on as one piece"
 
 
 def bench_steps(scene: Scene, order: Order, fitted: Sequence[int]) -> Iterator[Step]:
@@ -68,8 +68,7 @@ def _again(scene: Scene, order: Order, fitted: Sequence[int]) -> Step:
     present = indices(phase.present)
     parts = bench.as_fitted(present, fitted)
     lifts = unit_lifts(scene, bench, parts)
-    here = [unit for unit in bench.units if phase.present[unit[0]]]
-    units = [scene.mark(unit[0]) for unit in here]
+    units = [scene.mark(unit[0]) for unit in bench.units if phase.present[unit[0]]]
     bolts = scene.bolts_through(present, phase.present, bench.driven)
     return Step(
         0,
@@ -84,7 +83,7 @@ def _again(scene: Scene, order: Order, fitted: Sequence[int]) -> Step:
             "diagonals and wind measured again, against the figures of the dry fit",
             "holes tried again with a pin: riveting draws plates; reamed through all plies where they are out",
         ),
-        cautions=(*((TURNING,) if any(map(bench.turned_back, here)) else ()), LIFTING),
+        cautions=(*((TURNING,) if turned_back(lifts) else ()), LIFTING),
         lift=max((one.mass for one in lifts), default=scene.lift(present)),
         lifts=lifts,
     )

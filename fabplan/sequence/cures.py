@@ -56,6 +56,7 @@ class Case:
         points: (n, 3) places of the rivets, mm.
         peeling: how far it comes apart.
         spare: the ways with the tools of the table too, where the shop counts its own alone.
+        held, done: what each rivet holds (n, m), and those (n,) that are driven before, where some are on the bench.
     """
 
     site: Site
@@ -66,6 +67,8 @@ class Case:
     points: FloatArray
     peeling: Peeling
     spare: Ways | None = None
+    held: BoolArray | None = None
+    done: BoolArray | None = None
 
     @property
     def core(self) -> BoolArray:
@@ -75,7 +78,8 @@ class Case:
 
     def freed(self, site: Site, standing: BoolArray, men: int = BY_OPENINGS) -> BoolArray:
         """(n,) True for rivets of the core that come out of a site on which `standing` (m,) stand."""
-        freed: BoolArray = self.core & (peel(site, self.member, standing, self.datum, men).round >= 0)
+        held = self.member if self.held is None else self.held
+        freed: BoolArray = self.core & (peel(site, held, standing, self.datum, men, self.done).round >= 0)
         return freed
 
 

@@ -1,7 +1,7 @@
 """Setting up: the datum, then each piece onto what stands, loose and closing ones last."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import networkx as nx
@@ -12,6 +12,7 @@ from fabplan.model.sequence import Step
 from fabplan.sequence.lifting import lifts_of
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.scene import Scene
+from fabplan.sequence.ways_on import Known, way_on
 
 LIFTING = "Weigh and sling every piece; nobody under the load; edges cut: gloves. A bolted body racks: brace it."
 FEW = 4  # pieces that others join are named up to so many; as many go on in one step, plates and bars together
@@ -26,11 +27,15 @@ class Stage:
     parts: tuple[int, ...]
 
 
-def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]) -> Iterator[Step]:
-    """The steps of setting up; `off` are the instances that are lifted off again before riveting."""
+def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int], known: Known) -> Iterator[Step]:
+    """The steps of setting up; `off` are the instances that are lifted off again before riveting.
+
+    Ways on of loose pieces that are found are added to those that are `known`.
+    """
     present: list[int] = []
     held: BoolArray = np.asarray(scene.member[scene.stacks.clear > 0.0].any(axis=0), dtype=np.bool_)
-    for number, stage in enumerate(_stages(scene, placed, back, off)):
+    stages = _with_way(scene, list(_stages(scene, placed, back, off)), back.loose.tolist(), known)
+    for number, stage in enumerate(stages):
         present += stage.parts
         first = "stands level on the table, packed all round" if number == 0 else "all holes enter finger tight"
         welded = {i: _welds(scene, i) for i in stage.parts if number and not scene.member[:, i].any()}
@@ -102,6 +107,47 @@ def _stages(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int])
         yield Stage(f"Set in place {scene.marks(apart)}", "no rivet ties them to the datum", tuple(apart))
 
 
+def _with_way(scene: Scene, stages: list[Stage], loose: Sequence[int], known: Known) -> list[Stage]:
+    """The stages with the loose pieces before those that would shut their way on, where that opens it."""
+    own = next((k for k, stage in enumerate(stages) if loose and set(stage.parts) == set(loose)), 0)
+    if not own or _open(scene, stages[own].parts, stages[:own], known):
+        return stages
+    for k in range(own - 1, 0, -1):
+        if _joined(scene, stages[own].parts, stages[:k]) and _open(scene, stages[own].parts, stages[:k], known):
+            then = f"before {scene.few(stages[k].parts)}: with that on there is no way on any more"
+            return [*stages[:k], replace(stages[own], reason=then), *stages[k:own], *stages[own + 1 :]]
+    return stages
+
+
+def _open(scene: Scene, parts: Sequence[int], before: Sequence[Stage], known: Known) -> bool:
+    """True where each of some pieces has a way on, one after the other, onto what was set up before."""
+    standing = np.zeros(len(scene.body.instances), dtype=np.bool_)
+    standing[[i for stage in before for i in stage.parts]] = True
+    for i in parts:
+        asked = (i,), standing.tobytes()
+        if asked not in known:
+            known[asked] = way_on(scene, (i,), standing)
+        if known[asked].shut:
+            return False
+        standing[i] = True
+    return True
+
+
+def _joined(scene: Scene, parts: Sequence[int], before: Sequence[Stage]) -> bool:
+    """True where some pieces join what was set up before, or one another that do."""
+    standing = {i for stage in before for i in stage.parts}
+    left = list(parts)
+    while left:
+        ready = [
+            i for i in left if standing & set(np.nonzero(scene.member[scene.member[:, i]].any(axis=0))[0].tolist())
+        ]
+        if not ready:
+            return False
+        standing |= set(ready)
+        left = [i for i in left if i not in ready]
+    return True
+
+
 def _rings(scene: Scene, graph: "nx.Graph[int]", standing: set[int], wanted: set[int]) -> Iterator[Stage]:
     """Stages of the wanted pieces that join what stands, ring by ring; `standing` grows with each."""
     while ring := nx.node_boundary(graph, standing, wanted):
@@ -116,7 +162,7 @@ def _rings(scene: Scene, graph: "nx.Graph[int]", standing: set[int], wanted: set
 
 def _ring(scene: Scene, own: list[int], onto: list[int]) -> Stage:
     words = scene.marks(own)
-    title = f"Bolt on {words}" if len(words) < 60 else f"Bolt on {len(own)} pieces: {words}"
+    title = f"Bolt on {words}" if len(words) < 60 else f"Bolt on {len(own)} pieces"
     stands = f"{scene.marks(onto)}, which {'stands' if len(onto) == 1 else 'stand'}"
     joins = f"{'it joins' if len(own) == 1 else 'they join'} {stands if len(onto) <= FEW else 'pieces that stand'}"
     masses = [scene.mass(i) for i in own]

@@ -83,12 +83,12 @@ def _again(
     phases: list[Phase] = []
     left = [np.isin(np.arange(len(member)), own) for own in wanted]
     before = np.zeros(member.shape[1], dtype=np.bool_)
-    for present in states:
+    for number, present in enumerate(states, start=1):
         reach = access(site, len(member), present)
         now = ~(member & ~present).any(axis=1) & reach.reached
         rivets, fitted = (np.nonzero(own & now)[0] for own in left)
         left = [own & ~now for own in left]
-        if phases or len(rivets) or len(fitted):
+        if phases or len(rivets) or len(fitted) or number == len(states):
             phases.append(Phase(present, rivets, reach, np.nonzero(present & ~before)[0], fitted))
             before = present
     return tuple(phases)

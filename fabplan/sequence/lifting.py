@@ -13,6 +13,7 @@ from fabplan.sequence.stances import AS_DRAWN, Load, load
 from fabplan.sequence.tools import POINT
 
 STEEL = 7.85e-6  # kg/mm3 (EN 10025-2: 7.85 kg/dm3)
+BACK = ", turned back as drawn"
 BY_HAND = 25.0  # kg, carried without a crane (common practice)
 MOST = 300  # holes looked at
 EVEN = 15.0  # mm that the middle between two hooks may lie beside the centre of mass: it hangs all but level
@@ -69,10 +70,15 @@ def unit_lifts(scene: Scene, bench: Bench, instances: Sequence[int]) -> tuple[Li
             found += lifts_of(scene, [instance])
         elif instance in units:
             unit = units[instance]
-            back = ", turned back as drawn" if bench.turned_back(unit) else ""
+            back = BACK if bench.turned_back(unit) else ""
             one = lift_of(scene, unit, f"{scene.mark(unit[0])} with {scene.few(unit[1:])}{back}", bench.driven)
             found += [one] if one is not None else []
     return tuple(found)
+
+
+def turned_back(lifts: Sequence[Lift]) -> bool:
+    """True where one of some lifts turns a sub-assembly back."""
+    return any(one.what.endswith(BACK) for one in lifts)
 
 
 def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:

@@ -13,13 +13,13 @@ from fabplan.model.sequence import Core, Sequence, Step
 from fabplan.model.tables import Tables
 from fabplan.sequence import spanners, tell, tool_entry
 from fabplan.sequence.access import HAND_LENGTH, Site, site
-from fabplan.sequence.bench import Bench, set_aside
+from fabplan.sequence.bench import NO_BENCH, Bench, for_the_core, held_by, set_aside
 from fabplan.sequence.foreman import broken, foreman
 from fabplan.sequence.gates import gates
 from fabplan.sequence.hanging import Aside, grounded, ties_of
 from fabplan.sequence.near import near_upstands
 from fabplan.sequence.orders import Order, orders
-from fabplan.sequence.peel import peel, plies
+from fabplan.sequence.peel import Peeling, peel, plies
 from fabplan.sequence.phases import HeldBack, Phase, held_back, phases
 from fabplan.sequence.reach import Panels, Ways, panels_of, ways
 from fabplan.sequence.scene import Scene, count_of
@@ -58,24 +58,20 @@ def order(
     reach = ways(job, body, stacks, panels, tables)
     yard = site(job, body, stacks, panels, reach)
     member = plies(stacks, len(marks))
-    peeling = peel(yard, member, placed, datum)
-    asides: tuple[Aside, ...] = ()
-    done, back = phases(yard, member, peeling, held_back(body, yard, member, placed, datum))
-    if job.order:  # the dry fit closes with what closes the body best, whenever the order puts it on
-        done, why = foreman(job, marks, yard, member, stacks.seam, (placed, datum))
-        back = replace(back, why=why)
-    else:
-        done, asides = grounded(yard, member, ties_of(job, body, member), done, datum)
     has_bolt = np.zeros(len(stacks), dtype=np.bool_)
     has_bolt[list(bolted)] = True
     scene = Scene(job, body, stacks, yard, has_bolt, datum, member, np.zeros_like(has_bolt))
+    place = Yard(scene, seats(job, stacks, tables))
+    peeling, rescued = _peeled(place, placed)
+    done, back, asides = _states(place, placed, peeling, rescued)
     bolts = spanners.tightened(scene, tables, placed, done)
     scene = replace(scene, bolted=bolts.bolted, men=bolts.men)
-    place = Yard(scene, seats(job, stacks, tables))
-    weighed, steps, way_findings = _weighed(place, placed, (done, set_aside(place, asides)), back)
+    place = Yard(scene, place.seats)
+    fixed = rescued.joined(set_aside(place, asides))
+    weighed, steps, way_findings = _weighed(place, placed, (done, fixed), back)
     taken = weighed[0]
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
-    core, core_findings = tell.core(scene, placed, peeling, spare)
+    core, core_findings = tell.core(scene, placed, peeling, spare, rescued)
     found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, taken.phases), tables.near))
     found = (
@@ -93,6 +89,39 @@ def order(
     return Sequence(steps, core, assumed, tuple(one.tally for one in weighed), bolts.moved), found
 
 
+def _peeled(yard: Yard, placed: BoolArray) -> tuple[Peeling, Bench]:
+    """How far the body comes apart, and the sub-assemblies without which less of it would.
+
+    Rivets that no order of the body drives are tried on the bench first; not where the job states its order.
+    """
+    scene = yard.scene
+    peeling = peel(scene.site, scene.member, placed, scene.datum)
+    if scene.job.order or not np.any(peeling.round < 0):
+        return peeling, NO_BENCH
+    bench = for_the_core(yard, placed, peeling)
+    if not bench.units:
+        return peeling, bench
+    return peel(scene.site, held_by(scene.member, bench.units), placed, scene.datum, done=bench.driven), bench
+
+
+def _states(
+    yard: Yard, placed: BoolArray, peeling: Peeling, rescued: Bench
+) -> tuple[tuple[Phase, ...], HeldBack, tuple[Aside, ...]]:
+    """The phases of the body, what is held back, and what hangs on nothing before it is riveted together."""
+    scene = yard.scene
+    job, body, datum = scene.job, scene.body, scene.datum
+    member = held_by(scene.member, rescued.units)
+    if rescued.units:
+        peeling = replace(peeling, round=np.where(rescued.driven, -1, peeling.round))
+    done, back = phases(scene.site, member, peeling, held_back(body, scene.site, member, placed, datum))
+    if job.order:  # the dry fit closes with what closes the body best, whenever the order puts it on
+        marks = [instance.mark for instance in body.instances]
+        done, why = foreman(job, marks, scene.site, member, scene.stacks.seam, (placed, datum))
+        return done, replace(back, why=why), ()
+    found, asides = grounded(scene.site, member, ties_of(job, body, member), done, datum)
+    return found, back, asides
+
+
 def _weighed(
     yard: Yard, placed: BoolArray, states: tuple[tuple[Phase, ...], Bench], back: HeldBack
 ) -> tuple[tuple[Order, ...], tuple[Step, ...], tuple[Finding, ...]]:
@@ -106,7 +135,7 @@ def _weighed(
     while True:
         found = orders(yard, done, benches=not scene.job.order, apart=apart, fixed=fixed)
         bench = found[0].bench
-        steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back), bench, known)
+        steps, findings = with_ways(scene, make_steps(scene, placed, found[0], back, known), bench, known)
         told = {one.where.part for one in findings}
         shut = {unit[0] for unit in bench.units[bench.must :] if scene.mark(unit[0]) in told}
         if not shut:

@@ -70,6 +70,6 @@ def _where(scene: Scene, order: Order, instance: int) -> str:
             turned = float(stance.down @ AS_DRAWN) <= ALIKE
             lies = on_words(scene, stance).split(",")[0]
             own = f"bench, {lies}" if instance == unit[0] else f"bench, with {scene.mark(unit[0])}"
-            return f"{own}: turned over as it is laid" if turned and instance == unit[0] else own
+            return f"{own}: turned as it is laid" if turned and instance == unit[0] else own
     again = bool(order.shifts[0].phase.present[instance])
     return "beside the table, bolted up again" if again else "aside, till it is put in"

@@ -32,7 +32,14 @@ def plies(stacks: Stacks, instances: int) -> BoolArray:
     return member
 
 
-def peel(site: Site, member: BoolArray, standing: BoolArray, datum: int, men: int = BY_OPENINGS) -> Peeling:
+def peel(
+    site: Site,
+    member: BoolArray,
+    standing: BoolArray,
+    datum: int,
+    men: int = BY_OPENINGS,
+    done: BoolArray | None = None,
+) -> Peeling:
     """Undo every rivet that both sides reach, take off every piece that nothing holds, again until nothing comes.
 
     Args:
@@ -41,9 +48,12 @@ def peel(site: Site, member: BoolArray, standing: BoolArray, datum: int, men: in
         standing: (m,) True for the instances that stand at first; a rivet of another one is not driven yet.
         datum: index of the datum, which stays till the last.
         men: where men go, see `fabplan.sequence.access`.
+        done: (n,) True for rivets that are driven on the bench, before their pieces are here; the others hold all of
+            what they are riveted to, see `fabplan.sequence.bench.held_by`.
     """
     rivets = len(member)
     undone = np.full(rivets, -1, dtype=np.int64)
+    undone[done if done is not None else []] = 0
     whole = ~(member & ~standing).any(axis=1)
     present = standing.copy()
     states: list[BoolArray] = []

@@ -10,7 +10,7 @@ from fabplan.sequence.bench import Bench
 from fabplan.sequence.erect import LIFTING
 from fabplan.sequence.gates import counts_of, face_words
 from fabplan.sequence.joining import finish_words, stay_step
-from fabplan.sequence.lifting import lift_of, unit_lifts
+from fabplan.sequence.lifting import BY_HAND, lift_of, turned_back, unit_lifts
 from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.orders import Order
 from fabplan.sequence.phases import HeldBack, Phase
@@ -98,7 +98,7 @@ def _inside(work: Sequence[SeamWork]) -> bool:
 
 def cautions(work: Sequence[SeamWork], lie: Lie) -> tuple[str, ...]:
     """What can hurt someone who turns it over and rivets it."""
-    turning = (TURNING,) if lie.turned or lie.laid else ()
+    turning = (TURNING,) if lie.turned or (lie.laid and lie.mass > BY_HAND) else ()
     return (*turning, *((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
 
 
@@ -180,7 +180,7 @@ def _closing(
     work = balanced(scene, tuple(works(scene, shift.reach, rivets, shift.phase.present)))
     last = "a man inside has his way out" if _inside(work) else "nobody is left inside"
     lifts = unit_lifts(scene, bench, added)
-    back = any(bench.turned_back(unit) for unit in bench.units if unit[0] in added) and not (lie.turned or lie.laid)
+    back = turned_back(lifts) and not lie.turned
     them = "it goes" if len(added) == 1 else "they go"
     return Step(
         0,

@@ -20,19 +20,20 @@ from fabplan.sequence.parting import parting
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.riveting import riveting
 from fabplan.sequence.scene import Scene, count_of, indices
+from fabplan.sequence.ways_on import Known
 
 MEASURED = 4  # plates measured across
 SQUARE = 3.0  # mm, greatest difference of diagonals before riveting (common practice)
 WATER = "Water test: 1 t for each cubic metre, blocks under the floor, vent open; never air in its place."
 
 
-def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack) -> tuple[Step, ...]:
-    """All steps, numbered."""
+def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack, known: Known) -> tuple[Step, ...]:
+    """All steps, numbered; `known` are ways on that were found."""
     shifts = order.shifts
     off = np.nonzero(placed & ~shifts[0].phase.present)[0].tolist() if shifts else []
     driven = sum(len(shift.rivets) + (len(shift.phase.fitted) if shift.ends else 0) for shift in shifts)
     driven += int(order.bench.driven.sum())
-    erected = tuple(erection(scene, placed, back, off))
+    erected = tuple(erection(scene, placed, back, off, known))
     fitted = [i for step in erected for i in step.parts]
     drafts = [
         *erected,

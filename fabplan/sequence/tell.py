@@ -1,6 +1,7 @@
 """Findings about reach and order: what cannot be reached, what was tried, men inside, changed sides, weights."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -9,6 +10,7 @@ from fabplan.model.checks import CHECKS
 from fabplan.model.finding import Finding, Where
 from fabplan.model.sequence import Core, Step
 from fabplan.model.tables import NearLimits
+from fabplan.sequence.bench import Bench, held_by
 from fabplan.sequence.causes import Cause, causes
 from fabplan.sequence.cures import Case, Cure, cures
 from fabplan.sequence.hand_holes import HandHole
@@ -64,7 +66,9 @@ def where_of(scene: Scene, rivets: IntArray) -> Where:
     return Where(seam=mark, holes=_numbers(scene, rivets), point=(x, y, z))
 
 
-def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) -> tuple[Core, tuple[Finding, ...]]:
+def core(
+    scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None, bench: Bench
+) -> tuple[Core, tuple[Finding, ...]]:
     """The core that cannot be built, a finding for each of its causes, and one for the whole with what was tried.
 
     Args:
@@ -72,6 +76,7 @@ def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) 
         placed: (m,) pieces that are part of the order.
         peeling: how far the body comes apart.
         spare: the ways with the tools of the table too, where the shop counts its own alone.
+        bench: sub-assemblies that were made since no order of the body alone drives their rivets.
     """
     left = np.nonzero(peeling.round < 0)[0]
     if len(left) == 0:
@@ -80,6 +85,8 @@ def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) 
     found = tuple(causes(scene.ways, peeling.last, present, left))
     plates = np.array([not scene.body.part_of(i).section for i in range(len(placed))], dtype=np.bool_)
     case = Case(scene.site, scene.member, placed, scene.datum, plates, scene.stacks.point, peeling, spare)
+    if bench.units:
+        case = replace(case, held=held_by(scene.member, bench.units), done=bench.driven)
     tried = cures(case, found)
     parts = tuple(np.nonzero(scene.member[left].any(axis=0) & present)[0].tolist())
     blockers = tuple(sorted((rivet, cause.parts) for cause in found for rivet in cause.rivets.tolist()))
@@ -89,6 +96,8 @@ def core(scene: Scene, placed: BoolArray, peeling: Peeling, spare: Ways | None) 
     )
     what = f"no order builds {count_of(len(left), 'rivet')} of {count_of(len(parts), 'piece')}: {scene.marks(parts)}"
     what += f"; {_at_all(len(left), len(in_no_order(scene.site, scene.member, left, scene.datum)))}"
+    if bench.units:
+        what += f"; {count_of(int(bench.driven.sum()), 'other')} can on the bench, before their pieces go on"
     whole = _made("shut-in", what, " ".join(words), Where(part=scene.mark(parts[0])))
     return Core(left, parts, blockers, words), (*(_caused(scene, cause, tried) for cause in found), whole)
 

@@ -61,6 +61,7 @@ def picture(plan: Plan, view: View, strokes: Sequence[Stroke], step: Step, area:
     """A picture of a step with its letters, and its words below it, in an area of the paper."""
     marks = ", ".join(named(plan, i) for i in heavy(plan, step))
     told_heavy = f"Heavy: {marks}." if marks else "Nothing new comes in; drawings: see sheet 1."
+    told_heavy = "As it stands before it is parted." if step.off and not marks else told_heavy
     words = wrap(f"{told(plan, corner_of(plan, step))} {told_heavy}", area[2] - area[0])
     foot = area[1] + len(words) * LEAST * LEADING + 1.0
     room = (area[0], foot, area[2], area[3])

@@ -182,7 +182,7 @@ def _placing(plan: Plan, step: Step, pictures: Pictures, areas: tuple[Box, Box])
     first, after = areas
     pages, y = laid(step_tables(plan, step, first[2] - first[0]), chain([first], repeat(after)))
     left = (*(first if len(pages) == 1 else after)[:3], y)
-    if left[3] - left[1] < ALONE and not (step.parts or step.off):
+    if left[3] - left[1] < ALONE and not (step.parts or (step.off and step.present)):
         return pages
     return _with_pictures(pages, pictures, left, after)[0]
 

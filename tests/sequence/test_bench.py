@@ -92,7 +92,7 @@ def test_the_dry_fit_is_parted_piece_by_piece(bowser_plan: Plan, steps: tuple[St
     heavy = [body.instances[i].mark for i in fitted[::-1] if body.part_of(i).mass > 25.0]
     assert [one.what for one in part.lifts] == heavy
     places = {body.instances[one.instance].mark: one.where for one in part.off}
-    assert places["F1"] == "bench, upside down: turned over as it is laid"
+    assert places["F1"] == "bench, upside down: turned as it is laid"
     assert (places["A2"], places["H1"]) == ("bench, with F1", "bench, with T1")
     assert places["T1"] == "bench, as drawn"
     assert places["S2"] == "beside the table, bolted up again"

@@ -1,12 +1,15 @@
 """The whole road on the second demo, with its folds, rolls, rings and beads: nothing to ask, nothing left undriven."""
 
+import re
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fabplan.model.finding import Level
+from fabplan.model.page import Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
@@ -14,6 +17,8 @@ from fabplan.sheets.lint import lint
 from fabplan.sheets.lists import list_pages, listings
 from fabplan.sheets.seam_strip import seam_strips
 from fabplan.sheets.sequence_sheet import sequence_sheets
+from fabplan.sheets.step_bolts import waiting
+from fabplan.sheets.step_tables import step_tables
 from fabplan.way.plan import plan
 from fabplan.way.setout import set_out
 from tests.kits.bent import Formed
@@ -50,6 +55,111 @@ def test_every_piece_comes_in_and_every_rivet_is_driven_once(skip_plan: Plan) ->
     assert skip_plan.supply is not None
     bolts = {line.what: (line.count, line.nuts) for line in skip_plan.supply.bolts}
     assert bolts["fitted bolt F12"] == (12, 12)
+
+
+def test_nothing_is_riveted_in_the_air(skip_plan: Plan) -> None:
+    """What stands at each step hangs together by rivets and bolts, walked from its first piece; each stands in one part.
+
+    The angles on top of the ends, with a gusset at each of their ends, are in no body while they have room, and go on
+    as one: three rivets in either gusset. All other work is on the body of the datum, or on a bench.
+    """
+    plan = skip_plan
+    assert plan.sequence is not None
+    assert plan.stacks is not None
+    assert plan.body is not None
+    ends, plies = plan.stacks.first.tolist(), plan.stacks.ply_instance.tolist()
+    joined = [set(plies[a:b]) for a, b in pairwise(ends)]
+    marks = [one.mark for one in plan.body.instances]
+    datum = marks.index(plan.job.datum)
+    for step in plan.sequence.steps:
+        if step.work:
+            there = set(step.present)
+            ties = [own for own in joined if own <= there]
+            reached = {datum} if datum in there else set(step.parts[:1])
+            while grown := set().union(*(own for own in ties if own & reached)) - reached:
+                reached |= grown
+            assert reached == there, step.title
+    benches = {marks[step.parts[0]]: step for step in plan.sequence.steps if step.title.startswith("On the bench")}
+    for mark, gussets in (("TA1", {"CG1R", "CG1L"}), ("TA2", {"CG2R", "CG2L"})):
+        assert {marks[i] for i in benches[mark].parts[1:]} == gussets
+        assert [len(run.rivets) for run in benches[mark].work] == [3, 3]
+
+
+def test_many_pieces_come_in_on_pictures_that_can_be_read(skip_plan: Plan) -> None:
+    """No picture has more than a dozen new pieces; all of them once, marked; each at least 100 mm wide on A4."""
+    assert skip_plan.sequence is not None
+    assert skip_plan.body is not None
+    step = max((one for one in skip_plan.sequence.steps if not one.alone), key=lambda one: len(one.parts))
+    assert len(step.parts) == 51
+    heading = f"Step {step.number}: {step.title}"
+    pages = sequence_sheets(skip_plan)
+    texts = [[one for one in page.items if isinstance(one, Text)] for page in pages]
+    first = next(k for k, own in enumerate(texts) if heading.startswith(own_title(own)) and own_title(own))
+    own = [k for k in range(first, len(pages)) if k == first or f"Step {step.number}, part" in own_title(texts[k])]
+    captions = [" ".join(one.words for one in texts[k]) for k in own]
+    heavy = [found for words in captions for found in re.findall(r"Heavy: ([^.]*)\.", words)]
+    shown = [re.sub(r" \(\w+\)", "", words).split(", ") for words in heavy]
+    assert len(shown) == 5
+    assert all(len(marks) <= 12 for marks in shown)
+    assert sorted(mark for marks in shown for mark in marks) == sorted(
+        skip_plan.body.instances[i].mark for i in step.parts
+    )
+    wide = [x for k in own[2:4] for one in pages[k].items if isinstance(one, Stroke) for x, _ in one.points]
+    assert max(wide) - min(wide) > 100.0
+
+
+def own_title(texts: list[Text]) -> str:
+    """The heading of a sheet, first line."""
+    return next((one.words for one in texts if one.bold and one.words.startswith("Step ")), "")
+
+
+def test_runs_of_one_seam_from_two_sides_are_told_by_their_rivets(skip_plan: Plan) -> None:
+    """D1, 24 rivets over the strap: 22 from the points' side, the two before an upstand from the other."""
+    assert skip_plan.sequence is not None
+    index = [seam.mark for seam in skip_plan.job.seams].index("D1")
+    step = next(one for one in skip_plan.sequence.steps if sum(run.seam == index for run in one.work) == 2)
+    (table,) = [one for one in step_tables(skip_plan, step, 180.0) if one.title.startswith("Riveting")]
+    told = [row[0].removeprefix("D1 ") for row in table.rows if row[0].startswith("D1 ")]
+    numbers = [spread(words) for words in told]
+    assert [len(one) for one in numbers] == [len(run.rivets) for run in step.work if run.seam == index]
+    assert sorted(number for one in numbers for number in one) == list(range(1, 25))
+
+
+def spread(words: str) -> list[int]:
+    """Numbers from words such as "1 to 7, 9"."""
+    ends = [list(map(int, part.split(" to "))) for part in words.split(", ")]
+    return [number for end in ends for number in range(end[0], end[-1] + 1)]
+
+
+def test_bolts_that_wait_or_stay_are_told_with_their_sizes(skip_plan: Plan) -> None:
+    """Fitted bolts M12 through 8 of saddle and 10 of channel: 18 + 24 = 42, so 45 mm (grip + 2 d, to 5 mm).
+
+    Of a seam that is driven in parts the bolts of its later rivets stay in, those between plies that all stand.
+    """
+    plan = skip_plan
+    assert plan.sequence is not None
+    assert plan.stacks is not None
+    (fits,) = [step for step in plan.sequence.steps if step.fitted]
+    (table,) = [one for one in step_tables(plan, fits, 180.0) if one.title.startswith("Stays")]
+    assert sum(int(row[1]) for row in table.rows) == 12
+    assert {row[2] for row in table.rows} == {"fitted bolt F12 12 x 45"}
+    assert {row[3] for row in table.rows} == {"12"}
+    assert {row[0] for row in table.rows} == {"R1R", "R1L", "R2R", "R2L"}
+    drives = {i: step.number for step in plan.sequence.steps for run in step.work for i in run.rivets.tolist()}
+    bolted, waits = set(plan.supply.bolted), 0
+    for step in plan.sequence.steps:
+        seams = dict.fromkeys(run.seam for run in step.work)
+        asked = {}
+        for seam in seams:
+            later = [i for i in bolted if plan.stacks.seam[i] == seam and drives.get(i, 0) > step.number]
+            plies = [plan.stacks.ply_instance[slice(*plan.stacks.first[i : i + 2])].tolist() for i in later]
+            count = sum(set(own) <= set(step.present) for own in plies)
+            if count:
+                asked[plan.job.seams[seam].mark] = count
+        told = {line.split(":")[0]: int(line.split()[1]) for line in waiting(plan, step)}
+        assert told == asked
+        waits += len(told)
+    assert waits > 0
 
 
 def test_all_pages_of_the_skip_pass(skip_plan: Plan) -> None:

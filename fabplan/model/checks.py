@@ -213,6 +213,7 @@ CHECKS: dict[str, Check] = _table(
     # body
     ("likely-cause", _STOP, "the single change that would make the body close", (BODY,), _GEOMETRY),
     ("no-such-row", _STOP, "a seam names a row that its drawing does not have", (SEAMS,), "the job file"),
+    ("one-mark", _QUERY, "a seam that bears the mark of a piece", (SEAMS,), _PRACTICE),
     ("not-placed", _STOP, "a piece that no seam holds in place", (SEAMS,), _GEOMETRY),
     ("taper-side", _STOP, "a thinned plate that is passed on the face which is not drawn down", (BODY,), _GEOMETRY),
     ("no-location", _STOP, "a location of fittings on a row that its piece does not have", (BODY,), "the job file"),

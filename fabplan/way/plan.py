@@ -12,6 +12,7 @@ from fabplan.body.check import check_body
 from fabplan.body.head_room import check_head_room
 from fabplan.body.levels import check_levels
 from fabplan.body.loops import loops
+from fabplan.body.marks import check_marks
 from fabplan.body.overlay import overlays
 from fabplan.body.parts import make_parts
 from fabplan.body.place import Placing
@@ -81,6 +82,7 @@ def plan(path: Path | str, progress: Progress = str) -> Plan:
     )
     joint_findings = (
         *check_fasteners(job, placing.body, stacks, tables),
+        *check_marks(job, placing.body),
         *check_levels(job, placing.body, holes, stacks),
         *check_as_built(job, read_tolerances()),
     )

@@ -103,7 +103,7 @@ def _joints() -> list[Seam]:
     """Butt straps under the joints of bottom and sides."""
     seams: list[Seam] = []
     for row, off in enumerate(BESIDE, 1):
-        for name, bottom, way in (("D", "B1", -1.0), ("E", "B2", 1.0)):
+        for name, bottom, way in (("D", "B1", -1.0), ("JE", "B2", 1.0)):
             seams.append(round_seam(f"{name}{row}", (bottom, "BS"), BOTTOM_JOINT + way * off, DEGREES, R + T))
         for name, sheet, way in (("F", "S1", -1.0), ("G", "S2", 1.0)):
             mark = f"{name}{row}"
@@ -121,7 +121,7 @@ def _ends() -> list[Seam]:
         past, end = x + way * PAST, f"E{number}"
         ring = around(x, flat, R - BACK60)
         seams.append(Seam(f"J{n}", (end, f"RG{n}/end"), ring, out, HEADS))
-        seams.append(round_seam(f"K{n}", (f"RG{n}/shell", bottom, f"BB{n}"), past, DEGREES, R + T))
+        seams.append(round_seam(f"JK{n}", (f"RG{n}/shell", bottom, f"BB{n}"), past, DEGREES, R + T))
         points = side(past, odd(FLANGE_LOW + 22.0, FLANGE_TOP - 22.0), T)
         plies = (f"{end}/L{n}{{h}}", f"{sheet}{{h}}/L{n}", f"FB{n}{{h}}/edge")
         seams += both(f"L{n}{{h}}", plies, points, OUT)
@@ -130,8 +130,8 @@ def _ends() -> list[Seam]:
         seams.append(Seam(f"M{n}", (end, f"TA{n}/end"), top, out, HEADS))
         upright = odd(-142.0, TOP - 90.0)
         points = np.column_stack([np.full(len(upright), x), np.full(len(upright), 255.0), upright])
-        seams += both(f"N{n}{{h}}", (f"{end}/N{n}{{h}}", f"N{n}{{h}}/end"), points, out)
-        seams.append(Seam(f"T{n}", (end, f"T{n}"), _trunnion(x), out, HEADS))
+        seams += both(f"JN{n}{{h}}", (f"{end}/N{n}{{h}}", f"N{n}{{h}}/end"), points, out)
+        seams.append(Seam(f"JT{n}", (end, f"T{n}"), _trunnion(x), out, HEADS))
     return seams
 
 
@@ -149,7 +149,7 @@ def _rims() -> list[Seam]:
     y = float(EDGE[1]) + RIM - 2.0 - BEAD / 2.0
     for number, sheet, start, end in ((1, "S1", BEADED, SIDE_JOINT - 2.0), (2, "S2", SIDE_JOINT + 2.0, LONG - BEADED)):
         points = _level(odd(start + 24.0, end - 24.0), y)
-        seams += both(f"H{number}{{h}}", (f"{sheet}{{h}}/H{number}", f"H{number}{{h}}/rim"), points, Z)
+        seams += both(f"JH{number}{{h}}", (f"{sheet}{{h}}/H{number}", f"H{number}{{h}}/rim"), points, Z)
     for n, sheet, x, way in ((1, "S1", 0.0, 1.0), (2, "S2", LONG, -1.0)):
         along = np.array([-32.0, 2.0, 36.0, 76.0, 112.0, 160.0]) * way + x
         seams += both(f"X{n}{{h}}", (f"{sheet}{{h}}/X{n}", f"CG{n}{{h}}/X{n}"), _level(along, y), Z)
@@ -184,13 +184,13 @@ def _seat() -> list[Seam]:
     seams: list[Seam] = []
     angles = odd(-49.6, 49.2, 4.2, 5.0)
     for n, x in enumerate(SEATED, 1):
-        seams.append(Seam(f"Q{n}", (f"GS-{n}/seat", f"Q{n}"), around(x, angles, R + T + BACK50), X))
+        seams.append(Seam(f"JQ{n}", (f"GS-{n}/seat", f"Q{n}"), around(x, angles, R + T + BACK50), X))
         along = x + THICK + BEND + np.array([26.0, 58.0, 94.0])
         points = np.column_stack([along, np.full(3, TRACK - BACK100), np.full(3, DECK)])
         seams += both(f"R{n}{{h}}", (f"Q{n}/R{n}{{h}}", f"C{{h}}/R{n}"), points, minus(Z), FITTED)
         y = odd(-352.0, 345.0, 34.0, 38.0)
         beam = np.column_stack([np.full(len(y), x), y, np.full(len(y), DECK + 62.0)])
-        seams.append(Seam(f"S{n}", (f"Q{n}/S{n}", f"BO{n}/S"), beam, minus(X)))
+        seams.append(Seam(f"JS{n}", (f"Q{n}/S{n}", f"BO{n}/S"), beam, minus(X)))
     for n, x, way in ((1, -HEADSTOCK, -1.0), (2, LONG + HEADSTOCK, 1.0)):
         level = np.array([-92.0, -58.0, -24.0, 10.0, 46.0, 88.0])
         for row, down in ((1, 36.0), (2, 70.0)):

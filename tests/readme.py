@@ -33,7 +33,7 @@ seam = "A"
 BOWSER, SKIP = "examples/bowser/job.toml", "examples/skip/job.toml"
 SHOWN = {
     "check-sheet": ("faulty.pdf", 1),
-    "sequence": ("out/sequence.pdf", 21),
+    "sequence": ("out/sequence.pdf", 25),
     "rivet-order": ("out/rivet-order.pdf", 1),
     "skip": ("skip/sequence.pdf", 6),
 }

@@ -65,7 +65,7 @@ def staging_words(lie: Lie) -> Iterator[str]:
     if lie.high:
         yield (
             f"staging for {count_of(lie.high, 'rivet')} over {HIGH:g} mm: boards {lie.boards:.0f} mm over the floor, "
-            "full width, on the driver's side and the holder-up's, tried before anyone steps on them (common practice)"
+            "full width, wherever men work from outside, tried before anyone steps on them (common practice)"
         )
 
 

@@ -29,6 +29,7 @@ GAP = 5.0
 TITLE, CAUTION, OVERVIEW = 5.0, 2.5, 3.0  # mm, capitals
 HEAD = 9.0  # mm, the heading of a further sheet of a step
 MANY = 16  # pieces named in the overview
+WARNED = 4  # cautions side by side
 LABEL = 33.0  # mm, the word in front of the cautions
 KEY = "Rows from the driver's side. Bold: number; plain: turn; black: first; ringed: other length; crossed: bolt."
 RIVETED = (
@@ -240,14 +241,19 @@ def _cautions(lines: Sequence[str], area: Box, top: float) -> tuple[list[Item], 
     """The cautions side by side in a heavy box across the sheet, and where the room below it begins."""
     if not lines:
         return [], top
-    inner = (area[2] - area[0] - LABEL) / len(lines)
-    columns = [balanced(line, inner - 5.0, CAUTION, bold=True) for line in lines]
-    deep = max(len(words) for words in columns) * CAUTION * LEADING + 3.0
     items: list[Item] = [Text((area[0] + 3.0, top - 6.5), "CAUTION", 4.0, bold=True)]
-    for number, words in enumerate(columns):
-        for k, line in enumerate(words):
-            at = (area[0] + LABEL + number * inner + 2.0, top - 5.5 - k * CAUTION * LEADING)
-            items.append(Text(at, line, CAUTION, bold=True))
+    count = -(-len(lines) // WARNED)
+    few = -(-len(lines) // count)
+    deep = 0.0
+    for low in range(0, len(lines), few):
+        row = lines[low : low + few]
+        inner = (area[2] - area[0] - LABEL) / len(row)
+        columns = [balanced(line, inner - 5.0, CAUTION, bold=True) for line in row]
+        for number, words in enumerate(columns):
+            for k, line in enumerate(words):
+                at = (area[0] + LABEL + number * inner + 2.0, top - 5.5 - deep - k * CAUTION * LEADING)
+                items.append(Text(at, line, CAUTION, bold=True))
+        deep += max(len(words) for words in columns) * CAUTION * LEADING + 3.0
     foot = top - max(deep, 9.0)
     corners = ((area[0], foot), (area[2], foot), (area[2], top), (area[0], top))
     return [Stroke(corners, 0.8, closed=True), *items], foot - 3.0

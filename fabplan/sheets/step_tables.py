@@ -88,7 +88,7 @@ def _lifted(plan: Plan, step: Step, instance: int) -> str:
     lift = next((one for one in step.lifts if instance in one.pieces), None)
     if lift is None:
         return "by hand"
-    return "crane" if len(lift.pieces) == 1 else f"crane, in {marks(plan, lift.pieces)[0]}"
+    return "crane" if instance == lift.pieces[0] else f"with {marks(plan, lift.pieces)[0]}"
 
 
 def pieces_in(plan: Plan, step: Step, wide: float) -> Table:

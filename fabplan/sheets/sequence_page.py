@@ -17,6 +17,7 @@ from fabplan.model.plan import Plan
 from fabplan.model.sequence import Step
 from fabplan.sheets.caution import PLANNING_AID, stopped
 from fabplan.sheets.glb import body_glb
+from fabplan.sheets.locator import stands
 from fabplan.sheets.markup import Markup, element, joined, listed, row, table
 from fabplan.sheets.offline import data, document
 from fabplan.sheets.row import size_words
@@ -145,7 +146,7 @@ def _told(plan: Plan) -> Markup:
 
 
 def _standing(plan: Plan, step: Step) -> dict[str, list[str]]:
-    return {"new": _marks(plan, step.parts), "stands": _marks(plan, step.present)}
+    return {"new": _marks(plan, step.parts), "stands": _marks(plan, stands(step))}
 
 
 def _marks(plan: Plan, instances: Sequence[int]) -> list[str]:

@@ -92,7 +92,7 @@ def test_it_opens_from_disk_asks_for_nothing_and_steps_by_slider_and_keys(
     shown: list[int] = []
     for step in steps:
         driven += [i for work in step.work for i in work.rivets.tolist()]
-        there = {*step.present, *step.parts}
+        there = {*step.present, *step.parts, *(one.instance for one in step.off)}  # before it is parted
         shown.append(sum(there.issuperset(stacks.ply_instance[slice(*stacks.first[i : i + 2])]) for i in driven))
         pieces = len(there)
         label = page.locator("#body").get_attribute("aria-label") or ""

@@ -1,5 +1,6 @@
 """Which of two pieces whose rows do not meet is the one to look at first, and on what evidence."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,7 +62,7 @@ def blame(case: Case, across: float = 0.0) -> Blame:
         case: the joint.
         across: how far its rows lie apart across them, mm.
     """
-    for rule in (_named, _stated, _several_out, _twin):
+    for rule in (_named, _master, _stated, _several_out, _twin):
         found = rule(case)
         if found is not None:
             return found
@@ -81,6 +82,26 @@ def _named(case: Case) -> Blame | None:
     """The piece that a likely cause names: with one thing changed of it the whole body closes."""
     named = [i for i in _ends(case.joint) if case.named and case.body.part_of(i).spec.mark == case.named]
     return (named[0], "the finding likely-cause says why") if len(named) == 1 else None
+
+
+def _master(case: Case) -> Blame | None:
+    """The piece that is drawn, against one whose holes were measured: those are steel."""
+    drawn = [i for i in _ends(case.joint) if not case.body.part_of(i).spec.master]
+    if len(drawn) != 1:
+        return None
+    other = next(i for i in _ends(case.joint) if i != drawn[0])
+    return drawn[0], f"the holes of {case.mark(other)} are where they were measured, and are master"
+
+
+def by_master(marks: Sequence[str], drawn: Sequence[str]) -> str:
+    """The remedy where the holes of some plies were measured (`marks`) and those of others are `drawn`."""
+    steel, others = " and ".join(marks), " and ".join(drawn)
+    if not drawn:
+        return f"{steel} are steel: open to the next size of rivet by a concession, or weld up and drill again."
+    return (
+        f"Draw the holes of {others} where those of {steel} were measured, or drill them through from there "
+        '(`state = "drilled from mate"`); measure again first where the figures look wrong.'
+    )
 
 
 def _stated(case: Case) -> Blame | None:

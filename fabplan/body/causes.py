@@ -242,7 +242,7 @@ def _changes(rest: Rest, forms: Forms, allowed: Mapping[int, float], shop: Shop)
         for stand in ways
         if sum(stand.closed) == most or stand.met == widest or _up_to_fold(stand, instance, drawn)
     ]
-    for stand in best:
+    for stand in best if not drawn.spec.master else ():  # measured holes are steel: no drawing moves them
         yield from row_changes(rest, stand, instance, forms)
     both = any(len(faces(rest, instance, stand)) > 1 for stand in best)
     yield from piece_changes(shop, forms, thickness=both or not most)

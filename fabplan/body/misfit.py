@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fabplan.body.blame import by_master
 from fabplan.body.found import finding, flat, point
 from fabplan.body.joint import direction
 from fabplan.body.rows import out_of_line
@@ -83,6 +84,10 @@ def _misfit(job: Job, body: Body, stacks: Stacks, own: list[_Strayed]) -> Findin
         who = f"{len(own)} rivets of seam {seam}, all alike"
         look = f"row {part.holes.holes.row[holes[0]] or numbers[0]}"
         mend = "One of the rows is set out from a wrong point: look at its end distances and back mark."
+    plies = stacks.ply_instance[stacks.first[first.stack] : stacks.first[first.stack + 1]].tolist()
+    steel = [body.instances[i].mark for i in plies if body.part_of(i).spec.master]
+    if steel:
+        mend = by_master(steel, [body.instances[i].mark for i in plies if body.instances[i].mark not in steel])
     return finding(
         "misfit",
         f"{who}: holes out by {out} mm, {along:.2f} mm along the row and {across:.2f} mm across it, usable "
@@ -123,11 +128,17 @@ def _split(body: Body, instance: int, hole: int, out: FloatArray) -> tuple[float
 
 
 def _most_out(body: Body, stacks: Stacks, i: int, named: str) -> int:
-    """The ply whose hole strays most from the pitch and line of its own row: the other plies' rows run true there."""
+    """The ply whose hole strays most from the pitch and line of its own row: the other plies' rows run true there.
+
+    One whose holes were measured is never the one to move while another is drawn.
+    """
     plies = range(int(stacks.first[i]), int(stacks.first[i + 1]))
     of_named = [k for k in plies if body.part_of(int(stacks.ply_instance[k])).spec.mark == named]
     if len(of_named) == 1:
         return of_named[0]
     stray = [out_of_line(body.part_of(int(stacks.ply_instance[k])).holes, int(stacks.ply_hole[k])) for k in plies]
     length = np.linalg.norm(stacks.ply_offset[plies.start : plies.stop], axis=1)
-    return max(plies, key=lambda k: (round(stray[k - plies.start], 3), round(float(length[k - plies.start]), 6), -k))
+    drawn = [k for k in plies if not body.part_of(int(stacks.ply_instance[k])).spec.master]
+    return max(
+        drawn or plies, key=lambda k: (round(stray[k - plies.start], 3), round(float(length[k - plies.start]), 6), -k)
+    )

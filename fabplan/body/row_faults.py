@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from fabplan.body.blame import Case, blame
+from fabplan.body.blame import Case, blame, by_master
 from fabplan.body.compare import Shift, Skew, Stretch
 from fabplan.body.fit import touching
 from fabplan.body.found import finding, flat, point
@@ -86,11 +86,14 @@ def _misfit(case: Case, what: str, mend: str, size: float, across: float = 0.0) 
     """The finding on a row out by `size` mm; `across`: how much of it lies across the row."""
     allowed = case.joint.link.allowed
     first, why = blame(case, across)
+    ends = (case.joint.link.a, case.joint.link.b)
+    steel = [case.mark(i) for i in ends if case.body.part_of(i).spec.master]
+    drawn = [case.mark(i) for i in ends if case.mark(i) not in steel]
     return finding(
         "misfit",
         f"seam {case.job.seams[case.joint.link.seam].mark}: {what}; usable clearance {unlike(size, allowed)[1]} mm; "
         f"look first at {case.mark(first)}: {why}",
-        mend,
+        by_master(steel, drawn) if steel else mend,
         _where(case, first),
         measured=size,
         required=allowed,

@@ -22,7 +22,7 @@ class Layers:
 
     Attributes:
         asked: (n,) which are forecast.
-        taken: (k,) True for holes that are made through their mates.
+        taken: (k,) True for holes that are made through their mates; `steel` (k,) for those of pieces that are there.
         opened: (n,) True where the job orders holes to be opened in place.
         shank: (n,) diameter of the rivet when it is put in.
         hole: (n,) diameter of the finished hole; `next` (n,) that of the next size of rivet, infinite where none is.
@@ -34,6 +34,7 @@ class Layers:
 
     asked: BoolArray
     taken: BoolArray
+    steel: BoolArray
     opened: BoolArray
     shank: FloatArray
     hole: FloatArray
@@ -71,6 +72,9 @@ def layers(job: Job, body: Body, stacks: Stacks, tables: Tables) -> Layers:
     return Layers(
         asked=known & (stacks.rivet >= 0),
         taken=np.isin(state, TAKEN),
+        steel=np.array(
+            [not body.part_of(i).spec.made or body.part_of(i).spec.master for i in stacks.ply_instance.tolist()]
+        ),
         opened=opened,
         shank=shank,
         hole=finished,

@@ -11,6 +11,7 @@ from fabplan.forecast.makes import Make
 from fabplan.forecast.strays import Crew, Strays, crews, strays, thickened
 from fabplan.geom.settled import Settling, settling
 from fabplan.geom.through import eccentricity, enclosing, passing
+from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.forecast import (
@@ -169,16 +170,20 @@ class _Tally:
 
 
 def _pilots(kit: Kit, drawn: _Tally) -> BoolArray:
-    """(n,) the far end of each row: as few rivets as leave none that wants more than easing in most bodies."""
+    """(n,) the far end of each row: as few rivets as leave none that wants more than easing in most bodies.
+
+    Where all plies are there already none can be ordered.
+    """
     beyond = np.concatenate(drawn.beyond, axis=1)
     pilots = np.zeros(len(beyond), dtype=np.bool_)
-    owner = np.repeat(np.arange(len(kit.seam)), np.diff(kit.first))[kit.layers.ply]
+    owner = np.repeat(np.arange(len(kit.seam)), np.diff(kit.first))
     for row in range(int(kit.layers.row.max(initial=-1)) + 1):
-        own = np.unique(owner[kit.layers.row == row])  # along the row, as rivets are numbered
+        own = np.unique(owner[kit.layers.ply[kit.layers.row == row]])  # along the row, as rivets are numbered
         from_end = len(own) - np.arange(len(own))[:, None]
         wanted = np.where(beyond[own], from_end, 0).max(axis=0, initial=0)  # of each body, how many from the end on
         pilots[own[len(own) - int(np.quantile(wanted, KEPT, method="inverted_cdf")) :]] = True
-    return pilots & kit.layers.asked
+    to_make = np.bincount(owner, weights=~kit.layers.steel, minlength=len(pilots)) > 0
+    return pilots & kit.layers.asked & to_make
 
 
 def _say(kit: Kit, aligned: str) -> FloatArray:
@@ -212,7 +217,8 @@ def _came_out(kit: Kit, settle: Settling, batch: Strays, pilots: BoolArray) -> t
         layer = np.cumsum(step[held], axis=1)  # (r, many, 2, c), the first ply of each at its own middle
         shape = (len(rows) * count, many)
         places, sizes = layer.transpose(0, 3, 1, 2).reshape(*shape, 2), radii.transpose(0, 2, 1).reshape(shape)
-        result, far = _judged(kit, rows, pilots, places, sizes)
+        smaller = np.repeat(pilots[rows][:, None] & ~own.steel[held], count, axis=0)
+        result, far = _judged(kit, rows, smaller, places, sizes)
         outcome[rows], apart[rows] = result.reshape(-1, count), far.reshape(-1, count)
     return outcome, apart
 
@@ -220,15 +226,18 @@ def _came_out(kit: Kit, settle: Settling, batch: Strays, pilots: BoolArray) -> t
 def _judged(
     kit: Kit, rows: IntArray, pilots: BoolArray, places: FloatArray, radii: FloatArray
 ) -> tuple[IntArray, FloatArray]:
-    """What comes of r rivets in c bodies (r c,), from the places (r c, k, 2) and radii (r c, k) of their holes."""
+    """What comes of r rivets in c bodies (r c,), from the places (r c, k, 2) and radii (r c, k) of their holes.
+
+    `pilots` (r c, k) are ordered smaller. Where one ply of those opened in place is of full size, such as that of an
+    old piece, the drill follows it; holes in which nothing is left to open are eased as any others.
+    """
     own, count = kit.layers, len(places) // len(rows)
     shank, hole, larger = (np.repeat(column[rows], count) for column in (own.shank, own.hole, own.next))
-    opened, pilot = (np.repeat(column[rows], count) for column in (own.opened, pilots))
-    radii = np.where((pilot & ~opened)[:, None], radii - UNDER / 2.0, radii)
+    opened = np.repeat(own.opened[rows], count)
+    radii = np.where(pilots & ~opened[:, None], radii - UNDER / 2.0, radii)
     far, holds = eccentricity(places), enclosing(places, radii)
     result = np.where(holds <= larger, NEXT, FAILS)
-    result[far <= kit.out] = EASED
+    result[(far <= kit.out) & ~pilots.any(axis=1)] = EASED
     result[passing(places, radii) >= shank] = GOES_IN
-    in_place = opened | pilot
-    result[in_place] = np.where(holds <= hole, OPENED, np.where(holds <= larger, NEXT, FAILS))[in_place]
+    result[(opened | pilots.any(axis=1)) & (holds <= np.maximum(hole, 2.0 * radii.max(axis=1)) + FIGURE)] = OPENED
     return result.astype(np.int64), far

@@ -127,6 +127,11 @@ class PartSpec:
         return self.measured.thickness if self.measured is not None else None
 
     @property
+    def master(self) -> bool:
+        """True where its holes were measured: they are steel, which mates follow and no drawing moves."""
+        return self.measured is not None and bool(self.measured.holes)
+
+    @property
     def made(self) -> bool:
         """False for a piece that is there already: neither cut nor bought."""
         return self.provenance is None or self.provenance.made

@@ -146,7 +146,7 @@ def _pilots(job: Job, stacks: Stacks, found: Forecast) -> list[Table]:
             rows.append((job.seams[seam].mark if seam >= 0 else "-", str(len(own)), runs(places)))
     if not rows:
         return []
-    title = "Order these holes as pilots in every ply, and open them when the seam is bolted up"
+    title = "Order these holes as pilots in every ply that is to be made, and open them when the seam is bolted up"
     return [Table(title, ("seam", "holes", "numbers"), (1.0, 1.0, 10.0), tuple(rows), (1,))]
 
 

@@ -34,10 +34,18 @@ def _line(part: Part, blank: Drawing, quantity: int) -> PlateLine:
         width=width,
         holes=len(blank.holes),
         cut_length=cut_length(blank),
-        mass_each=part.mass,
+        mass_each=_ordered(part),
         supplier=part.spec.supplier,
         note="; ".join(_notes(part, blank)),
     )
+
+
+def _ordered(part: Part) -> float:
+    """Mass of the plate as it is ordered, kg: of the thickness stated, where another was measured."""
+    stated = part.spec.thickness
+    if part.spec.mass or stated is None or part.spec.measured_thickness is None:
+        return part.mass
+    return part.mass * stated / part.thickness
 
 
 def overall(blank: Drawing) -> tuple[float, float]:

@@ -98,7 +98,7 @@ def _assumptions(job: Job, body: Body, made: tuple[list[Make], set[str]], tolera
         f"{shop.next_size_minutes:g}, made anew {shop.remake_minutes:g}; more for a row drawn together at its middle: "
         f"{shop.align_minutes:g} (assumed where [shop] does not state them)"
     )
-    yield f"pilot holes are {UNDER:g} mm smaller in every ply (common practice)"
+    yield f"pilot holes are {UNDER:g} mm smaller in every ply that is to be made (common practice)"
     yield from (f"not in it: {line}" for line in NOT_CHECKED)
 
 

@@ -1,6 +1,7 @@
 """The forecast of whole bodies: two plies against their closed form, seeds, pilots, and the choices side by side."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,7 @@ from fabplan.forecast.run import Kit, forecast, kit_of
 from fabplan.forecast.strays import strays
 from fabplan.geom.scatter import variogram
 from fabplan.geom.settled import settling
-from fabplan.model.forecast import BEST, EASED, END, FAILS, MIDDLE, NEXT, OPENED, Choice, Cost, Forecast
+from fabplan.model.forecast import BEST, EASED, END, FAILS, GOES_IN, MIDDLE, NEXT, OPENED, Choice, Cost, Forecast
 from fabplan.model.job import Shop
 from fabplan.model.plan import Plan
 from fabplan.rules.tolerances import read_tolerances
@@ -149,3 +150,38 @@ def test_the_sheet_says_what_the_middle_costs_in_holes_and_time(bowser: Forecast
     assert [row[0] for row in costs] == [one.title for one in bowser.choices]
     minutes = 3.0 * one_end.share[:, EASED].sum() + 20.0 * one_end.share[:, NEXT].sum()
     assert costs[0][1] == f"{minutes / 60.0:.1f}"
+
+
+def test_holes_of_full_size_that_are_reamed_go_in_as_any_others(lap_plan: Plan) -> None:
+    """Nothing is left in them to open: what a rivet passes without reaming it passes with it, and none is worse."""
+    own = kit(lap_plan)
+    assert own.layers.drawn == pytest.approx(own.layers.hole[0])
+    reamed = replace(own, layers=replace(own.layers, opened=np.ones_like(own.layers.opened)))
+    plain, opened = (forecast(one, BODIES, 1, ()).choices[0].share for one in (own, reamed))
+    assert opened[:, [NEXT, FAILS]].sum() == pytest.approx(plain[:, [NEXT, FAILS]].sum())
+    assert opened[:, [GOES_IN, OPENED]].sum() >= plain[:, GOES_IN].sum()
+
+
+def test_no_pilot_is_ordered_where_all_plies_are_there(bowser: Forecast, bowser_plan: Plan) -> None:
+    own = kit(bowser_plan)
+    assert any(choice.pilots.any() for choice in bowser.choices)
+    old = replace(own, layers=replace(own.layers, steel=np.ones_like(own.layers.steel)))
+    assert not any(choice.pilots.any() for choice in forecast(old, BODIES, 1, ()).choices)
+
+
+def test_a_pilot_is_opened_by_the_old_hole_where_it_lies_within(bowser: Forecast, bowser_plan: Plan) -> None:
+    """A hole of 9 lies within one of 11 up to (11 - 9) / 2 = 1 mm out, which is the limit of reaming too.
+
+    So of the pilots on an old piece as many want the next size as want it as drawn, but for what sizes stray by.
+    """
+    own = kit(bowser_plan)
+    first = np.zeros_like(own.layers.steel)
+    first[own.first[:-1]] = True
+    old = forecast(replace(own, layers=replace(own.layers, steel=first)), BODIES, 1, ()).choices[1]
+    drawn, new = bowser.choices[:2]
+    assert np.array_equal(old.pilots, new.pilots)
+    assert new.share[new.pilots, OPENED] == pytest.approx(1.0, abs=0.01)
+    beyond = drawn.share[old.pilots][:, [NEXT, FAILS]].sum()
+    assert beyond > 0.3
+    assert old.share[old.pilots][:, [NEXT, FAILS]].sum() == pytest.approx(beyond, rel=0.2)
+    assert old.share[old.pilots][:, [GOES_IN, EASED]].max() == 0.0

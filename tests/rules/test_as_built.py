@@ -208,3 +208,13 @@ def test_how_a_piece_would_be_made_is_not_asked_of_one_that_is_there(
     parts = {one.where.part for one in found.findings if one.check == "inch-size"}
     assert sorted(parts & {"P1"}) == told
     assert any("since it is there already: small-hole" in one for one in found.not_checked) == (not told)
+
+
+def test_the_cut_list_keeps_the_mass_of_the_plate_that_is_ordered(tmp_path: Path) -> None:
+    """400 x 200 less ten holes of 11 mm, 6 mm thick, 7850 kg/m3: 3.723 kg; 5.6 mm came, and the body weighs it."""
+    made = measured(tmp_path, "first-lap", "P1", "measured = { thickness = 5.6 }")
+    ordered = (400.0 * 200.0 - 10.0 * math.pi / 4.0 * 11.0**2) * 6.0 * 7850e-9
+    assert made.supply is not None
+    assert {line.mark: line.mass_each for line in made.supply.plates}["P1"] == pytest.approx(ordered, abs=1e-6)
+    assert made.body is not None
+    assert min(part.mass for part in made.body.parts) == pytest.approx(ordered * 5.6 / 6.0, abs=1e-6)

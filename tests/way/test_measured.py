@@ -620,3 +620,22 @@ def test_the_wrong_face_is_told_although_a_hole_was_misread_too(tmp_path: Path) 
     sizes[2, 0] += 10.0
     found = planned(tmp_path, sizes * [-1.0, 1.0])
     assert len(told(found, "measured-mirrored")) == 1
+
+
+def test_a_measured_hole_is_never_the_one_to_move(tmp_path: Path) -> None:
+    """One hole of the old bracket is 0.9 mm out: its mate, which is drawn, is to follow it."""
+    sizes = numbered()
+    sizes[3, 0] += 0.9
+    (one,) = [one for one in planned(tmp_path, sizes).findings if one.check == "misfit"]
+    assert "look first at hole A 4 of N1" in one.what
+    assert one.where.part == "N1"
+    assert one.mend.startswith("Draw the holes of N1 where those of B1 were measured")
+
+
+def test_where_an_old_row_is_longer_its_mate_is_to_follow(tmp_path: Path) -> None:
+    """Stretched by 1 in 80, 240 mm become 243: nothing else tells which is wrong, but steel is not drawn anew."""
+    told_of = [one for one in planned(tmp_path, numbered() * [1.0125, 1.0]).findings if one.check == "misfit"]
+    assert told_of
+    for one in told_of:
+        assert "look first at N1: the holes of B1 are where they were measured, and are master" in one.what
+        assert one.mend.startswith("Draw the holes of N1 where those of B1 were measured")

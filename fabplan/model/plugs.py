@@ -23,3 +23,14 @@ def holes_at(location: LocationSpec, body: Body) -> set[tuple[int, int]]:
     instance = marks.index(location.instance)
     rows = body.part_of(instance).holes.holes.row
     return {(instance, hole) for hole, row in enumerate(rows) if row == location.row}
+
+
+def names_of(holes: set[tuple[int, int]], body: Body) -> str:
+    """Holes, instance and number, as printed: "P1 V 7, V 8"."""
+    pieces = sorted({instance for instance, _ in holes})
+    found = []
+    for piece in pieces:
+        number = body.part_of(piece).holes.holes.number
+        own = ", ".join(number[hole] for instance, hole in sorted(holes) if instance == piece)
+        found.append(f"{body.instances[piece].mark} {own}")
+    return "; ".join(found)

@@ -8,6 +8,7 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.driven import driven
 from fabplan.model.dummies import dummy_count
 from fabplan.model.joints import PlySpec, RivetSpec, SeamSpec, size_words
+from fabplan.model.plugs import left_open, names_of
 from fabplan.model.sequence import Step
 from fabplan.sequence.gates import face_words
 from fabplan.sequence.man_inside import INSIDE, way_words
@@ -96,6 +97,26 @@ def _alone(scene: Scene, seams: Iterable[int]) -> dict[int, int]:
     takes = driven(scene.job, scene.body, scene.stacks)
     own = {seam: scene.stacks.seam == seam for seam in sorted(seams)}
     return {seam: int(mine.sum()) for seam, mine in own.items() if seam >= 0 and not (mine & takes).any()}
+
+
+def plug_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:
+    """Plugs in the holes that the fittings chosen leave open, as one step before water is let in."""
+    holes = left_open(scene.job, scene.body, scene.stacks)
+    own = [(one, holes[one.mark]) for one in scene.job.locations if one.plug and holes[one.mark]]
+    if own:
+        yield Step(
+            0,
+            "bolt",
+            "Plug the holes that no fitting takes",
+            "the pattern is drilled whole, so that another fitting may go on later",
+            present=tuple(np.nonzero(placed)[0].tolist()),
+            checks=tuple(
+                f"location {one.mark}: {len(open_holes)} of {one.plug} in {names_of(open_holes, scene.body)}: nut "
+                "tight, sealed under head and nut where it is to hold water (common practice); both sides "
+                "reached then is not proved: sooner where they are not"
+                for one, open_holes in own
+            ),
+        )
 
 
 def dummy_step(scene: Scene, placed: BoolArray) -> Iterator[Step]:

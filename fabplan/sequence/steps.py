@@ -13,7 +13,7 @@ from fabplan.model.sequence import Step
 from fabplan.sequence.bench_steps import bench_steps
 from fabplan.sequence.erect import LIFTING, erection
 from fabplan.sequence.formed import formed_step
-from fabplan.sequence.joining import dummy_step, weld_step
+from fabplan.sequence.joining import dummy_step, plug_step, weld_step
 from fabplan.sequence.man_inside import INSIDE, way_words
 from fabplan.sequence.orders import Order
 from fabplan.sequence.parting import parting
@@ -47,6 +47,7 @@ def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack, kn
         *riveting(scene, order, back, fitted),
         *formed_step(scene, placed),
         *weld_step(scene, placed, "after riveting"),
+        *plug_step(scene, placed),
         *dummy_step(scene, placed),
         *(_test(scene, placed) if driven == len(scene.stacks) else ()),
     ]

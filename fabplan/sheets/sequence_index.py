@@ -43,7 +43,7 @@ def _seams(plan: Plan, sheet: Mapping[int, int]) -> Table:
     rows = []
     for k, seam in enumerate(plan.job.seams):
         dummy = any(rivet.mark == seam.rivet and rivet.kind == "dummy head" for rivet in plan.job.rivets)
-        own = last if dummy else list(dict.fromkeys(steps.get(k, ())))
+        own = last[-1:] if dummy else list(dict.fromkeys(steps.get(k, ())))
         plies = ", ".join(dict.fromkeys(ply.instance for ply in seam.plies))
         kinds = ", ".join(seam.fasteners)
         rows.append((seam.mark, plies, str(count[k]), kinds, "water" if seam.tight else "-", *_at(own, sheet)))

@@ -10,7 +10,7 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.body import Body, Stacks
 from fabplan.model.dummies import dummy_count
 from fabplan.model.job import Job
-from fabplan.model.plugs import left_open
+from fabplan.model.plugs import left_open, names_of
 from fabplan.model.supply import BoltLine
 
 SIZES = (3, 4, 5, 6, 8, 10, 12, 16, 20, 24, 27, 30, 36)
@@ -73,16 +73,24 @@ def dummy_lines(job: Job, body: Body) -> tuple[BoltLine, ...]:
 def plug_lines(job: Job, body: Body, stacks: Stacks) -> tuple[BoltLine, ...]:
     """Lines for the fasteners that close holes which no fitting takes."""
     specs = {rivet.mark: rivet for rivet in job.rivets}
-    found: Counter[tuple[str, float]] = Counter()
+    found: dict[tuple[str, float], set[tuple[int, int]]] = {}
     for location in job.locations:
         for instance, hole in left_open(job, body, stacks)[location.mark] if location.plug else ():
             part = body.part_of(instance)
             panel = part.panels[int(part.holes.panel[hole])]
-            found[location.plug, bolt_length(specs[location.plug].diameter, panel.thickness)] += 1
-    note = f"closes a hole that no fitting takes; length: {LENGTH_RULE}"
+            length = bolt_length(specs[location.plug].diameter, panel.thickness)
+            found.setdefault((location.plug, length), set()).add((instance, hole))
     return tuple(
-        BoltLine(f"plug {mark}", specs[mark].diameter, length, count, count, 2 * count, note)
-        for (mark, length), count in sorted(found.items())
+        BoltLine(
+            f"plug {mark}",
+            specs[mark].diameter,
+            length,
+            len(holes),
+            len(holes),
+            2 * len(holes),
+            f"closes holes that no fitting takes: {names_of(holes, body)}; length: {LENGTH_RULE}",
+        )
+        for (mark, length), holes in sorted(found.items())
     )
 
 

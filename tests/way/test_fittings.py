@@ -138,6 +138,13 @@ def test_all_papers_follow_the_fitting_that_is_chosen(tmp_path: Path) -> None:
     assert more == pytest.approx(82.0 * 100.0 * 6.0 * 7.85e-6, rel=1e-6)
     plugs = [sum(line.count for line in one.supply.bolts if line.what.startswith("plug")) for one in plans.values()]
     assert plugs == [2, 2, 8]
+    for name, found in plans.items():
+        assert found.sequence is not None
+        (step,) = [one for one in found.sequence.steps if one.title.startswith("Plug")]
+        names = "P1 V 7, V 8" if name else "P1 V 1, V 2, V 3, V 4, V 5, V 6, V 7, V 8"
+        assert step.checks[0].startswith(f"location cover: {2 if name else 8} of M10 in {names}: nut tight")
+        (line,) = [one for one in found.supply.bolts if one.what.startswith("plug")]
+        assert f"no fitting takes: {names}; " in line.note
 
 
 @pytest.mark.parametrize(

@@ -32,27 +32,37 @@ def as_fitted(
     sizes: list[DryFitSize] = []
     closings: list[Closing] = []
     found: list[Finding] = []
-    held = _held_back(body, order)
+    held, openings = _held_back(body, order), _openings(stacks, order)
     for spec in job.dry_fits:
         unknown = _unknown(spec, stacks)
         if unknown:
             found.append(unknown)
             continue
-        own = list(_sizes(spec, stacks, _own_pairs(spec, stacks, held)))
+        own = list(
+            _sizes(
+                spec,
+                stacks,
+                _own_pairs(spec, [*(set(holes_of(stacks, i)) for i in held), *(one for _, one in openings)]),
+            )
+        )
         sizes += own
         found += [_told(spec, own), *_off(spec, own)]
         for i in held:
             closing, more = closed(spec, body, stacks, i)
             closings += [closing] if closing is not None else []
             found += more
-        bare = [i for i in held if body.part_of(i).blank is not None and not _measured(spec, stacks, i)]
+        bare = [i for i in held if body.part_of(i).blank is not None and not _measured(spec, set(holes_of(stacks, i)))]
+        for group, names in openings:
+            plates = {i for i in group if body.part_of(i).blank is not None}
+            if plates and plates <= set(bare) and _measured(spec, names):
+                found.append(_carried(body, plates, group))
+                bare = [i for i in bare if i not in plates]
         found += [_bare(body, bare)] if bare else []
     return tuple(sizes), tuple(closings), tuple(found)
 
 
-def _measured(spec: DryFitSpec, stacks: Stacks, i: int) -> bool:
-    """Whether a size between two holes of a piece was measured."""
-    own = holes_of(stacks, i)
+def _measured(spec: DryFitSpec, own: set[str]) -> bool:
+    """Whether a size between two of these holes was measured."""
     return any(one.start in own and one.end in own for one in spec.sizes)
 
 
@@ -62,6 +72,26 @@ def _bare(body: Body, pieces: Sequence[int]) -> Finding:
     what += f"{'its' if len(marks) == 1 else 'their'} holes was measured"
     mend = "What to measure for them stands in the steps of the inspection plan that close the body."
     return _finding("dry-fit", what, mend, Where(part=marks[0]), (None, None))
+
+
+def _carried(body: Body, pieces: set[int], group: set[int]) -> Finding:
+    """Pieces that meet the body by others alone, which come in with them: their own size follows from none measured."""
+    names = ", ".join(body.instances[i].mark for i in sorted(pieces))
+    others = ", ".join(body.instances[i].mark for i in sorted(group - pieces))
+    what = f"no size is told of {names}: what was measured lies between holes of {others}, which come in with it"
+    mend = "Lay what comes in out together by the sizes found, and drill it so."
+    return _finding("dry-fit", what, mend, Where(part=body.instances[min(pieces)].mark), (None, None))
+
+
+def _openings(stacks: Stacks, order: Order | None) -> list[tuple[set[int], set[str]]]:
+    """Of each step that closes the body the pieces that come in, and the numbers of the holes by which they join it."""
+    owner, found = np.repeat(np.arange(len(stacks)), np.diff(stacks.first)), []
+    for step in order.steps if order is not None else ():
+        if step.kind == "close":
+            comes = np.isin(stacks.ply_instance, step.parts)
+            joins = np.intersect1d(owner[comes], owner[~comes]).tolist()
+            found.append((set(step.parts), {stacks.number[k] for k in joins}))
+    return found
 
 
 def _held_back(body: Body, order: Order | None) -> list[int]:
@@ -89,9 +119,8 @@ def _unknown(spec: DryFitSpec, stacks: Stacks) -> Finding | None:
     return _finding("dry-fit-unknown", what, "Name rivet holes as the inspection sheet does.", Where(), (None, None))
 
 
-def _own_pairs(spec: DryFitSpec, stacks: Stacks, held: Sequence[int]) -> set[tuple[str, str]]:
-    """Sizes between two holes of one closing piece: these are measured where it will lie, all others outside."""
-    owned = [holes_of(stacks, i) for i in held]
+def _own_pairs(spec: DryFitSpec, owned: Sequence[set[str]]) -> set[tuple[str, str]]:
+    """Sizes between two holes of one piece or opening: these are measured where it will lie, all others outside."""
     return {(one.start, one.end) for one in spec.sizes if any(one.start in own and one.end in own for own in owned)}
 
 

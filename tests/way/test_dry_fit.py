@@ -17,6 +17,7 @@ from fabplan.model.finding import Finding
 from fabplan.model.measured import TapeSize
 from fabplan.model.plan import Plan
 from fabplan.sheets.dry_fit_sheet import dry_fit_sheets
+from fabplan.sheets.inspection import closing_sizes
 from fabplan.sheets.lint import lint
 from fabplan.sheets.record import plan_record
 from fabplan.way.dry_fit import as_fitted
@@ -78,6 +79,25 @@ def test_a_longer_body_wants_a_longer_top(bowser_plan: Plan) -> None:
         [2.4, np.hypot(LONG + 2.4, WIDE - 1.0) - np.hypot(LONG, WIDE), -1.0, -1.0,
          np.hypot(LONG + 2.4, WIDE - 1.0) - np.hypot(LONG, WIDE), 2.4], abs=0.01
     )  # fmt: skip
+
+
+def test_an_opening_that_bars_of_its_plate_span_is_held_against_the_inspection_sheet(bowser_plan: Plan) -> None:
+    """Plate P1 goes on by its bars G1R and G1L: their holes are 1200 mm apart on the faces of the sides, its width."""
+    tape = (TapeSize("Pn 1", "Ps 1", 1200.5), TapeSize("Pn 23", "Ps 23", 1200.0))
+    job = replace(bowser_plan.job, dry_fits=(DryFitSpec(tape, 0.5, "steel tape", "none known"),))
+    assert bowser_plan.body is not None
+    assert bowser_plan.stacks is not None
+    assert bowser_plan.sequence is not None
+    (step,) = [one for one in bowser_plan.sequence.steps if one.kind == "close" and "P1" in one.title]
+    targets = dict(closing_sizes(bowser_plan, step.parts))
+    sizes, _, found = as_fitted(job, bowser_plan.body, bowser_plan.stacks, bowser_plan.sequence)
+    assert [one.drawn for one in sizes] == pytest.approx([1200.0, 1200.0])
+    assert targets["opening for P1, on its mates: hole Pn 1 to Ps 1"] == "1200.0 mm"
+    assert [one.what for one in found if one.check == "out-of-square"] == []
+    assert any(
+        one.what == "no size is told of P1: what was measured lies between holes of G1R, G1L, which come in with it"
+        for one in found
+    )
 
 
 def test_a_racked_body_is_out_of_square(bowser_plan: Plan) -> None:

@@ -111,6 +111,8 @@ def check(
         _print_checked(outcome.checked)
         _print_findings(outcome.findings)
         _print_list("Not checked", outcome.not_checked)
+        if outcome.plan is not None:
+            print(f"fingerprint of the kit: {outcome.plan.fingerprint[:8]}")
     return _status(outcome.findings)
 
 

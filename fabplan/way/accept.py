@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from fabplan.model.checks import CHECKS
+from fabplan.model.checks import BODY, CHECKS, PART
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import AcceptSpec, Job, PartSpec
@@ -19,9 +19,15 @@ class Geometry:
 
     prints: Mapping[str, str]
 
-    def of(self, where: Where) -> str:
-        """The fingerprint that a finding rests on."""
-        return self.prints.get(where.drawing, self.prints[KIT]) if where.drawing else self.prints[KIT]
+    def of(self, finding: Finding) -> str:
+        """The fingerprint that a finding rests on: of its drawing, or of the kit where that tells it too.
+
+        What a body or a measured piece shows may change while the drawing stays.
+        """
+        needs = CHECKS[finding.check].needs
+        if BODY in needs or needs == (PART,):
+            return self.prints[KIT]
+        return self.prints.get(finding.where.drawing, self.prints[KIT]) if finding.where.drawing else self.prints[KIT]
 
 
 def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
@@ -46,7 +52,7 @@ def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:
 
 def accepted(job: Job, findings: Iterable[Finding], shapes: Geometry) -> tuple[Finding, ...]:
     """The findings, those that somebody answers for marked so."""
-    return tuple(_marked(job.accepted, finding, shapes.of(finding.where)) for finding in findings)
+    return tuple(_marked(job.accepted, finding, shapes.of(finding)) for finding in findings)
 
 
 def _marked(stated: Sequence[AcceptSpec], finding: Finding, own: str) -> Finding:
@@ -83,7 +89,7 @@ def left_over(job: Job, findings: Sequence[Finding], shapes: Geometry) -> tuple[
             known = {"", *shapes.prints, *(part.drawing for part in job.parts)}
             what = "no such finding stands today" if one.drawing in known else "no part of the job has that drawing"
             found.append(_told("acceptance-unused", one, what, "Take it out of the job."))
-        today = sorted({shapes.of(finding.where) for finding in meant})
+        today = sorted({shapes.of(finding) for finding in meant})
         if meant and not any(own.startswith(one.fingerprint) for own in today):
             found.append(_told("acceptance-lapsed", one, *_lapsed(one.fingerprint, today)))
     return tuple(found)

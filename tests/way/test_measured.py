@@ -357,19 +357,23 @@ def test_an_oval_hole_goes_to_the_next_size_by_a_concession_with_its_reason(tmp_
     job = tmp_path / "job.toml"
     text = job.read_text("utf-8")
     text += '[[rivet]]\nmark = "R12"\ndiameter = 12\nhole = 13\n\n'
-    text += f'[[accept]]\ncheck = "oval-hole"\npart = "B1"\nholes = ["A 6"]\nfingerprint = "{prints(made)}"\n'
-    text += 'by = "works engineer"\ndate = 2026-11-02\nreason = "reamed to 13 with its mate"\n'
     state = 'state = "reamed"\ninstead = [{ holes = [6], fastener = "R12" }]\n'
-    job.write_text(text.replace('rivet = "R10"\n', f'rivet = "R10"\n{state}'), "utf-8")
+    text = text.replace('rivet = "R10"\n', f'rivet = "R10"\n{state}')
+    job.write_text(text, "utf-8")
+    text += (
+        f'[[accept]]\ncheck = "oval-hole"\npart = "B1"\nholes = ["A 6"]\nfingerprint = "{plan(job).fingerprint[:8]}"\n'
+    )
+    text += 'by = "works engineer"\ndate = 2026-11-02\nreason = "reamed to 13 with its mate"\n'
+    job.write_text(text, "utf-8")
     found = plan(job)
     (now,) = [one for one in found.findings if one.check == "oval-hole"]
     assert now.accepted == "accepted by works engineer, 2026-11-02: reamed to 13 with its mate"
     assert sorted((line.diameter, line.count) for line in found.supply.rivets) == [(10.0, 13), (12.0, 1)]
-
-
-def prints(made: Plan) -> str:
-    """The first signs of the fingerprint of the bracket's drawing."""
-    return next(one.drawing.fingerprint[:8] for one in made.checked if one.part is not None and one.part.mark == "B1")
+    table = tmp_path / "bracket.csv"
+    table.write_text(table.read_text("utf-8").replace("12.4,11.2", "14.6,11.2"), "utf-8")
+    again = plan(job)  # the drawing is the same, the hole is not
+    assert [one.accepted for one in again.findings if one.check == "oval-hole"] == [""]
+    assert [one.check for one in again.findings if one.check.startswith("acceptance")] == ["acceptance-lapsed"]
 
 
 def test_a_piece_that_strays_is_known_from_its_wrong_face(tmp_path: Path) -> None:

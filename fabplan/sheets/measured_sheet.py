@@ -4,12 +4,16 @@ from math import isfinite
 
 import numpy as np
 
-from fabplan.geom.tolerance import FIGURE
+from fabplan.geom.profile import flattened, rectangle
+from fabplan.geom.tolerance import FIGURE, SAGITTA
+from fabplan.model.arrays import FloatArray
+from fabplan.model.drawing import Drawing
+from fabplan.model.holes import Holes
 from fabplan.model.measured import Measured, MeasuredRecord
 from fabplan.model.page import Page, Text
 from fabplan.model.part import Part
 from fabplan.model.plan import Plan
-from fabplan.sheets.formed import Formed, as_formed, formed_sheets, named
+from fabplan.sheets.formed import Formed, formed_sheets, named
 from fabplan.sheets.frame import A3, Paper, Sheet, framed
 from fabplan.sheets.overlay_sheet import ARROW, TIMES, arrow
 from fabplan.sheets.pen import LEAST, Box
@@ -41,9 +45,7 @@ def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
     words = "arrow: from where a hole is drawn to where it was measured, {:g} times"
 
     def draw(area: Box) -> list[Item]:
-        if part.blank is None:
-            return as_formed(part, area, "the bar, as measured")
-        return arrows(record, part, area, words)
+        return arrows(record, part, area, words) if part.blank is not None else _legs(record, part, area)
 
     measured = part.spec.measured
     assert measured is not None
@@ -56,17 +58,50 @@ def _sheets(paper: Paper, record: MeasuredRecord, part: Part) -> list[Sheet]:
 def arrows(record: MeasuredRecord, part: Part, area: Box, words: str) -> list[Item]:
     """The plate, and an arrow at each hole from where it is drawn to where it lies; `words` say how many times."""
     assert part.blank is not None
+    return _pointed(part.blank, record.drawn, record.off, area, words)
+
+
+def _pointed(drawing: Drawing, drawn: FloatArray, off: FloatArray, area: Box, words: str) -> list[Item]:
+    """A drawing, and an arrow from each of some places (n, 2) on it by what they are off (n, 2)."""
     x0, y0, x1, y1 = area
-    drawn = (x0, y0 + KEYS, x1, y1)
-    items = plate_picture(part.blank, {}, (), drawn).items
-    reach = extent(part.blank)
+    room = (x0, y0 + KEYS, x1, y1)
+    items = plate_picture(drawing, {}, (), room).items
+    reach = extent(drawing)
     assert reach is not None
-    view = fitting_view(*reach, drawn)
-    worst = float(np.linalg.norm(record.off, axis=1).max()) / view.scale
+    view = fitting_view(*reach, room)
+    worst = float(np.linalg.norm(off, axis=1).max()) / view.scale
     times = max((one for one in TIMES if worst * one <= ARROW), default=TIMES[0])
-    for start, off in zip(record.drawn, record.off, strict=True):
-        items += arrow(np.array(view.at(start)), off / view.scale * times)
+    for start, away in zip(drawn, off, strict=True):
+        items += arrow(np.array(view.at(start)), away / view.scale * times)
     return [*items, Text(((x0 + x1) / 2.0, y0 + 2.0), words.format(times), LEAST, "middle")]
+
+
+def _legs(record: MeasuredRecord, part: Part, area: Box) -> list[Item]:
+    """Each leg of a bar with measured holes in the flat, its marked end at the left and its heel at the foot."""
+    numbers = part.holes.holes.number
+    on = np.array([part.holes.panel[numbers.index(number)] for number in record.number])
+    legs = np.unique(on).tolist()
+    x0, y0, x1, y1 = area
+    each, items = (y1 - y0) / len(legs), list[Item]()
+    for k, leg in enumerate(legs):
+        own, panel = np.flatnonzero(on == leg), part.panels[leg]
+        wide = float(np.abs(flattened(panel.outline, SAGITTA)[:, 1]).max())
+        at = [numbers.index(record.number[one]) for one in own.tolist()]
+        every = part.holes.holes
+        holes = Holes(
+            record.drawn[own],
+            every.diameter[at],
+            tuple(every.row[one] for one in at),
+            tuple(every.number[one] for one in at),
+            tuple(every.purpose[one] for one in at),
+            tuple("" for _ in at),
+        )
+        flat = Drawing(part.mark, outline=rectangle(0.0, 0.0, part.spec.length or 0.0, wide), holes=holes)
+        name = f"leg {panel.name}: " if panel.name else ""
+        top = y1 - k * each
+        told = f"{name}marked end left, heel below; arrow: from drawn to measured, {{:g}} times"
+        items += _pointed(flat, record.drawn[own], record.off[own], (x0, top - each, x1, top), told)
+    return items
 
 
 def _facts(record: MeasuredRecord, part: Part, measured: Measured) -> Table:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from fabplan.errors import JobError
+from fabplan.model.page import Arc
 from fabplan.model.plan import Plan
 from fabplan.sheets.lint import lint
 from fabplan.sheets.measured_sheet import measured_sheets
@@ -86,6 +87,8 @@ def test_its_sheet_and_record(tmp_path: Path) -> None:
     words = " ".join(word for page in pages for word in words_of(page))
     assert "L, L50x50x6" in words
     assert "along the bar from its marked end" in words
+    assert len({item.centre for item in pages[0].items if isinstance(item, Arc)}) == 7  # every hole is drawn
+    assert "leg a: marked end left, heel below; arrow: from drawn to measured" in words
     (record,) = plan_record(found)["measured"]
     assert (record["part"], record["taken"], len(record["holes"])) == ("L", True, 7)
 

@@ -202,6 +202,7 @@ CHECKS: dict[str, Check] = _table(
         (PART,),
         _GEOMETRY,
     ),
+    ("measured-formed", _QUERY, "measured holes on both sides of a bend, or on a round", (PART,), _GEOMETRY),
     ("tape-loose", _STOP, "tape sizes that leave a measured pattern free to hinge or to turn over", (PART,), _GEOMETRY),
     ("tape-disagrees", _STOP, "tape sizes of a measured pattern that contradict each other", (PART,), _GEOMETRY),
     ("measured-exchanged", _QUERY, "two measured holes that lie where the other is drawn", (PART,), _GEOMETRY),

@@ -105,7 +105,7 @@ def _taken(spec: PartSpec, measured: Measured, drawing: Drawing) -> Taken:
         return drawing, [_mirrored(laid, over)], _record(laid, taped, taken=False)
     pairs = _exchanged(laid)
     misread = sorted(set(np.flatnonzero(laid.out).tolist()) - {k for pair in pairs for k in pair})
-    found = [_told(laid), *_face(laid, over, astray), *(_pair(laid, *pair) for pair in pairs)]
+    found = [_told(laid), *_face(laid, over, astray), *_formed(laid), *(_pair(laid, *pair) for pair in pairs)]
     found += [*(_misread(laid, k) for k in misread), *_ovals(laid), *_grown(laid)]
     return _changed(laid), found, _record(laid, taped, taken=True)
 
@@ -209,6 +209,30 @@ def _face(laid: _Laid, over: _Laid, astray: BoolArray) -> Iterator[Finding]:
         mend = "See from which face it was measured, or measure a hole off the line too."
         figures = (float(apart[worst]), GROWN * float(laid.within[worst]))
         yield _finding("measured-face", what, mend, Where(laid.spec.drawing, laid.spec.mark), figures)
+
+
+def _formed(laid: _Laid) -> Iterator[Finding]:
+    """A query where sizes between holes of a formed plate are no sizes of its blank, over which they are laid."""
+    spec, drawing = laid.spec, laid.drawing
+    lines = {line.name: line.points for line in (*drawing.folds, *drawing.rolls)}
+    names = [fold.line for fold in spec.folds] + [joggle.line for joggle in spec.joggles]
+    names += [end for roll in spec.rolls for end in (roll.start, roll.end)]
+    parted = [name for name in names if name in lines and _on_both_sides(lines[name], laid.drawn)]
+    if parted or spec.cone is not None or any(one.axis for one in spec.rolls):
+        where = f"on both sides of {', '.join(parted)}" if parted else "on a round"
+        what = f"{spec.mark}: its measured holes lie {where}, and are laid over its blank, which is flat"
+        mend = (
+            "State places as they would lie on the blank; of a piece that is formed measure the holes of one flat "
+            "alone, and its form as `over` or `across`."
+        )
+        yield _finding("measured-formed", what, mend, Where(spec.drawing, spec.mark), (None, None))
+
+
+def _on_both_sides(line: FloatArray, xy: FloatArray) -> bool:
+    """Whether points (n, 2) lie on both sides of a line from its first point to its last."""
+    way, off = line[-1] - line[0], xy - line[0]
+    side = np.sign(way[0] * off[:, 1] - way[1] * off[:, 0])
+    return bool(np.any(side > 0.0) and np.any(side < 0.0))
 
 
 def _exchanged(laid: _Laid) -> list[tuple[int, int]]:

@@ -21,6 +21,8 @@ from fabplan.sheets.record import plan_record
 from fabplan.way.assembly import assembled
 from fabplan.way.forecast import foretell
 from fabplan.way.plan import plan
+from tests.body.plates import BEND, FLAT, FOLDED, along, draw, plate
+from tests.body.plates import planned as pieced
 from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, rectangle
 from tests.kits.draw import write_drawings
 from tests.kits.job_file import job_text
@@ -643,3 +645,20 @@ def test_where_an_old_row_is_longer_its_mate_is_to_follow(tmp_path: Path) -> Non
     for one in told_of:
         assert "look first at N1: the holes of B1 are where they were measured, and are master" in one.what
         assert one.mend.startswith("Draw the holes of N1 where those of B1 were measured")
+
+
+@pytest.mark.parametrize(("rows", "asked"), [("A", 0), ("B", 0), ("AB", 1)])
+def test_holes_on_both_legs_of_a_folded_piece_are_asked_for_on_the_blank(tmp_path: Path, rows: str, asked: int) -> None:
+    """A table of both legs is flat, the piece is not: one leg alone is as it was drawn."""
+    places = {"A": along(40.0), "B": along(FLAT + BEND + 30.0)}
+    line = FLAT + BEND / 2.0
+    draw(tmp_path / "F.dxf", (FLAT + BEND + 60.0, 240.0), places, {"FOLD 1": (line, 0.0, line, 240.0)})
+    draw(tmp_path / "P.dxf", (200.0, 240.0), {"A": along(40.0)}, {})
+    draw(tmp_path / "C.dxf", (60.0, 240.0), {"B": along(30.0)}, {})
+    lines = [f"{row} {k + 1},{x:.2f},{y:.2f}" for row in rows for k, (x, y) in enumerate(places[row].tolist())]
+    (tmp_path / "f.csv").write_text("\n".join(["hole,x,y", *lines]), "utf-8")
+    old = 'measured = { holes = "f.csv", accuracy = 0.3 }'
+    pieces = {"P": plate("P.dxf", 6), "F": plate("F.dxf", 4, "fixed = [10, 10]", FOLDED, old), "C": plate("C.dxf", 5)}
+    found = told(pieced(tmp_path, pieces, A=("F", "P"), B=("C", "F")), "measured-formed")
+    assert len(found) == asked
+    assert all(one.startswith("F: its measured holes lie on both sides of FOLD 1") for one in found)

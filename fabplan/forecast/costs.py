@@ -20,7 +20,7 @@ def cost_of(shop: Shop, choice: Choice, asked: BoolArray, seam: IntArray, rows: 
         choice: the choice.
         asked: (n,) rivets that are forecast.
         seam: (n,) of s seams, -1 for none.
-        rows: (s,) rows of two plies in each seam.
+        rows: (s,) rows of two plies in each seam at which they are drawn together.
     """
     own = asked & (seam >= 0)
     work: FloatArray = np.bincount(seam[own], weights=choice.share[own] @ minutes_of(shop), minlength=len(rows)).astype(

@@ -62,7 +62,7 @@ class Kit:
         fixed: (m,) the piece that stays.
         out: mm, from which holes are reamed to the next size.
         shop: rates of work.
-        rows: (s,) rows of two plies in each seam.
+        rows: (s,) rows of two plies in each seam at which they are drawn together.
     """
 
     layers: Layers
@@ -85,7 +85,7 @@ def kit_of(job: Job, body: Body, stacks: Stacks, tables: Tables, made: tuple[Seq
     )
     own, backs = crews(body, stacks, found, made[0]), thickened(body, stacks, found)
     _, begin = np.unique(found.row, return_index=True)
-    of_row = stacks.seam[np.repeat(np.arange(len(stacks)), np.diff(stacks.first))[found.ply[begin]]]
+    of_row = stacks.seam[np.repeat(np.arange(len(stacks)), np.diff(stacks.first))[found.ply[begin]]][_leading(found)]
     rows = np.bincount(of_row[of_row >= 0], minlength=len(job.seams))
     return Kit(found, own, backs, stacks.first, stacks.seam, len(job.seams), fixed, made[1], job.shop, rows)
 
@@ -187,16 +187,32 @@ def _pilots(kit: Kit, drawn: _Tally) -> BoolArray:
 
 
 def _say(kit: Kit, aligned: str) -> FloatArray:
-    """(p,) how much each pair is drawn together: all alike, or one of each row before its others."""
+    """(p,) how much each pair is drawn together: all alike, or one of each two pieces before their others."""
     say = np.full(len(kit.layers.row), 1.0 if aligned == BEST else LEFT)
     if aligned != BEST:
         order = np.argsort(kit.layers.row, kind="stable")  # along the row, as rivets are numbered
         starts = np.flatnonzero(np.diff(kit.layers.row[order], prepend=-1))
         middle = (np.append(starts[1:], len(order)) - starts) // 2 if aligned == MIDDLE else 0
-        say[order[starts + middle]] = 1.0
+        say[order[starts + middle][_leading(kit.layers)]] = 1.0
     pairs = kit.layers.ply
     say[kit.layers.taken[pairs] | kit.layers.taken[pairs + 1]] = 0.0
     return say
+
+
+def _leading(own: Layers) -> BoolArray:
+    """(r,) of r rows, True for the longest of each two pieces: they are drawn together at one hole of it.
+
+    Two rows side by side, drawn together at one hole each, would turn the pieces by the errors of two near holes.
+    """
+    _, begin, length = np.unique(own.row, return_index=True, return_counts=True)
+    pieces = np.column_stack([own.pairs.a[begin], own.pairs.b[begin]])
+    pieces.sort(axis=1)
+    _, group = np.unique(pieces, axis=0, return_inverse=True)
+    order = np.lexsort((np.arange(len(length)), -length, group.ravel()))
+    first = np.diff(group.ravel()[order], prepend=-1) != 0
+    leading = np.zeros(len(length), dtype=np.bool_)
+    leading[order[first]] = True
+    return leading
 
 
 def _came_out(kit: Kit, settle: Settling, batch: Strays, pilots: BoolArray) -> tuple[IntArray, FloatArray]:

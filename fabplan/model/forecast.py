@@ -74,7 +74,7 @@ class Forecast:
     Attributes:
         choices: the first is the job as it is drawn.
         costs: of each choice.
-        rows: (s,) rows of two plies in each seam.
+        rows: (s,) rows of two plies in each seam at which they are drawn together.
         asked: (n,) rivets that are forecast; the others take a fastener that is not known, or a thread.
         bodies: how many were simulated.
         seed: of the random numbers.

@@ -20,6 +20,7 @@ from fabplan.model.job import Shop
 from fabplan.model.plan import Plan
 from fabplan.rules.tolerances import read_tolerances
 from fabplan.sheets.forecast_sheet import forecast_tables
+from tests.body.plates import draw, planned, plate
 
 BODIES = 400
 
@@ -185,3 +186,25 @@ def test_a_pilot_is_opened_by_the_old_hole_where_it_lies_within(bowser: Forecast
     assert beyond > 0.3
     assert old.share[old.pilots][:, [NEXT, FAILS]].sum() == pytest.approx(beyond, rel=0.2)
     assert old.share[old.pilots][:, [GOES_IN, EASED]].max() == 0.0
+
+
+def test_two_rows_side_by_side_are_drawn_together_as_one_pattern(tmp_path: Path) -> None:
+    """Two plates with two lines of holes, 60 mm apart, stray alike whether these are called one seam or two.
+
+    Held at one hole of each line the plates would turn by the errors of both over 60 mm, and be four times as far out
+    at 240 mm.
+    """
+    line = np.array([[40.0 * k + (5.0 if k == 3 else 0.0), 40.0] for k in range(1, 8)])
+    upper, worst = line + np.array([0.0, 60.0]), []
+    for seams in (1, 2):
+        folder = tmp_path / str(seams)
+        folder.mkdir()
+        rows = {"A": line, "B": upper} if seams == 2 else {"A": np.vstack([line, upper])}
+        for mark in ("P", "Q"):
+            draw(folder / f"{mark}.dxf", (320.0, 140.0), rows, {})
+        pieces, plies = {"P": plate("P.dxf", 6), "Q": plate("Q.dxf", 6, 'marked = "inside"')}, ("Q", "P")
+        made = planned(folder, pieces, A=plies, B=plies) if seams == 2 else planned(folder, pieces, A=plies)
+        own = kit(made)
+        assert own.rows.sum() == 1
+        worst.append(float(forecast(own, 2000, 1, ()).choices[0].out.max()))
+    assert worst[1] == pytest.approx(worst[0], abs=0.1)

@@ -17,8 +17,11 @@ BACK = ", turned back as drawn"
 BY_HAND = 25.0  # kg, carried without a crane (common practice)
 MOST = 300  # holes looked at
 EVEN = 15.0  # mm that the middle between two hooks may lie beside the centre of mass: it hangs all but level
+LEAN = 0.05  # of the height of two hooks over the centre of mass, that it may lie beside their line: 3 degrees
+HIGH = 0.5  # of what a load stands over its centre of mass, that two hooks lie over it at least (common practice)
 SLOPE = 0.2  # of the line from hook to hook, at most
-FLAT = 100.0  # mm of height up to which a load wants four hooks, not two
+FLAT = 100.0  # mm of height up to which hooks may lie below the centre of mass: four legs keep a flat plate level
+WAYS = np.radians(np.arange(0.0, 180.0, 5.0))  # level directions in which a load is measured
 STEEP = np.tan(np.radians(60.0))  # slope of the legs of a sling, at least
 
 
@@ -92,14 +95,23 @@ def _centre(scene: Scene, instances: Sequence[int], weight: Load) -> str:
 
 
 def _hooks(scene: Scene, rivets: IntArray, weight: Load, up: FloatArray) -> str:
-    """Of the holes of some rivets those to hook on, the height of the crane's hook; slings where no holes serve."""
+    """Of the holes of some rivets those to hook on, the height of the crane's hook; slings where no holes serve.
+
+    A load broader than it is high hangs by four; any other by two, well over its centre of mass: about a line through
+    that it would turn over at a touch.
+    """
     rivets = rivets[:: max(1, len(rivets) // MOST)]
-    points = scene.stacks.point[rivets]
-    high = points @ up - float(weight.centre @ up)
-    flat = float(np.ptp(weight.points @ up)) <= FLAT
-    serve = np.nonzero(high >= (-FLAT if flat else 0.0))[0]
-    pairs = _pairs(points[serve], weight.centre, up, 2 if flat else 1)
-    if len(pairs) < (2 if flat else 1):
+    points = scene.stacks.point[rivets] - weight.centre
+    high = points @ up
+    top = float((weight.points @ up).max() - weight.centre @ up)
+    tall = float(np.ptp(weight.points @ up))
+    serve, pairs = np.nonzero(high >= (-FLAT if tall <= FLAT else 0.0))[0], list[IntArray]()
+    if _breadth(weight, up) >= tall:
+        pairs = _pairs(points[serve], up, 2)
+    if len(pairs) < 2:
+        serve = np.nonzero(high >= HIGH * top)[0]
+        pairs = _pairs(points[serve], up, 1) if tall > FLAT else []
+    if not pairs:
         far = _reach(weight, up)
         return f"no holes lie even about it: two slings round it, {far / 2.0:.0f} mm either side of the centre of mass"
     chosen = serve[np.concatenate(pairs)]
@@ -110,24 +122,35 @@ def _hooks(scene: Scene, rivets: IntArray, weight: Load, up: FloatArray) -> str:
     )
 
 
-def _pairs(points: FloatArray, centre: FloatArray, up: FloatArray, count: int) -> list[IntArray]:
-    """The widest pairs of points whose middle lies over the centre of mass; a second one across the first."""
+def _pairs(points: FloatArray, up: FloatArray, count: int) -> list[IntArray]:
+    """The widest, most level pairs of points whose middle lies over the centre of mass, the origin; a second one across the first."""
     one, other = np.triu_indices(len(points), 1)
-    middle = (points[one] + points[other]) / 2.0 - centre
-    beside = np.linalg.norm(middle - np.outer(middle @ up, up), axis=1)
+    middle = (points[one] + points[other]) / 2.0
+    high = middle @ up
+    middle -= np.outer(high, up)
     way = points[other] - points[one]
     rise = way @ up
     way -= np.outer(rise, up)
     span = np.linalg.norm(way, axis=1)
-    even = np.nonzero((beside <= EVEN) & (np.abs(rise) <= SLOPE * span) & (span > 0.0))[0]
+    along = np.abs((middle * way).sum(axis=1)) / np.where(span > 0.0, span, 1.0)
+    beside = np.sqrt(np.maximum((middle**2).sum(axis=1) - along**2, 0.0))
+    leans = beside <= np.maximum(EVEN, LEAN * high if count == 1 else EVEN)
+    even = np.nonzero((along <= EVEN) & leans & (np.abs(rise) <= SLOPE * span) & (span > 0.0))[0]
     found: list[IntArray] = []
     first = np.zeros(3)
     while len(even) and len(found) < count:
-        best = even[int(np.argmax(span[even]))]
+        best = even[int(np.argmax(span[even] - np.abs(rise[even])))]
         found.append(np.array([one[best], other[best]]))
         first = way[best] / span[best]
         even = even[np.abs(way[even] @ first) < 0.7 * span[even]]
     return found
+
+
+def _breadth(weight: Load, up: FloatArray) -> float:
+    """The least level breadth of a load, mm."""
+    across = np.linalg.svd(up[None])[2][1:]
+    level = weight.points @ across.T @ np.array([np.cos(WAYS), np.sin(WAYS)])
+    return float(np.ptp(level, axis=0).min())
 
 
 def _reach(weight: Load, up: FloatArray) -> float:

@@ -118,6 +118,27 @@ def test_a_body_that_can_be_turned_needs_no_trestles_for_its_floor(bowser_plan: 
     assert free.turns > 0
 
 
+def test_upright_walls_hang_from_well_over_their_centre_of_mass(bowser_plan: Plan) -> None:
+    """Rectangles 1106 high: centre at half, 553. A line of hooks through it turns over at a touch (common practice).
+
+    Half of what the steel stands over its centre is 553 / 2 = 276 mm; from a line as high, 15 mm beside the centre,
+    a wall hangs atan(15 / 276) = 3 degrees out of plumb.
+    """
+    assert bowser_plan.sequence is not None
+    assert bowser_plan.stacks is not None
+    number = {name: k for k, name in enumerate(bowser_plan.stacks.number)}
+    walls = [one for step in bowser_plan.sequence.steps[:6] for one in step.lifts if one.what[0] in "SE"]
+    assert [one.what for one in walls] == ["S1", "S3", "E1", "E2", "S2", "S4"]
+    for wall in walls:
+        centre = 553.0 - 6.0  # its foot is 6 mm below the top of the floor, from which the body is measured
+        names = wall.hooks.removeprefix("holes ").partition(";")[0].split(", ")
+        high = bowser_plan.stacks.point[[number[name] for name in names]][:, 2]
+        assert len(names) == 2
+        assert wall.centre.endswith("y 553 of its own")
+        assert high.min() - centre >= 276.0
+        assert np.ptp(high) < 40.0  # hooks all but level: one pitch
+
+
 def test_hooks_lie_even_about_the_centre_of_mass(bowser_plan: Plan) -> None:
     """The floor, 2400 x 1200 with even holes: its centre is 1200, 600, and so is the middle of its four hooks."""
     assert bowser_plan.sequence is not None

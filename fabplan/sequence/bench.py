@@ -48,6 +48,11 @@ class Bench:
         place = {i: number for number, i in enumerate(fitted)}
         return tuple(sorted(instances, key=lambda i: (place[head[i]], i != head[i], place[i])))
 
+    def groups(self, instances: Sequence[int]) -> list[tuple[int, ...]]:
+        """Instances, in their order, as they come on: each sub-assembly with its first piece."""
+        units = {i: unit for unit in self.units for i in unit}
+        return list(dict.fromkeys(units.get(i, (i,)) for i in instances))
+
     def turned_back(self, unit: tuple[int, ...]) -> bool:
         """True where a sub-assembly lies at last otherwise than as drawn."""
         return bool(float(self.shifts[self.units.index(unit)][-1].stance.down @ AS_DRAWN) <= ALIKE)

@@ -6,6 +6,7 @@ import numpy as np
 
 from fabplan.model.sequence import Step
 from fabplan.sequence.erect import LIFTING
+from fabplan.sequence.footing import GOES_OVER, UNDER, going_over, raised, raised_words
 from fabplan.sequence.lifting import turned_back, unit_lifts
 from fabplan.sequence.orders import Order
 from fabplan.sequence.parting import taken_apart
@@ -70,6 +71,7 @@ def _again(scene: Scene, order: Order, fitted: Sequence[int]) -> Step:
     lifts = unit_lifts(scene, bench, parts)
     units = [scene.mark(unit[0]) for unit in bench.units if phase.present[unit[0]]]
     bolts = scene.bolts_through(present, phase.present, bench.driven)
+    over, up = going_over(scene, (), bench.groups(parts)), raised(scene, (), bench.groups(parts), bench.driven)
     return Step(
         0,
         "erect",
@@ -82,8 +84,15 @@ def _again(scene: Scene, order: Order, fitted: Sequence[int]) -> Step:
             f"{sum(count for _, count in bolts)} service bolts in, finger tight, then from the middle outwards",
             "diagonals and wind measured again, against the figures of the dry fit",
             "holes tried again with a pin: riveting draws plates; reamed through all plies where they are out",
+            *raised_words(scene, up),
+            *((over,) if over else ()),
         ),
-        cautions=(*((TURNING,) if turned_back(lifts) else ()), LIFTING),
+        cautions=(
+            *((TURNING,) if turned_back(lifts) else ()),
+            *((GOES_OVER,) if over else ()),
+            *((UNDER,) if up else ()),
+            LIFTING,
+        ),
         lift=max((one.mass for one in lifts), default=scene.lift(present)),
-        lifts=lifts,
+        lifts=(*up, *lifts),
     )

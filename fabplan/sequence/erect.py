@@ -9,6 +9,7 @@ import numpy as np
 
 from fabplan.model.arrays import BoolArray
 from fabplan.model.sequence import Step
+from fabplan.sequence.footing import GOES_OVER, UNDER, going_over, raised, raised_words
 from fabplan.sequence.lifting import lifts_of
 from fabplan.sequence.phases import HeldBack
 from fabplan.sequence.scene import Scene
@@ -36,7 +37,11 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
     held: BoolArray = np.asarray(scene.member[scene.stacks.clear > 0.0].any(axis=0), dtype=np.bool_)
     stages = _with_way(scene, list(_stages(scene, placed, back, off)), back.loose.tolist(), known)
     for number, stage in enumerate(stages):
+        before = tuple(present)
         present += stage.parts
+        single = [(i,) for i in stage.parts]
+        over = going_over(scene, before, single)
+        up = raised(scene, before, single, np.zeros(len(scene.member), dtype=np.bool_))
         first = "stands level on the table, packed all round" if number == 0 else "all holes enter finger tight"
         welded = {i: _welds(scene, i) for i in stage.parts if number and not scene.member[:, i].any()}
         loose = [i for i in stage.parts if number and not held[i] and not welded.get(i)]
@@ -57,10 +62,12 @@ def erection(scene: Scene, placed: BoolArray, back: HeldBack, off: Sequence[int]
                     if own
                 ),
                 f"marks and hands read off the steel: {scene.marks(stage.parts)}",
+                *raised_words(scene, up),
+                *((over,) if over else ()),
             ),
-            cautions=(LIFTING,),
+            cautions=(*((GOES_OVER,) if over else ()), *((UNDER,) if up else ()), LIFTING),
             lift=scene.lift(stage.parts),
-            lifts=lifts_of(scene, stage.parts),
+            lifts=(*up, *lifts_of(scene, stage.parts)),
         )
 
 

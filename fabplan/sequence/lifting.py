@@ -123,7 +123,7 @@ def _hooks(scene: Scene, rivets: IntArray, weight: Load, up: FloatArray) -> str:
 
 
 def _pairs(points: FloatArray, up: FloatArray, count: int) -> list[IntArray]:
-    """The widest, most level pairs of points whose middle lies over the centre of mass, the origin; a second one across the first."""
+    """The widest, most level pairs of points, their middle over the centre of mass, the origin; a second one across."""
     one, other = np.triu_indices(len(points), 1)
     middle = (points[one] + points[other]) / 2.0
     high = middle @ up

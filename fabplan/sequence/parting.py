@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from fabplan.model.sequence import Laid, Step
 from fabplan.sequence.erect import LIFTING
+from fabplan.sequence.footing import GOES_OVER, left_over
 from fabplan.sequence.lifting import lifts_of
 from fabplan.sequence.man_inside import INSIDE
 from fabplan.sequence.orders import Order
@@ -36,6 +37,7 @@ def parting(scene: Scene, order: Order, fitted: Sequence[int]) -> Iterator[Step]
     men = bool((scene.bolted & scene.men & scene.member[:, off].any(axis=1)).any())
     what = "the whole body" if whole else scene.few(down)
     lifts = lifts_of(scene, down)
+    over = left_over(scene, indices(every), down)
     yield Step(
         0,
         "part",
@@ -53,9 +55,10 @@ def parting(scene: Scene, order: Order, fitted: Sequence[int]) -> Iterator[Step]
                 if men
                 else ()
             ),
+            *((over,) if over else ()),
             "burrs off both faces; what does not go onto the bench lies on timber, clear of the floor, edges covered",
         ),
-        cautions=(*((INSIDE,) if men else ()), LIFTING, LOOSE),
+        cautions=(*((GOES_OVER,) if over else ()), *((INSIDE,) if men else ()), LIFTING, LOOSE),
         lift=scene.lift(down),
         lifts=lifts,
         off=tuple(Laid(i, _where(scene, order, i)) for i in down),

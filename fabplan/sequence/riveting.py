@@ -8,6 +8,7 @@ from fabplan.model.arrays import BoolArray, IntArray
 from fabplan.model.sequence import Lie, Lift, SeamWork, Step
 from fabplan.sequence.bench import Bench
 from fabplan.sequence.erect import LIFTING
+from fabplan.sequence.footing import GOES_OVER, UNDER, going_over, raised, raised_words
 from fabplan.sequence.gates import counts_of, face_words
 from fabplan.sequence.joining import finish_words, stay_step
 from fabplan.sequence.lifting import BY_HAND, lift_of, turned_back, unit_lifts
@@ -17,7 +18,7 @@ from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import LONG, Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
-from fabplan.sequence.standing import lie_of, short_words, staging_words
+from fabplan.sequence.standing import held_words, lie_of, short_words, staging_words
 
 HOT = (
     "Hot work: permit; clear or shield what burns to 10 m; fire watch during and 60 minutes after; catch and drop "
@@ -99,7 +100,8 @@ def _inside(work: Sequence[SeamWork]) -> bool:
 def cautions(work: Sequence[SeamWork], lie: Lie) -> tuple[str, ...]:
     """What can hurt someone who turns it over and rivets it."""
     turning = (TURNING,) if lie.turned or (lie.laid and lie.mass > BY_HAND) else ()
-    return (*turning, *((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
+    over = (GOES_OVER,) if not lie.steady else ()
+    return (*turning, *over, *((INSIDE,) if _inside(work) else ()), *(HOT if work else ()))
 
 
 def _man_ways(scene: Scene, shift: Shift, work: Sequence[SeamWork]) -> tuple[str, ...]:
@@ -118,6 +120,7 @@ CHECKS = (
 
 def before_first(scene: Scene, shift: Shift, rivets: IntArray, work: Sequence[SeamWork], lie: Lie) -> Iterator[str]:
     """What is seen to before the first rivet of a step."""
+    yield from held_words(lie)
     yield from staging_words(lie)
     yield from short_words(scene, shift, rivets)
     yield from finish_words(scene, [run.seam for run in work])
@@ -182,6 +185,9 @@ def _closing(
     lifts = unit_lifts(scene, bench, added)
     back = turned_back(lifts) and not lie.turned
     them = "it goes" if len(added) == 1 else "they go"
+    stood, groups = sorted(set(indices(shift.phase.present)) - set(added)), bench.groups(added)
+    over = going_over(scene, stood, groups) if lie.steady else ""
+    up = raised(scene, stood, groups, filled)
     return Step(
         0,
         "close",
@@ -194,12 +200,20 @@ def _closing(
         checks=(
             f"measured against the body before {them} in",
             f"inside cleaned, tools out, {last}",
+            *raised_words(scene, up),
+            *((over,) if over else ()),
             *_man_ways(scene, shift, work),
             *before_first(scene, shift, rivets, work, lie),
             *(CHECKS if work else ()),
         ),
-        cautions=(*((TURNING,) if back else ()), *cautions(work, lie), LIFTING),
+        cautions=(
+            *((TURNING,) if back else ()),
+            *((GOES_OVER,) if over else ()),
+            *((UNDER,) if up else ()),
+            *cautions(work, lie),
+            LIFTING,
+        ),
         lift=max((one.mass for one in lifts), default=scene.lift(added)),
         lie=lie,
-        lifts=(*turned_over(scene, shift, lie, filled), *lifts),
+        lifts=(*turned_over(scene, shift, lie, filled), *up, *lifts),
     )

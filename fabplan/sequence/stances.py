@@ -66,8 +66,12 @@ def stances(weight: Load) -> tuple[Stance, ...]:
     """Ways of lying: as drawn first, blocked where it does not stand so; then the steadiest others."""
     found = rests(weight.points, weight.centre) if np.isfinite(weight.mass) else ()
     others = [one for one in found if one.tips_at >= TIPS and float(one.down @ AS_DRAWN) < ALIKE]
-    drawn = rest_on(weight.points, weight.centre, AS_DRAWN)
-    return (_stance(weight, AS_DRAWN, drawn), *(_stance(weight, one.down, one) for one in others[: MOST - 1]))
+    return (as_drawn(weight), *(_stance(weight, one.down, one) for one in others[: MOST - 1]))
+
+
+def as_drawn(weight: Load) -> Stance:
+    """How it lies as drawn."""
+    return _stance(weight, AS_DRAWN, rest_on(weight.points, weight.centre, AS_DRAWN))
 
 
 def _stance(weight: Load, down: FloatArray, rest: Rest | None) -> Stance:

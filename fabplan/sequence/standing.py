@@ -60,6 +60,12 @@ def on_words(scene: Scene, stance: Stance) -> str:
     return f"{way}, on {scene.marks(on[:NAMED])}{more}"
 
 
+def held_words(lie: Lie) -> Iterator[str]:
+    """A check for what does not stand by itself."""
+    if not lie.steady:
+        yield "blocked and braced as it lies, before anyone works on it: it does not stand by itself"
+
+
 def staging_words(lie: Lie) -> Iterator[str]:
     """A check for the staging of a step."""
     if lie.high:

@@ -12,6 +12,7 @@ from fabplan.model.joints import LevelSpec
 from fabplan.model.sequence import Step
 from fabplan.sequence.bench_steps import bench_steps
 from fabplan.sequence.erect import LIFTING, erection
+from fabplan.sequence.footing import GOES_OVER, going_over
 from fabplan.sequence.formed import formed_step
 from fabplan.sequence.joining import dummy_step, plug_step, weld_step
 from fabplan.sequence.man_inside import INSIDE, way_words
@@ -56,6 +57,7 @@ def make_steps(scene: Scene, placed: BoolArray, order: Order, back: HeldBack, kn
 
 def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
     bolts = scene.bolts_through(indices(placed))
+    over = going_over(scene, indices(placed), ())
     total, men = sum(count for _, count in bolts), int((scene.bolted & scene.men).sum())
     return Step(
         0,
@@ -67,10 +69,16 @@ def _dry_fit(scene: Scene, placed: BoolArray) -> Step:
         checks=(
             f"{total} service bolts in, both ends of every row, then tightened from the middle outwards",
             *((f"{count_of(men, 'bolt')} of them wanted from inside; {way_words(scene, placed)}",) if men else ()),
+            *((over,) if over else ()),
             "unfair holes listed: seam, number, how far out",
             "every hole of a joint passes a pin of rivet diameter, or is reamed through all plies",
         ),
-        cautions=(*((INSIDE,) if men else ()), LIFTING, "A drift brings holes together; it never enlarges one."),
+        cautions=(
+            *((GOES_OVER,) if over else ()),
+            *((INSIDE,) if men else ()),
+            LIFTING,
+            "A drift brings holes together; it never enlarges one.",
+        ),
     )
 
 
@@ -134,8 +142,11 @@ def _level(level: LevelSpec) -> str:
 
 
 def _diagonal(scene: Scene, instance: int) -> float:
-    """Diagonal of a plate with four square corners, mm; 0 of any other: it has no corners to measure from."""
-    outline = scene.body.part_of(instance).panels[0].outline
+    """Diagonal of a flat plate with four square corners, mm; 0 of any other: it has no corners to measure from."""
+    panel, *bent = scene.body.part_of(instance).panels
+    if bent:
+        return 0.0
+    outline = panel.outline
     x0, y0, x1, y1 = bounds(outline).tolist()
     corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
     away = np.abs(outline.vertices[:, None] - corners[None]).max(axis=2).min(axis=0)

@@ -11,6 +11,7 @@ import pytest
 from fabplan.model.finding import Level
 from fabplan.model.page import Stroke, Text
 from fabplan.model.plan import Plan
+from fabplan.sequence.footing import GOES_OVER, UNDER
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
@@ -56,6 +57,51 @@ def test_every_piece_comes_in_and_every_rivet_is_driven_once(skip_plan: Plan) ->
     assert skip_plan.supply is not None
     bolts = {line.what: (line.count, line.nuts) for line in skip_plan.supply.bolts}
     assert bolts["fitted bolt F12"] == (12, 12)
+
+
+def test_what_goes_over_by_itself_is_braced_before_the_crane_lets_go(skip_plan: Plan) -> None:
+    """A round bottom stands on a strip of some 40 mm: 0.5 mm of sag of a round of 405 is 2 sqrt(2 x 405 x 0.5) wide.
+
+    With one side on, 65 kg at y 551 beside 74 kg at y 0, its centre lies 256 mm beside that; with both, 381 mm over it,
+    so that it goes over at atan(20 / 381) = 3 degrees. From the second long angle of the frame on it stands.
+    """
+    assert skip_plan.sequence is not None
+    steps = skip_plan.sequence.steps
+    words = {step.number: line for step in steps[:12] for line in step.checks if "stand by itself" in line}
+    assert words[2] == "blocked and braced: as drawn it does not stand by itself once S1R is on"
+    assert words[7] == "blocked and braced, till CL is on: as drawn it does not stand by itself"
+    assert list(words) == [2, 3, 4, 5, 6, 7]
+    for step in steps:
+        falls = step.number in words or (step.lie is not None and not step.lie.steady)
+        held = any("stand by itself" in line for line in step.checks)
+        assert held or not falls
+        assert held == (GOES_OVER in step.cautions)
+
+
+def test_what_stands_is_raised_for_the_frame_that_comes_under_it(skip_plan: Plan) -> None:
+    """Below the axis: cover strip 400 + 5 + 5, rings 405 + 50, saddles on the deck at 740, angles to 100 under that.
+
+    So each is 45, 285 and 100 mm lower than what stands when it comes.
+    """
+    assert skip_plan.sequence is not None
+    up = [(step, one) for step in skip_plan.sequence.steps[:12] for one in step.lifts if "raised" in one.what]
+    assert [one.what.partition(" for ")[0] for _, one in up] == [
+        f"what stands, raised {low} mm" for low in (455 - 410, 740 - 455, 840 - 740)
+    ]
+    masses = [0.0 if skip_plan.body is None else skip_plan.body.part_of(i).mass for i in range(73)]
+    for step, one in up:
+        before = set(step.present) - set(step.parts)
+        assert one.mass >= sum(masses[i] for i in before) - 0.1
+        assert any(line.startswith(one.what) for line in step.checks)
+        assert UNDER in step.cautions
+    assert "over the 500 kg of the hoist: jacked up at both ends" in " ".join(up[-1][0].checks)
+
+
+def test_diagonals_are_those_of_flat_plates_alone(skip_plan: Plan) -> None:
+    """No tape goes straight over a rolled bottom or a folded side; the straps over the sides' joints alone are flat."""
+    assert skip_plan.sequence is not None
+    square = next(step for step in skip_plan.sequence.steps if step.kind == "square")
+    assert {line.partition(":")[0] for line in square.checks if "both diagonals" in line} == {"WR", "WL"}
 
 
 def test_nothing_is_riveted_in_the_air(skip_plan: Plan) -> None:

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 from fabplan.model.arrays import IntArray, ints
 
-STEP_KINDS = ("datum", "erect", "dry-fit", "square", "template", "weld", "part", "rivet", "close", "bolt", "test")
+STEP_KINDS = (
+    "datum", "erect", "dry-fit", "square", "template", "weld", "part", "rivet", "close", "turn", "bolt", "test"
+)  # fmt: skip
 ACCESS = ("none", "outside", "arm", "man inside")
 """How a side is reached: not at all, from outside, by an arm through an opening, by a man inside the body."""
 
@@ -53,7 +55,7 @@ class Lie:
         down: unit vector of the body's frame towards the floor.
         on: in words: as drawn, upside down or on a side, and the pieces that bear.
         steady: False where it does not stand so by itself, or not by much: blocked and braced before work.
-        turned: True where it is turned over before the step.
+        turned: True where it is turned over before the step, and before pieces come in.
         turns: turn-overs so far, this one with them.
         mass: kg, NaN where it is not known.
         over: height of the centre of mass over the table.

@@ -59,7 +59,7 @@ def _bench_step(scene: Scene, shift: Shift, unit: Sequence[int], turns: int, why
         cautions=cautions(work, lie),
         lift=lie.mass,
         lie=lie,
-        lifts=turned_over(scene, shift, lie, np.zeros(len(scene.member), dtype=np.bool_)),
+        lifts=turned_over(scene, shift, lie, np.zeros(len(scene.member), dtype=np.bool_), unit),
     )
 
 

@@ -18,6 +18,7 @@ from fabplan.sequence.phases import HeldBack, Phase
 from fabplan.sequence.runs import balanced, works
 from fabplan.sequence.scene import LONG, Scene, count_of, indices
 from fabplan.sequence.shifts import Shift
+from fabplan.sequence.stances import ALIKE, AS_DRAWN
 from fabplan.sequence.standing import held_words, lie_of, short_words, staging_words
 
 HOT = (
@@ -59,6 +60,30 @@ def riveting(scene: Scene, order: Order, back: HeldBack, fitted: Sequence[int]) 
         if shift.ends:
             yield from stay_step(scene, phase.present, phase.fitted)
             before.append(phase)
+    yield from _turned_back(scene, order)
+
+
+def _turned_back(scene: Scene, order: Order) -> Iterator[Step]:
+    """The body turned back as drawn, where it lies otherwise when its last rivet is in."""
+    if not order.shifts or float(order.shifts[-1].stance.down @ AS_DRAWN) > ALIKE:
+        return
+    present = indices(order.shifts[-1].phase.present)
+    found = lift_of(scene, present, "turned back as drawn", _filled(scene, order, len(order.shifts)))
+    over = going_over(scene, present, ())
+    yield Step(
+        0,
+        "turn",
+        "Turn it back as drawn",
+        "what comes after the last rivet is done as it is to stand",
+        present=present,
+        checks=(
+            "nothing loose on it or in it before it is lifted; packed all round where it is set down",
+            *((over,) if over else ()),
+        ),
+        cautions=(*((TURNING,) if found is not None else ()), *((GOES_OVER,) if over else ()), LIFTING),
+        lift=found.mass if found is not None else 0.0,
+        lifts=(found,) if found is not None else (),
+    )
 
 
 def _filled(scene: Scene, order: Order, number: int) -> BoolArray:
@@ -147,15 +172,20 @@ def _rivet_step(scene: Scene, shift: Shift, group: tuple[int, IntArray, BoolArra
         ),
         cautions=cautions(work, lie),
         lie=lie,
-        lifts=turned_over(scene, shift, lie, filled),
+        lifts=turned_over(scene, shift, lie, filled, indices(shift.phase.present)),
     )
 
 
-def turned_over(scene: Scene, shift: Shift, lie: Lie, filled: BoolArray) -> tuple[Lift, ...]:
-    """The lift by which it is turned over before a step, hung as it lies afterwards; `filled` holes take no hook."""
+def turned_over(scene: Scene, shift: Shift, lie: Lie, filled: BoolArray, standing: Sequence[int]) -> tuple[Lift, ...]:
+    """The lift by which what is `standing` is turned over before a step, and before pieces come in.
+
+    It hangs as it lies afterwards; `filled` holes take no hook.
+    """
     if not lie.turned:
         return ()
-    found = lift_of(scene, indices(shift.phase.present), f"turned over: {lie.on}", filled, shift.stance.down)
+    all_of_it = len(standing) == int(shift.phase.present.sum())
+    what = f"turned over: {lie.on}" if all_of_it else f"what stands, turned over: {lie.on.partition(',')[0]}"
+    found = lift_of(scene, standing, what, filled, shift.stance.down)
     return (found,) if found is not None else ()
 
 
@@ -215,5 +245,5 @@ def _closing(
         ),
         lift=max((one.mass for one in lifts), default=scene.lift(added)),
         lie=lie,
-        lifts=(*turned_over(scene, shift, lie, filled), *up, *lifts),
+        lifts=(*turned_over(scene, shift, lie, filled, stood), *up, *lifts),
     )

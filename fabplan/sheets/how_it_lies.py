@@ -30,7 +30,8 @@ def how_it_lies(plan: Plan, step: Step) -> Iterator[Table]:
     if step.lie is not None:
         height = plan.job.shop.table_height
         under = f"trestles of {height:g} mm" if height > 0.0 else "the floor"
-        rows = tuple(zip(LIES, _lie(step.lie, bench=step.alone), strict=True))
+        when = "before these pieces come in" if step.parts and not step.alone else "now"
+        rows = tuple(zip(LIES, _lie(step.lie, when, bench=step.alone), strict=True))
         yield Table(f"How it lies on {under}", ("", ""), (1.0, 3.0), rows, whole=True)
 
 
@@ -42,8 +43,8 @@ def lifts(step: Step, wide: float) -> Iterator[Table]:
         yield notes("", (GEAR,))
 
 
-def _lie(lie: Lie, *, bench: bool) -> tuple[str, ...]:
-    """What stands beside each of `LIES`; on the bench it is laid so from the first."""
+def _lie(lie: Lie, when: str, *, bench: bool) -> tuple[str, ...]:
+    """What stands beside each of `LIES`, turned over `when`; on the bench it is laid so from the first."""
     on = lie.on if lie.steady else f"{lie.on}; does not stand by itself: block and brace it"
     mass = "not known"
     if math.isfinite(lie.mass):
@@ -51,7 +52,7 @@ def _lie(lie: Lie, *, bench: bool) -> tuple[str, ...]:
         mass = f"{lie.mass:.0f} kg, its centre {lie.over:.0f} over its foot{edge}"
     low, high = lie.heights or (math.nan, math.nan)
     heights = f"{low:.0f}" if high - low < 1.0 else f"{low:.0f} to {high:.0f}"
-    turned = f"now, {lie.turns} in all so far" if lie.turned else f"not now, {lie.turns} so far"
+    turned = f"{when}, {lie.turns} in all so far" if lie.turned else f"not now, {lie.turns} so far"
     if bench and not lie.turned:
         each = f"each piece as it is laid down, {lie.turns} so far with those of the other sub-assemblies"
         turned = each if lie.laid else "no: laid as drawn"

@@ -57,6 +57,16 @@ def test_a_hoist_too_weak_turns_nothing_over(bowser_plan: Plan) -> None:
     assert strong.minutes < weak.minutes
 
 
+def test_what_lies_upside_down_at_last_is_turned_back_before_it_is_filled(lap_plan: Plan) -> None:
+    """Two plates are riveted upside down; the leak test wants them as they stand: two turn-overs, a step for either."""
+    assert lap_plan.sequence is not None
+    steps = lap_plan.sequence.steps
+    over = [step.number for step in steps if step.kind == "turn" or (step.lie is not None and step.lie.turned)]
+    (test,) = [step.number for step in steps if step.kind == "test"]
+    assert len(over) == lap_plan.sequence.orders[0].turns == 2
+    assert over[-1] == test - 1
+
+
 def test_dear_turn_overs_are_fewer(bowser_plan: Plan) -> None:
     turns = [whole(ordered(bowser_plan, hoist=None, turn_over_minutes=m)[0]).turns for m in (1.0, 60.0, 1e5)]
     assert turns[0] >= turns[1] >= turns[2] == 0

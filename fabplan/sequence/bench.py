@@ -14,7 +14,7 @@ from fabplan.sequence.peel import Peeling
 from fabplan.sequence.phases import Phase
 from fabplan.sequence.scene import Scene
 from fabplan.sequence.shifts import Shift, Yard, rivet_minutes, shifts
-from fabplan.sequence.stances import ALIKE, AS_DRAWN
+from fabplan.sequence.stances import ALIKE, AS_DRAWN, rivet_mass
 
 SMALL = 1.0 / 3.0  # of a piece's mass: a plate no heavier goes onto it, as a strap does; a bar up to its own mass
 FEWEST = 4  # rivets for which a sub-assembly is made
@@ -100,7 +100,7 @@ def for_the_core(yard: Yard, placed: BoolArray, peeling: Peeling) -> Bench:
     saved = np.zeros(len(peeling.round))
     saved[left] = 1.0
     whole = [Phase(placed, left, peeling.last, np.nonzero(placed)[0], none)]
-    found = units(yard, whole, _groups(yard.scene, may_join(yard.scene, whole), saved))
+    found = units(yard, whole, _groups(yard.scene, may_join(yard.scene, whole), saved), must=True)
     return replace(found, must=len(found.units)) if found.units else NO_BENCH
 
 
@@ -115,11 +115,14 @@ def on_the_bench(yard: Yard, phases: Sequence[Phase], apart: Collection[int] = (
     return units(yard, phases, group, saved)
 
 
-def units(yard: Yard, phases: Sequence[Phase], group: IntArray, saved: FloatArray | None = None) -> Bench:
+def units(
+    yard: Yard, phases: Sequence[Phase], group: IntArray, saved: FloatArray | None = None, *, must: bool = False
+) -> Bench:
     """The sub-assemblies of pieces that are riveted to others, `group` (m,): itself for these, -1 for single pieces.
 
-    Left out are those with too few rivets, or without room over the floor for one; where it is told what each rivet
-    saves (n,), in minutes, those too that take longer than they save.
+    Left out are those with too few rivets, or without room over the floor for one, and, unless they `must` be, those
+    that the hoist does not lift; where it is told what each rivet saves (n,), in minutes, those too that take longer
+    than they save.
     """
     scene = yard.scene
     of = of_rivets(scene, group)
@@ -134,6 +137,8 @@ def units(yard: Yard, phases: Sequence[Phase], group: IntArray, saved: FloatArra
         if len(own) < FEWEST:
             continue
         present = (group == head) & scene.member[own].any(axis=0)
+        if not must and _over_hoist(scene, present, own):
+            continue
         phase = Phase(present, own, reach, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
         done, tally = shifts(yard, [phase], bench=True)
         worth = saved is None or saved[own].sum() > tally.minutes - _downhand(scene, len(own))
@@ -143,6 +148,13 @@ def units(yard: Yard, phases: Sequence[Phase], group: IntArray, saved: FloatArra
             tallies.append(tally)
             driven[own] = True
     return Bench(tuple(found), tuple(driven_in), tuple(tallies), driven)
+
+
+def _over_hoist(scene: Scene, present: BoolArray, rivets: IntArray) -> bool:
+    """True where pieces, (m,), are heavier with their rivets than the hoist lifts."""
+    hoist = scene.job.shop.hoist
+    mass = sum(scene.mass(i) for i in np.nonzero(present)[0].tolist()) + rivet_mass(scene, rivets)
+    return hoist is not None and not mass <= hoist
 
 
 def _downhand(scene: Scene, rivets: int) -> float:

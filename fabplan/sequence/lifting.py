@@ -9,10 +9,8 @@ from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.sequence import Lift
 from fabplan.sequence.bench import Bench
 from fabplan.sequence.scene import Scene
-from fabplan.sequence.stances import AS_DRAWN, Load, load
-from fabplan.sequence.tools import POINT
+from fabplan.sequence.stances import AS_DRAWN, Load, load, rivet_mass
 
-STEEL = 7.85e-6  # kg/mm3 (EN 10025-2: 7.85 kg/dm3)
 BACK = ", turned back as drawn"
 BY_HAND = 25.0  # kg, carried without a crane (common practice)
 MOST = 300  # holes looked at
@@ -44,16 +42,6 @@ def lift_of(
     rivets = np.nonzero(scene.member[:, own].any(axis=1) & ~filled)[0]
     hooks = _hooks(scene, rivets, weight, -down)
     return Lift(what, mass, _centre(scene, instances, weight), hooks, tuple(instances))
-
-
-def rivet_mass(scene: Scene, rivets: IntArray) -> float:
-    """What some driven rivets weigh, kg: rods of their diameter over the grip, with the steel of a point at either end.
-
-    The grip is taken as of the rivet's own diameter: that it fills its hole takes steel from the point.
-    """
-    sizes = np.array([rivet.diameter for rivet in scene.job.rivets] + [0.0])[scene.stacks.rivet[rivets]]
-    long = scene.stacks.grip[rivets] + 2.0 * POINT * sizes
-    return float(np.sum(np.pi / 4.0 * sizes**2 * long) * STEEL)
 
 
 def lifts_of(scene: Scene, instances: Sequence[int]) -> tuple[Lift, ...]:

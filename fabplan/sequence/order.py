@@ -72,7 +72,12 @@ def order(
     taken = weighed[0]
     spare = _spare(job, body, stacks, panels, tables) if np.any(peeling.round < 0) else None
     core, core_findings = tell.core(scene, placed, peeling, spare, rescued)
-    found = (*core_findings, *tell.changed_sides(scene, steps), *tell.men_inside(scene, steps), *tell.heavy(scene))
+    found = (
+        *core_findings,
+        *tell.changed_sides(scene, steps),
+        *tell.men_inside(scene, steps),
+        *tell.heavy(scene, steps),
+    )
     found = (*found, *tell.near(scene, near_upstands(scene, panels, tables, taken.phases), tables.near))
     found = (
         *found,

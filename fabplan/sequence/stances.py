@@ -7,8 +7,10 @@ import numpy as np
 from fabplan.geom.rest import FLAT, Rest, rest_on, rests
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.sequence.scene import Scene
+from fabplan.sequence.tools import POINT
 
 AS_DRAWN = np.array([0.0, 0.0, -1.0])
+STEEL = 7.85e-6  # kg/mm3 (EN 10025-2: 7.85 kg/dm3)
 TIPS = 5.0  # degrees by which the table may lean before what is hammered on goes over (common practice)
 MOST = 8  # ways of lying that are looked at, the steadiest
 ALIKE = 0.999  # cosine of 2.5 degrees: two ways of lying that are one
@@ -60,6 +62,16 @@ def load(scene: Scene, present: BoolArray) -> Load:
         np.vstack([one.corners for one in solids]),
         np.repeat(owner, [len(one.corners) for one in solids]),
     )
+
+
+def rivet_mass(scene: Scene, rivets: IntArray) -> float:
+    """What some driven rivets weigh, kg: rods of their diameter over the grip, with the steel of a point at either end.
+
+    The grip is taken as of the rivet's own diameter: that it fills its hole takes steel from the point.
+    """
+    sizes = np.array([rivet.diameter for rivet in scene.job.rivets] + [0.0])[scene.stacks.rivet[rivets]]
+    long = scene.stacks.grip[rivets] + 2.0 * POINT * sizes
+    return float(np.sum(np.pi / 4.0 * sizes**2 * long) * STEEL)
 
 
 def stances(weight: Load) -> tuple[Stance, ...]:

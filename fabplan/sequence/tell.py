@@ -212,15 +212,16 @@ def men_inside(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
         yield _made("man-inside", what, mend, Where())
 
 
-def heavy(scene: Scene) -> Iterator[Finding]:
-    """Pieces heavier than the hoist lifts."""
+def heavy(scene: Scene, steps: Sequence[Step]) -> Iterator[Finding]:
+    """Pieces, and what is lifted as one, heavier than the hoist lifts; not what the sheets have jacked up."""
     limit = scene.job.shop.hoist
-    for i in range(len(scene.body.instances)) if limit is not None else ():
-        if not scene.mass(i) <= (limit or 0.0):
-            what = f"{scene.mark(i)} weighs {scene.mass(i):.0f} kg, the hoist lifts {limit:g} kg"
+    if limit is None:
+        return
+    single = [(i, scene.mass(i), scene.mark(i)) for i in range(len(scene.body.instances))]
+    several = [one for step in steps for one in step.lifts if len(one.pieces) > 1]
+    for i, mass, what in (*single, *((one.pieces[0], one.mass, one.what) for one in several)):
+        if not mass <= limit:
+            told = f"{what} weighs {mass:.0f} kg, the hoist lifts {limit:g} kg"
+            check, mend = "too-heavy", "Hire a lift, or make it in two."
             where = Where(part=scene.mark(i))
-            figures = (scene.mass(i), float(limit or 0.0), "kg")
-            check = "too-heavy"
-            yield Finding(
-                check, CHECKS[check].level, what, where, *figures, "the job file", "Hire a lift, or make it in two."
-            )
+            yield Finding(check, CHECKS[check].level, told, where, mass, limit, "kg", "the job file", mend)

@@ -57,6 +57,21 @@ def test_a_hoist_too_weak_turns_nothing_over(bowser_plan: Plan) -> None:
     assert strong.minutes < weak.minutes
 
 
+def test_the_bench_makes_nothing_that_the_hoist_does_not_lift(bowser_plan: Plan) -> None:
+    """The floor, 135 kg, with 7.02 m of L40x40x6 at 3.52 kg/m (DIN 1028) is 160 kg: too much for a hoist of 140 kg.
+
+    The top, 102 kg, with its ring, 7 kg, is not.
+    """
+    assert bowser_plan.sequence is not None
+    usual = {one.what.partition(",")[0] for step in bowser_plan.sequence.steps for one in step.lifts}
+    assert {"F1 with A1R", "T1 with H1"} <= usual
+    sequence, findings = ordered(bowser_plan, hoist=140.0)
+    lifts = [one for step in sequence.steps for one in step.lifts]
+    assert max(one.mass for one in lifts) == pytest.approx(135.0, abs=1.0)
+    assert "T1 with H1" in {one.what for one in lifts}
+    assert not [one for one in findings if one.check == "too-heavy"]
+
+
 def test_what_lies_upside_down_at_last_is_turned_back_before_it_is_filled(lap_plan: Plan) -> None:
     """Two plates are riveted upside down; the leak test wants them as they stand: two turn-overs, a step for either."""
     assert lap_plan.sequence is not None

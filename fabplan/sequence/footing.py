@@ -12,7 +12,8 @@ from fabplan.sequence.scene import Scene
 from fabplan.sequence.stances import AS_DRAWN, Load, as_drawn, load
 
 PACKED = 20.0  # mm that pieces may reach under what stands: its packing makes room for them (common practice)
-GOES_OVER = "It goes over by itself: blocked and braced on both sides before the crane lets go."
+GOES_OVER = "It goes over by itself: blocked and braced on both sides before anyone lets go of it or works on it."
+JACKED = "jacked up at both ends, not by the hoist"
 UNDER = "No man, no hand under what hangs or stands on jacks: on props first."
 
 
@@ -55,15 +56,22 @@ def raised(scene: Scene, before: Sequence[int], groups: Sequence[Sequence[int]],
         return ()
     what = f"what stands, raised {max(under)[0]:.0f} mm for {scene.few([i for _, i in under])}"
     found = lift_of(scene, up, what, filled)
-    return (replace(found, pieces=()),) if found is not None else ()  # none of them comes on by it
+    if found is None:
+        return ()
+    return (replace(found, pieces=(), hooks=JACKED if _heavy(scene, found) else found.hooks),)  # none comes on by it
 
 
 def raised_words(scene: Scene, lifts: Sequence[Lift]) -> Iterator[str]:
     """A check for what is raised."""
-    hoist = scene.job.shop.hoist
     for one in lifts:
-        jacks = f"; over the {hoist:g} kg of the hoist: jacked up at both ends" if hoist and one.mass > hoist else ""
+        jacks = f"; over the {scene.job.shop.hoist:g} kg of the hoist: {JACKED}" if _heavy(scene, one) else ""
         yield f"{one.what}, {one.mass:.0f} kg: on props before they come under it{jacks}"
+
+
+def _heavy(scene: Scene, one: Lift) -> bool:
+    """True for what the hoist does not lift."""
+    hoist = scene.job.shop.hoist
+    return hoist is not None and not one.mass <= hoist
 
 
 def _falls(scene: Scene, standing: Sequence[int]) -> bool:

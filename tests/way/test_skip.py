@@ -11,7 +11,7 @@ import pytest
 from fabplan.model.finding import Level
 from fabplan.model.page import Stroke, Text
 from fabplan.model.plan import Plan
-from fabplan.sequence.footing import GOES_OVER, UNDER
+from fabplan.sequence.footing import GOES_OVER, JACKED, UNDER
 from fabplan.sheets.check_sheet import check_sheet
 from fabplan.sheets.forming_sheet import forming_sheets
 from fabplan.sheets.lint import lint
@@ -94,7 +94,8 @@ def test_what_stands_is_raised_for_the_frame_that_comes_under_it(skip_plan: Plan
         assert one.mass >= sum(masses[i] for i in before) - 0.1
         assert any(line.startswith(one.what) for line in step.checks)
         assert UNDER in step.cautions
-    assert "over the 500 kg of the hoist: jacked up at both ends" in " ".join(up[-1][0].checks)
+    assert [one.hooks == JACKED for _, one in up] == [one.mass > 500.0 for _, one in up] == [False, False, True]
+    assert f"over the 500 kg of the hoist: {JACKED}" in " ".join(up[-1][0].checks)
 
 
 def test_diagonals_are_those_of_flat_plates_alone(skip_plan: Plan) -> None:

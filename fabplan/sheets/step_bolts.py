@@ -10,17 +10,22 @@ from fabplan.sheets.table import Table, natural
 
 
 def bolt_sizes(plan: Plan, step: Step) -> list[str]:
-    """Which service bolts the seams of a step take, a line for those that take the same; a seam may take several."""
+    """Which service bolts the seams of a step take, a line for those that take the same; a seam may take several.
+
+    On the bench they go in and come out in one step.
+    """
     assert plan.stacks is not None
     known = {i: f"{d:g} x {length:g}" for i, d, length in plan.supply.service}
     alike: dict[str, list[str]] = {}
-    for seam, _ in step.bolts:
-        sizes = sorted({known[i] for i in np.nonzero(plan.stacks.seam == seam)[0].tolist() if i in known})
+    own = [(seam, np.nonzero(plan.stacks.seam == seam)[0]) for seam, _ in step.bolts]
+    for seam, rivets in own or [(run.seam, run.rivets) for run in step.work if step.alone]:
+        sizes = sorted({known[i] for i in rivets.tolist() if i in known})
         if sizes:
             alike.setdefault(" or ".join(sizes), []).append(plan.job.seams[seam].mark if seam >= 0 else "(none)")
     if len(alike) == 1:
-        return [f"All are {size}, with a nut and two washers each." for size in alike]
-    return [f"{size}, with a nut and two washers each: {', '.join(marks)}." for size, marks in alike.items()]
+        return [f"{'All are' if own else 'Service bolts'} {size}, with a nut and two washers each." for size in alike]
+    first = "" if own else "Service bolts "
+    return [f"{first}{size}, with a nut and two washers each: {', '.join(marks)}." for size, marks in alike.items()]
 
 
 def waiting(plan: Plan, step: Step) -> list[str]:

@@ -15,6 +15,7 @@ from fabplan.sheets.pen import balanced, box, width, wrap
 from fabplan.sheets.row import APART, Row, legible_scale, rivet_words, rows_of
 from fabplan.sheets.sequence_sheet import sequence_sheets
 from fabplan.sheets.shelves import set_out
+from fabplan.sheets.step_bolts import bolt_sizes
 from fabplan.sheets.table import PAD, natural
 
 PAGE = (10.0, 30.0, 407.0, 280.0)
@@ -259,6 +260,18 @@ def test_service_bolts_are_crossed_where_they_stand(bowser_plan: Plan) -> None:
         assert np.all(np.linalg.norm(middles[:, None] - holes[None], axis=2).min(axis=1) < 1e-6)
         crossed += len(strokes)
     assert crossed == 2 * len(bowser_plan.supply.bolted)
+
+
+def test_a_sheet_of_the_bench_says_which_bolts_it_takes(bowser_plan: Plan) -> None:
+    """Grip + 2 d, rounded up to 5 mm (common practice): 12 + 20 gives 35, with a strap of 5 mm 17 + 20 gives 40."""
+    assert bowser_plan.sequence is not None
+    bench = [step for step in bowser_plan.sequence.steps if step.title.startswith("On the bench")]
+    floor, side = (next(step for step in bench if f"to {mark}:" in step.title) for mark in ("F1", "S1"))
+    assert bolt_sizes(bowser_plan, floor) == ["Service bolts 10 x 35, with a nut and two washers each."]
+    assert bolt_sizes(bowser_plan, side) == [
+        "Service bolts 10 x 35 or 10 x 40, with a nut and two washers each: Es.",
+        "Service bolts 10 x 35, with a nut and two washers each: Gs.",
+    ]
 
 
 def test_arrows_on_a_ring_run_the_way_the_turns_rise(bowser_plan: Plan) -> None:

@@ -51,7 +51,9 @@ class AcceptForm(Form):
 class HoldForm(Form):
     """A table [[hold]]: work stops after a kind of step until somebody has signed."""
 
-    step: Literal["datum", "erect", "dry-fit", "square", "template", "weld", "part", "rivet", "close", "bolt", "test"]
+    step: Literal[
+        "datum", "erect", "dry-fit", "square", "template", "weld", "part", "rivet", "close", "turn", "bolt", "test"
+    ]
     by: Annotated[str, StringConstraints(min_length=1, max_length=60)]
     what: str = ""
 

@@ -151,18 +151,17 @@ def with_ways(
 ) -> tuple[tuple[Step, ...], tuple[Finding, ...]]:
     """The steps with a check for each piece that does not come on straight, and a query for each that has no way on.
 
-    Pieces are held against what stands when they come on in the dry fit, sub-assemblies and the pieces of a stated
-    order when they come on again. What is `known` is not looked for again.
+    Pieces are held against what stands when they come on in the dry fit, and again, sub-assemblies as one, when they
+    come on after it. What is `known` is not looked for again.
     """
     told: list[Step] = []
     found: list[Finding] = []
-    stated = bool(scene.job.order)
     earlier: list[tuple[int, ...]] = []
     for step in steps:
         standing = np.zeros(len(scene.body.instances), dtype=np.bool_)
         standing[[i for i in step.present if i not in step.parts]] = True
         lines: list[str] = []
-        for moving in _entries(step, bench, stated):
+        for moving in _entries(step, bench):
             asked = moving, standing.tobytes()
             if asked not in known:
                 known[asked] = way_on(scene, moving, standing)
@@ -178,15 +177,12 @@ def with_ways(
     return tuple(told), tuple(found)
 
 
-def _entries(step: Step, bench: Bench, stated: bool) -> Iterator[tuple[int, ...]]:
+def _entries(step: Step, bench: Bench) -> Iterator[tuple[int, ...]]:
     """What comes on in a step and is held against what stands, in order: pieces, or sub-assemblies as one."""
     if step.kind not in ("erect", "close") or not step.parts:
         return
-    units = [unit for unit in bench.units if unit[0] in step.parts]
     again = step.kind == "close" or set(step.parts) == set(step.present)
-    yield from units
-    if not again or stated:
-        yield from ((i,) for i in step.parts)
+    yield from bench.groups(step.parts) if again else ((i,) for i in step.parts)
 
 
 def _sooner(

@@ -18,6 +18,9 @@ def test_pieces_that_do_not_come_on_straight_are_told(bowser_plan: Plan) -> None
     assert bowser_plan.sequence is not None
     lines = [line for step in bowser_plan.sequence.steps[:7] for line in step.checks]
     assert [line for line in lines if line.startswith("P1: comes on turned by 30 degrees about the upright axis")]
+    assert [line for line in lines if "G1R" in line and "comes" in line] == []  # one with P1 after the bench alone
+    after = [line for step in bowser_plan.sequence.steps[7:] for line in step.checks if "comes" in line]
+    assert [line.partition(":")[0] for line in after] == ["P1, G1R, G1L"]
     corners = [line.split(":")[0] for line in lines if "off its seat first" in line]
     assert corners == ["C1", "C2", "C3", "C4"]
     assert not [one for one in bowser_plan.findings if one.check == "no-way-on"]

@@ -39,7 +39,7 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
 
     Args:
         parts: part of each instance; the same object for pieces of one mark and hand.
-        datum: the instance that the others are set from; None takes the piece that stands once and has most rows.
+        datum: the instance that the others are set from; None takes the plate with most holes.
         work: pairs of pieces and steps looked at before it is given up.
     """
     kinds = kinds_of(parts)
@@ -58,11 +58,10 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:
-    """The plate that stands once and has most rows; else whatever has."""
+    """The plate with most holes, else whatever has: what can turn in its place then hangs on what stands."""
 
-    def rank(k: int) -> tuple[bool, bool, int, int]:
-        kind = kinds[k]
-        return len(kind.instances) == 1, kind.shape.part.section is None, len(kind.shape.runs), len(kind.shape)
+    def rank(k: int) -> tuple[bool, int]:
+        return kinds[k].shape.part.section is None, len(kinds[k].shape)
 
     return max(range(len(kinds)), key=rank)
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import permutations
+from itertools import chain, permutations, product
 from string import ascii_uppercase
 
 import numpy as np
@@ -21,7 +21,7 @@ from fabplan.model.proposal import Choice, Proposal, ProposedSeam
 Rows = tuple[tuple[int, str], ...]
 Places = Mapping[int, Pose]
 MOVED = 0.5  # mm by which a corner of a piece is elsewhere in another body
-PAIRED = 24  # bodies held against one another for what they leave open
+PAIRED = 150  # bodies held against one another, not the first alone, for what they leave open
 LEVEL = 20.0  # mm: a body whose middle lies no further under its datum lies flat on either side
 FEW = 2  # rivets that make a seam of their own
 
@@ -35,7 +35,9 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
     """
     if not found.bodies:
         return Proposal(found.datum, {found.datum: Pose()}, (), (), found.bare, found.whole)
-    bodies = sorted(found.bodies, key=lambda body: -round(_height(parts, body), 3))
+    bodies = list(found.bodies)
+    if found.whole:  # else the others differ by one choice each from the first
+        bodies.sort(key=lambda body: -round(_height(parts, body), 3))
     stacks = [_stacks(parts, body) for body in bodies]
     grouped = [_grouped(own) for own in stacks]
     known = [{frozenset(rows) for rows in own} for own in grouped]
@@ -132,31 +134,40 @@ def _grouped(stacks: Sequence[tuple[Rows, FloatArray]]) -> dict[Rows, FloatArray
 
 
 def _choices(parts: tuple[Part, ...], bodies: Sequence[Places]) -> tuple[Choice, ...]:
-    """Pieces that may lie otherwise with all others as they are: the least sets in which two bodies differ.
+    """Pieces that may lie otherwise with all others as they are, by what two bodies differ in.
 
-    A set that holds another is that choice and a further one, which is listed by itself.
+    A way that others of fewer pieces make together is not told again.
     """
-    first, ways = bodies[0], dict[tuple[int, ...], list[Places]]()
-    some = bodies[:PAIRED]
-    for one, other in permutations(some, 2):
-        pieces = tuple(i for i in first if i not in other or i not in one or _moved(parts[i], one[i], other[i]))
-        as_proposed = all(i in one and not _moved(parts[i], one[i], first[i]) for i in pieces)
-        if pieces and as_proposed:
-            ways.setdefault(pieces, []).append({i: other[i] for i in pieces if i in other})
-    least = [pieces for pieces in ways if not any(set(one) < set(pieces) for one in ways)]
+    first, order = bodies[0], sorted(bodies[0])
+    table = np.array([_numbers(parts, [body.get(i) for body in bodies], i) for i in order]).T
+    ways: dict[tuple[tuple[int, int], ...], Places] = {}
+    for one, other in chain(product([0], range(1, len(bodies))), permutations(range(min(len(bodies), PAIRED)), 2)):
+        moved = np.nonzero(table[one] != table[other])[0]
+        if len(moved) and np.array_equal(table[one, moved], table[0, moved]):
+            key = tuple((order[k], int(table[other, k])) for k in moved.tolist())
+            ways.setdefault(key, {i: bodies[other][i] for i, number in key if number >= 0})
+    least: dict[tuple[int, ...], list[Places]] = {}
+    kept: list[frozenset[tuple[int, int]]] = []
+    for key in sorted(ways, key=lambda key: (len(key), key)):
+        own = frozenset(key)
+        if frozenset().union(*(one for one in kept if one < own)) != own:
+            kept.append(own)
+            least.setdefault(tuple(i for i, _ in key), []).append(ways[key])
     return tuple(
-        Choice(pieces, ({i: first[i] for i in pieces}, *_unlike(parts, ways[pieces])))
+        Choice(pieces, ({i: first[i] for i in pieces}, *least[pieces]))
         for pieces in sorted(least, key=lambda own: (len(own), own))
     )
 
 
-def _unlike(parts: tuple[Part, ...], ways: Sequence[Places]) -> list[Places]:
-    """Each way once."""
-    kept: list[Places] = []
-    for way in ways:
-        if not any(all(i in one and not _moved(parts[i], one[i], pose) for i, pose in way.items()) for one in kept):
-            kept.append(way)
-    return kept
+def _numbers(parts: tuple[Part, ...], poses: Sequence[Pose | None], instance: int) -> list[int]:
+    """For each of some poses of a piece the number of the first that is the same place; -1 where it has none."""
+    found: list[int] = []
+    for k, pose in enumerate(poses):
+        like = (n for n in dict.fromkeys(found) if n >= 0 and pose is not None)
+        found.append(
+            -1 if pose is None else next((n for n in like if not _moved(parts[instance], poses[n] or Pose(), pose)), k)
+        )
+    return found
 
 
 def _moved(part: Part, one: Pose, two: Pose) -> bool:

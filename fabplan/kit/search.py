@@ -1,63 +1,39 @@
 """The search for bodies that explain as many holes as possible, and the proof that there is no other.
 
-A body grows from its datum. The open hole with the fewest ways to be explained goes next; each way lays one more piece
-there by a row of holes, unless metal would run into metal or a hole lie against blind metal. What a body costs is told
-by `fabplan.kit.tears`; the most that it may cost goes up only when no body closes. Ways that were followed to their end
-are shut out in what comes after. What is finished has no say in what follows but by its metal; so two ways that leave
-the same holes open go on alike, and the second is not searched again: that makes the work grow with the sum of the
-choices and not with their product.
+Bodies grow from the datum (`fabplan.kit.growth`). The most that one may cost goes up only when no body closes, or when
+the starts at less found none.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-
-import numpy as np
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import count
 
 from fabplan.kit.alike import Kind
-from fabplan.kit.stances import Stances, bits, holes_of, members
-from fabplan.kit.tears import Rows
+from fabplan.kit.growth import Body, Growth, State
+from fabplan.kit.slides import slides
+from fabplan.kit.stances import Stances
 
-SLACK = (0, 1, 2, 4, 8, 16, 32)
+SLACK = (0, 1, 2, 3, 4, 8, 16)
 """Costs over the least, tried in turn."""
 
-SPARE = 0.08
-"""Share of all holes that may be left without a mate."""
+WORK = 200_000
+"""Effort after which the search gives up, in steps: 40 s or so of the processor."""
 
-WORK = 15_000
-"""Steps looked at before the search gives up: half a minute or so; pairs of pieces, `PAIRS` times as many."""
+FIRST, GROWTH = 400, 1.05
+"""Steps of the first start, and by how much more each has than the one before.
 
-PAIRS = 10
-
-SHARES = (8, 2)
-"""Shares of the steps that each cost gets in turn while no body is found."""
+A search that went astray early seldom comes back: many short ones, each in an order of its own among ways as good,
+find a body sooner than a long one.
+"""
 
 NEAR = 3
 """Pieces of a body that are laid anew in all ways where not all bodies could be looked at."""
 
 BODIES = 300
-"""Bodies after which no more are listed."""
+"""Bodies after which no more are looked for."""
 
-Hole = tuple[int, int]  # stance of a placed piece, number of a hole of it
-Masks = Mapping[int, int]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class State:
-    """A body that grows.
-
-    Attributes:
-        placed: stances, the datum first.
-        met: of each stance the holes that have a mate.
-        left: how many pieces of each kind are still to be placed.
-        spare: holes that are left without a mate on purpose.
-        out: stances whose bodies are known already.
-    """
-
-    placed: tuple[int, ...]
-    met: Masks
-    left: tuple[int, ...]
-    spare: frozenset[Hole] = frozenset()
-    out: int = 0
+MOST = 1000
+"""Bodies beside one body after which no more are listed."""
 
 
 @dataclass(slots=True, eq=False)
@@ -71,339 +47,61 @@ class Found:
         whole: True where all ways were.
     """
 
-    bodies: list[tuple[int, ...]] = field(default_factory=list)
+    bodies: list[Body] = field(default_factory=list)
     bare: int = 0
     near: int = 0
     whole: bool = True
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class End:
-    """What made a body of a state: the stances that were added, and the cost of the whole body."""
-
-    stances: tuple[int, ...]
-    cost: int
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Step:
-    """What goes next: the hole to explain, its ways as a set, the holes that no way is left for, and the least cost."""
-
-    hole: Hole | None
-    ways: int
-    dead: tuple[Hole, ...]
-    cost: int
-
-
-class _Trouble(dict[tuple[int, int], float]):
-    """How often a hole of a kind, for which no way was left, ended a branch; once from the start."""
-
-    def __missing__(self, key: tuple[int, int]) -> float:
-        return 1.0
-
-
 class Search:
-    """One search; holds what is known of the kit and its counters."""
+    """One search."""
 
     def __init__(self, kinds: tuple[Kind, ...], stances: Stances, work: int = WORK) -> None:
         """Start with no body."""
-        self.kinds, self.stances, self.work, self.steps = kinds, stances, work, 0
-        self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
-        self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-        self.found, self.budget, self.until, self.cut = Found(), 0, work, False
-        self.empty: set[int] = set()
-        self.trouble = _Trouble()
-        self.last: Hole | None = None
-        self.seen: set[object] = set()
-        self.ends: dict[object, End] = {}
+        self.growth, self.work = Growth(kinds, stances), work
 
     def run(self, datum: int) -> Found:
         """The bodies with the least cost, from a stance of the datum."""
-        least = sum(own.torn * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
-        for share in SHARES:
-            for slack in SLACK:
-                if self._closed(datum, least + slack, share):
-                    return self.found
-        return self.found
+        growth, empty = self.growth, set[int]()
+        for start in count(1):
+            costs = [growth.least + slack for slack in SLACK if slack not in empty]
+            if not costs or growth.effort > self.work:
+                break
+            growth.mixed = start > 1
+            level = min((start & -start).bit_length(), len(costs)) - 1  # each cost half as often as the one below
+            growth.budget, growth.until = costs[level], growth.steps + int(FIRST * GROWTH**start)
+            growth.limit, growth.most = self.work, BODIES
+            whole = growth.bodies_from([growth.start(datum)])
+            if growth.bodies and (whole or growth.bare <= growth.mateless):
+                return self._told(datum, whole=whole)
+            growth.bodies = []  # one that leaves fewer holes bare may be among the ways not looked at
+            empty |= {costs[level] - growth.least} if whole else set()
+        return Found(whole=len(empty) == len(SLACK))
 
-    def _closed(self, datum: int, budget: int, share: int) -> bool:
-        """Look for bodies up to a cost, with a share of the steps; True where there are some."""
-        if budget in self.empty or self.steps >= self.work:
-            return False
-        self.budget, self.until = budget, self.steps + self.work // share
-        self.found.whole = self._from([self._start(datum)])
-        if not self.found.bodies:
-            self.empty |= {budget} if self.found.whole else set()
-            return False
-        if not self.found.whole and self.found.bare > self._mateless():
-            self.found = Found(whole=False)  # one that leaves fewer holes bare may be among the ways not looked at
-            return False
-        if not self.found.whole:
-            self.until = self.steps + self.work // 2
-            self.found.whole = self._from([self._start(datum)])
-        if not self.found.whole:
-            self.until = self.steps + self.work
-            self.found.near = self._from(self._without(self.found.bodies[0])) * NEAR
-        return True
+    def _told(self, datum: int, *, whole: bool) -> Found:
+        """All bodies that cost no more than those found; else what is beside the first of them."""
+        growth = self.growth
+        if not whole and len(growth.bodies) < BODIES:
+            growth.until, growth.limit = growth.steps + self.work // 6, growth.effort + self.work // 2
+            whole = growth.bodies_from([growth.start(datum)])
+        if whole:
+            return Found(growth.bodies, growth.bare)
+        growth.until, growth.limit, growth.most = growth.steps + self.work, growth.effort + self.work, MOST
+        near = NEAR * growth.bodies_from(self._without(growth.bodies[0]))
+        for other in slides(growth.stances, growth.bodies[0]):
+            growth.listed(other)
+        return Found(growth.bodies, growth.bare, near, whole=False)
 
-    def _mateless(self) -> int:
-        """How many holes no piece of the kit can meet."""
-        counts = (own.holes.bit_count() * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
-        return self.total - sum(counts)
-
-    def _start(self, datum: int) -> State:
-        left = _less(tuple(len(kind.instances) for kind in self.kinds), self.stances.kind(datum))
-        return State((datum,), {datum: 0}, left)
-
-    def _from(self, starts: Iterable[State]) -> bool:
-        """Search on from some states; False where not all could be looked at."""
-        self.seen, self.ends, self.cut = set(), {}, False
-        for state in starts:
-            self._grown(state)
-        return not self.cut
-
-    def _without(self, body: tuple[int, ...]) -> Iterator[State]:
+    def _without(self, body: Body) -> Iterator[State]:
         """The states of a body without some pieces that hang together, as many as `NEAR`."""
-        touching = {one: {two for two in body[1:] if self.stances.met(one, two)} for one in body[1:]}
+        met = self.growth.stances.met
+        touching = {one: {two for two in body[1:] if met(one, two)} for one in body[1:]}
         groups = {frozenset([one]) for one in touching}
         for _ in range(min(NEAR, len(touching)) - 1):
             groups = {group | {two} for group in groups for one in group for two in touching[one] - group} or groups
         for group in sorted(map(sorted, groups)):
-            state = self._start(body[0])
+            state = self.growth.start(body[0])
             for number in body[1:]:
                 if number not in group:
-                    state = self._placed(state, number)
+                    state = self.growth.placed(state, number)
             yield state
-
-    def _grown(self, state: State) -> End | None:
-        """Search on from a state; what ends it, where that was found."""
-        key = self.stances.canonical(state.placed), state.spare
-        if key in self.seen:
-            return None
-        self.seen.add(key)
-        self.steps += 1
-        done = self.steps > self.until or self.stances.spent > PAIRS * self.work
-        if done or len(self.found.bodies) >= BODIES:
-            self.cut = True
-            return None
-        open_ = self._open(state)
-        if -self._room(state, open_) + len(state.spare) > self.budget:
-            return None
-        open_key = frozenset(open_.items()), state.left
-        if open_key in self.ends:
-            known = self.ends[open_key]
-            cost = self._ended(state, known.stances)
-            if cost is not None and cost >= known.cost:
-                return known
-        found = self._branched(state, open_)
-        if found is not None:
-            self.ends[open_key] = found
-        return found
-
-    def _open(self, state: State) -> dict[int, int]:
-        """Of each placed piece the holes that want a mate, where there are any."""
-        spare: dict[int, int] = {}
-        for number, hole in state.spare:
-            spare[number] = spare.get(number, 0) | 1 << hole
-        wanted = {
-            number: self.rows[self.stances.kind(number)].holes & ~state.met[number] & ~spare.get(number, 0)
-            for number in state.placed
-        }
-        return {number: holes for number, holes in wanted.items() if holes}
-
-    def _room(self, state: State, open_: Masks) -> int:
-        """By how many the holes of what is left outnumber the open ones: each can serve one."""
-        left = sum(count * own.holes.bit_count() for count, own in zip(state.left, self.rows, strict=True))
-        return left - sum(holes.bit_count() for holes in open_.values())
-
-    def _branched(self, state: State, open_: Masks) -> End | None:
-        step = self._next(state, open_)
-        if step.cost > self.budget:
-            for number, hole in step.dead:
-                self.trouble[self.stances.kind(number), hole] += 1 / len(step.dead)
-            return None
-        ways = members(step.ways).tolist() if step.hole else self._attached(state)
-        if not ways:
-            cost = self._recorded(state)
-            return None if cost is None else End((), cost)
-        best: End | None = None
-        out = state.out
-        for number in self._ranked(open_, ways):
-            end = self._grown(replace(self._placed(state, number), out=out))
-            best = best if best is not None or end is None else End((number, *end.stances), end.cost)
-            out |= 1 << number
-        if step.hole is None:
-            return best
-        if best is None:
-            self.last = step.hole
-        if step.cost < self.budget:
-            end = self._grown(replace(state, spare=state.spare | {step.hole}, out=out))
-            best = end if best is None else best
-        return best
-
-    def _next(self, state: State, open_: Masks) -> Step:
-        """The hole to explain next: that with fewest ways for the length of its row and the trouble that it made."""
-        ways = self._ways(state, open_)
-        dead = [hole for hole, own in ways.items() if not own]
-        cost = self._cost(state, ways)
-        if cost > self.budget:
-            return Step(None, 0, tuple(dead), cost)
-        if cost == self.budget:
-            self._unbroken(state, ways)
-        best: tuple[float, Hole, int] | None = None
-        shut = 0
-        for rank, hole in sorted((self._rank(hole, own), hole) for hole, own in ways.items() if own):
-            if best is not None and best[0] <= rank:
-                break
-            own = ways[hole] & ~shut
-            for number in state.placed:
-                own &= ~self.stances.unsound(number, own)
-                shut |= self.stances.bad[number]
-            ways[hole] = own
-            if not own:
-                dead.append(hole)
-                cost = self._cost(state, ways)
-                if cost > self.budget:
-                    return Step(None, 0, (hole,), cost)
-            elif best is None or self._rank(hole, own) < best[0]:
-                best = self._rank(hole, own), hole, own
-        return Step(best[1], best[2], tuple(dead), cost) if best else Step(None, 0, tuple(dead), cost)
-
-    def _rank(self, hole: Hole, ways: int) -> float:
-        count, kind = ways.bit_count(), self.stances.kind(hole[0])
-        if hole == self.last or count == 1:
-            return 0.0
-        return count / (self.trouble[kind, hole[1]] * self.rows[kind].length[hole[1]])
-
-    def _ways(self, state: State, open_: Masks) -> dict[Hole, int]:
-        """The stances that may still explain each open hole, as far as is known."""
-        covers = {number: self.stances.cover(number) for number in open_}
-        allowed = self._allowed(state) & self._thrifty(state, open_)
-        return {
-            (number, hole): covers[number][hole] & allowed
-            for number, holes in open_.items()
-            for hole in members(holes).tolist()
-        }
-
-    def _allowed(self, state: State) -> int:
-        """Stances of pieces that are left, as far as nothing is known against them."""
-        allowed = sum(self.stances.of_kind[kind] for kind, count in enumerate(state.left) if count) & ~state.out
-        for number in state.placed:
-            allowed &= ~self.stances.bad[number]
-        return allowed
-
-    def _thrifty(self, state: State, open_: Masks) -> int:
-        """Stances that leave no more holes of their own open than those to come can serve."""
-        places = [self.stances.reach(number) for number in state.placed]
-        met = np.zeros(len(self.stances), dtype=np.int64)
-        for index, own in places:
-            met[index] += own
-        holes = np.array([own.holes.bit_count() for own in self.rows])[self.stances.kinds_of_all()]
-        room = self._room(state, open_) + 2 * (self.budget - len(state.spare)) + 2
-        return bits(2 * (holes - met) <= room)
-
-    def _cost(self, state: State, ways: Mapping[Hole, int]) -> int:
-        """The least that a body can cost which grows from here; no more is counted once it is too much."""
-        cost = len(state.spare) + sum(not own for own in ways.values())
-        cost += sum(count * own.torn for count, own in zip(state.left, self.rows, strict=True))
-        allowed = self._allowed(state)
-        for number in state.placed:
-            if cost > self.budget:
-                break
-            cost += sum(not self._whole(state, (number, row), ways, allowed) for row in self._rows(number))
-        return cost
-
-    def _rows(self, number: int) -> tuple[int, ...]:
-        return self.rows[self.stances.kind(number)].rows
-
-    def _whole(self, state: State, place: Hole, ways: Mapping[Hole, int], allowed: int) -> int:
-        """The pieces to come that meet all holes of a row that can have a mate; -1 where a placed one does."""
-        number, row = place
-        bare = [hole for hole in members(row & ~state.met[number]).tolist() if not ways.get((number, hole))]
-        row &= ~holes_of(bare)
-        if any(row & ~self.stances.met(number, one) == 0 for one in state.placed if one != number):
-            return -1
-        cover = self.stances.cover(number)
-        for hole in members(row).tolist():
-            allowed &= ways.get((number, hole), cover[hole])
-            if not allowed:
-                break
-        return allowed
-
-    def _unbroken(self, state: State, ways: dict[Hole, int]) -> None:
-        """Where no more rows may be torn, the open holes of a row go with what meets it whole, if anything does."""
-        allowed = self._allowed(state)
-        for number in dict.fromkeys(number for number, _ in ways):
-            for row in self._rows(number):
-                own = [(number, hole) for hole in members(row).tolist() if ways.get((number, hole))]
-                whole = self._whole(state, (number, row), ways, allowed) if own else 0
-                if whole > 0:
-                    ways.update({hole: ways[hole] & whole for hole in own})
-
-    def _attached(self, state: State) -> list[int]:
-        """Where no hole is open: the ways of that kind which has fewest, on holes that have mates already."""
-        best: list[int] = []
-        for kind, count in enumerate(state.left):
-            if not count:
-                continue
-            ways = 0
-            for number in state.placed:
-                for own in self.stances.cover(number):
-                    ways |= own
-            ways &= self.stances.of_kind[kind] & ~state.out
-            for number in state.placed:
-                ways &= ~self.stances.unsound(number, ways)
-            found = members(ways).tolist()
-            if found and (not best or len(found) < len(best)):
-                best = found
-        return best
-
-    def _ranked(self, open_: Masks, ways: list[int]) -> list[int]:
-        """Ways in order: those that give most holes a mate first."""
-        gain = {
-            way: sum((self.stances.met(number, way) & holes).bit_count() for number, holes in open_.items())
-            for way in ways
-        }
-        return sorted(ways, key=lambda way: (-gain[way], self.stances.kind(way), way))
-
-    def _placed(self, state: State, number: int) -> State:
-        """The state with one more piece."""
-        kind, met, own = self.stances.kind(number), dict(state.met), 0
-        for one in state.placed:
-            theirs = self.stances.met(one, number)
-            if theirs:
-                met[one] |= theirs
-                own |= self.stances.met(number, one)
-        met[number] = own
-        return State((*state.placed, number), met, _less(state.left, kind), state.spare)
-
-    def _ended(self, state: State, end: tuple[int, ...]) -> int | None:
-        """The cost of the body that what ended a like state makes of this one; it is recorded where it makes one."""
-        for number in end:
-            if any(self.stances.unsound(one, 1 << number) for one in state.placed):
-                return None
-            state = self._placed(state, number)
-        return self._recorded(state)
-
-    def _recorded(self, state: State) -> int | None:
-        """Take a body that no more can be added to; its cost, None where that is too much."""
-        cost = self._cost(replace(state, spare=frozenset()), dict.fromkeys(self._bare(state), 0))
-        cost += sum(count * own.holes.bit_count() for count, own in zip(state.left, self.rows, strict=True))
-        bare = self.total - sum(met.bit_count() for met in state.met.values())
-        if cost > self.budget or bare > SPARE * self.total:
-            return None
-        if bare < self.found.bare or not self.found.bodies:
-            self.found.bodies, self.found.bare = [], bare
-        key = self.stances.canonical(state.placed)
-        if bare == self.found.bare and all(self.stances.canonical(one) != key for one in self.found.bodies):
-            self.found.bodies.append(state.placed)
-        return cost
-
-    def _bare(self, state: State) -> list[Hole]:
-        """The holes of placed pieces that have no mate and could have one."""
-        open_ = self._open(replace(state, spare=frozenset()))
-        return [(number, hole) for number, holes in open_.items() for hole in members(holes).tolist()]
-
-
-def _less(left: tuple[int, ...], kind: int) -> tuple[int, ...]:
-    return tuple(count - (number == kind) for number, count in enumerate(left))

@@ -26,6 +26,9 @@ TURNS = 8
 BESIDE = 1.0
 """Boxes of pieces further apart, mm, have nothing to do with one another."""
 
+PAIR = 10
+"""Steps of a search that a pair of pieces held against one another takes as long as, measured."""
+
 WEIGHTS = np.linspace(0.6, 1.4, 12) / 12.0
 """Of the twelve figures of four corners in the sum by which like places are looked up."""
 
@@ -77,7 +80,7 @@ class Stances:
 
     def __init__(self, kinds: tuple[Kind, ...]) -> None:
         """Start with none."""
-        self.kinds, self.spent, self.datum = kinds, 0, -1
+        self.kinds, self.tried, self.pairs, self.datum = kinds, 0, 0, -1
         self.of_kind = [0] * len(kinds)
         self.bad: defaultdict[int, int] = defaultdict(int)
         self._kind = np.zeros(64, dtype=np.int64)
@@ -96,6 +99,11 @@ class Stances:
         """How many places are known."""
         return self._count
 
+    @property
+    def effort(self) -> int:
+        """What was done so far, in steps of a search: two places take as long as one, a pair of pieces as ten."""
+        return (self.tried + len(self)) // 2 + PAIR * self.pairs
+
     def kind(self, number: int) -> int:
         """Of which kind a place is."""
         return int(self._kind[number])
@@ -107,6 +115,19 @@ class Stances:
     def pose(self, number: int) -> Pose:
         """The pose of a place."""
         return self._lies.pose(number)
+
+    def spread(self, placed: Sequence[int], others: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Of pieces that stand together with each of some others: the box around them all, and how far off it lies.
+
+        Returns:
+            (n,) volumes over that of the pieces alone, along the datum's axes; (n,) mm from the middle of their boxes.
+        """
+        here = np.array(placed, dtype=np.int64)
+        low, high = self._low[here].min(axis=0), self._high[here].max(axis=0)
+        size = np.maximum(high, self._high[others]) - np.minimum(low, self._low[others])
+        middle = (self._low[here] + self._high[here]).mean(axis=0) / 2.0
+        away = np.linalg.norm((self._low[others] + self._high[others]) / 2.0 - middle, axis=1)
+        return size.prod(axis=1) / (high - low).prod(), away
 
     def flat(self, number: int) -> Solid | None:
         """The metal of a flat plate, None for any other piece."""
@@ -145,7 +166,7 @@ class Stances:
         if known is None:
             shapes = self.kinds[one].shape, self.kinds[two].shape
             known = self._joins[one, two] = joins(*shapes, Places(self.kinds[two]).unlike)
-            self.spent += known.tried
+            self.tried += known.tried
         return known
 
     def cover(self, number: int) -> tuple[int, ...]:
@@ -196,7 +217,7 @@ class Stances:
         for kind in np.unique(kinds).tolist():
             own = index[kinds == kind]
             lies = Lies(back.rotation @ self._lies.rotation[own], to_outer(back, self._lies.origin[own]))
-            self.spent += len(own)
+            self.pairs += len(own)
             for other, found in zip(own.tolist(), contacts(shape, self.kinds[kind].shape, lies), strict=True):
                 self._known[other] |= 1 << number
                 if not found.sound:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.kit.shape import PITCH, Shape
+from fabplan.kit.shape import PITCH, Run, Shape
 from fabplan.kit.stances import Stances, bits, holes_of
 from fabplan.model.arrays import IntArray
 
@@ -39,16 +39,17 @@ class Rows:
         met = np.vstack([stances.joins(kind, other).met for other in range(len(stances.kinds))])
         holes = bits(np.asarray(met.any(axis=0)))
         whole = {bits(row) for row in met}
-        rows = tuple(dict.fromkeys(row for own in _parted(shape) if (row := own & holes).bit_count() >= LEAST))
-        length = tuple(max([row.bit_count() for row in rows if row >> k & 1], default=1) for k in range(len(shape)))
+        parts = [(row, run.line) for own, run in _parted(shape) if (row := own & holes).bit_count() >= LEAST]
+        rows = tuple(dict.fromkeys(row for row, line in parts if line))
+        length = tuple(max([row.bit_count() for row, _ in parts if row >> k & 1], default=1) for k in range(len(shape)))
         return cls(rows, holes, length, sum(not any(row & ~own == 0 for own in whole) for row in rows))
 
 
-def _parted(shape: Shape) -> list[int]:
-    parts: list[IntArray] = []
+def _parted(shape: Shape) -> list[tuple[int, Run]]:
+    parts: list[tuple[IntArray, Run]] = []
     for run in shape.runs:
         if run.line:
-            parts += np.split(run.holes, np.nonzero(np.diff(run.along) > PITCH)[0] + 1)
+            parts += [(own, run) for own in np.split(run.holes, np.nonzero(np.diff(run.along) > PITCH)[0] + 1)]
         else:
-            parts.append(run.holes)
-    return [holes_of(part.tolist()) for part in parts]
+            parts.append((run.holes, run))
+    return [(holes_of(part.tolist()), run) for part, run in parts]

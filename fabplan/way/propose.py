@@ -9,7 +9,7 @@ import numpy as np
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, OutputError
-from fabplan.geom.pose import to_outer
+from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
 from fabplan.kit.find import assembled
@@ -79,7 +79,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
     told = proposal(pieces, assembled(pieces, known, work))
     chosen = _chosen(told, answers)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
-    sure = (told.whole or told.near > 0) and len(told.poses) == len(pieces)
+    sure = told.whole and len(told.poses) == len(pieces)
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
     text += place_tables(chosen, marks, sorted(chosen))
     _write(path, text)
@@ -99,12 +99,15 @@ def _write(path: Path, text: str) -> None:
 
 
 def _chosen(told: Proposal, answers: Answers) -> dict[int, Pose]:
-    """Poses of the pieces whose way was chosen."""
-    chosen: dict[int, Pose] = {}
+    """Poses of the pieces whose way was chosen; of choices one within another, as an end that turns on a ring, both."""
     for number, way in answers.items():
         if not 0 < number <= len(told.choices) or not 0 < way <= len(told.choices[number - 1].ways):
             raise FabplanError(f"the answer {number}={way} is to no open choice", "Answer by the numbers of the list.")
-        chosen |= told.choices[number - 1].ways[way - 1]
+    chosen: dict[int, Pose] = {}
+    for number in sorted(answers, key=lambda number: len(told.choices[number - 1].pieces)):
+        for i, pose in told.choices[number - 1].ways[answers[number] - 1].items():
+            move = compose(pose, inverse(told.poses[i]))
+            chosen[i] = compose(move, chosen.get(i, told.poses[i]))
     return chosen
 
 
@@ -123,15 +126,15 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
     lines.append(f"{told.bare} holes have no mate in this body.")
     if told.unlisted:
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
-    if not told.whole and not told.near:
+    if not told.whole:
         lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
+        if told.near:
+            lines.append(
+                f"Any {told.near} pieces that hang together were laid anew in all ways:"
+                f" {'what fits as well is listed as open' if told.choices else 'no other body fits as well'}."
+            )
     elif not sure:
         lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
-    elif not told.whole:
-        lines.append(
-            f"Not all ways could be looked at. {told.near} pieces, whichever of them hang together, were laid anew in"
-            f" all ways: {'what fits as well is listed as open' if told.choices else 'no other body fits as well'}."
-        )
     elif told.choices:
         lines.append("All ways were looked at; those that fit as well are listed as open.")
     else:

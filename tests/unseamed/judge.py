@@ -4,13 +4,13 @@ Told by metal and holes alone: a true piece and a found one are the same where t
 another, whichever piece it is. Nothing of the search is used.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import permutations
 
 import numpy as np
 
 from fabplan.geom.congruent import motions
-from fabplan.geom.pose import to_outer
+from fabplan.geom.pose import inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies
 from fabplan.model.body import Body
@@ -20,6 +20,7 @@ from tests.kits.build import Array, Kit
 
 SOLVED, LISTED, UNSURE, WRONG = "solved", "listed", "unsure", "WRONG"
 NEAR = 1.0  # mm
+PAIRED = 200  # bodies held against one another for the choices in which they differ
 
 Piece = tuple[Array, Array]
 """Corners and holes of one piece in the body."""
@@ -33,16 +34,17 @@ def true_pose(kit: Kit, mark: str) -> Pose:
 
 def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Bodies) -> str:
     """One of the four words."""
-    if not found.bodies or not (found.whole or found.near):
+    if not found.bodies or not found.whole:
         return UNSURE
     points = {id(part): _points(part) for part in parts}
     true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
-    bodies = [_body(points, parts, body) for body in found.bodies]
-    if any(len(body) < len(parts) for body in bodies):
+    if any(len(body) < len(parts) for body in found.bodies):
         return UNSURE
+    bodies = [[_moved(points[id(parts[i])], body[i]) for i in range(len(parts))] for body in found.bodies]
+    same = _same(bodies, true, found.datum)
     if len(bodies) == 1:
-        return SOLVED if _same(bodies[0], true, [true]) else WRONG
-    return LISTED if any(_same(body, true, bodies) for body in bodies) else WRONG
+        return SOLVED if same else WRONG
+    return LISTED if same else WRONG
 
 
 def _points(part: Part) -> Piece:
@@ -58,42 +60,51 @@ def _moved(piece: Piece, pose: Pose) -> Piece:
     return to_outer(pose, piece[0]), to_outer(pose, piece[1])
 
 
-def _body(points: Mapping[int, Piece], parts: Sequence[Part], body: Mapping[int, Pose]) -> list[Piece]:
-    return [_moved(points[id(parts[i])], pose) for i, pose in body.items()]
+def _same(bodies: list[list[Piece]], true: list[Piece], datum: int) -> bool:
+    """True where one of some bodies is the true one, or the choices in which they differ make it, taken together.
 
-
-def _same(body: list[Piece], true: list[Piece], others: list[list[Piece]]) -> bool:
-    """True where a body is the true one, once pieces are put as in other bodies of the list, choice by choice."""
-    for lie in _lies(body[0], true):
-        moved = [_moved(piece, lie) for piece in body]
-        left = [piece for piece in moved if not _among(piece, true)]
-        if not left:
-            return True
-        if _by_choices(body, true, others, lie):
+    Args:
+        bodies: pieces of each, one of them in one place throughout.
+        true: the true pieces.
+        datum: the number of the piece that is in one place.
+    """
+    known: list[Piece] = []
+    pieces = {id(piece): piece for body in bodies for piece in body}
+    number = dict(zip(pieces, _numbered(list(pieces.values()), known), strict=True))
+    numbers = [{number[id(piece)] for piece in body} for body in bodies]
+    for lie in _lies(bodies[0][datum], true):
+        back = inverse(lie)
+        wanted = set(_numbered([_moved(piece, back) for piece in true], list(known)))
+        if any(_by_choices(k, numbers, wanted) for k in range(min(len(numbers), PAIRED))):
             return True
     return False
 
 
-def _by_choices(body: list[Piece], true: list[Piece], others: list[list[Piece]], lie: Pose) -> bool:
-    """Whether the choices in which two bodies of the list differ, some of them taken together, make a body true."""
-    known = list(true)
-    wanted = set(range(len(true)))
-    mine, *rest = (_numbered([_moved(piece, lie) for piece in one], known) for one in (body, *others))
-    for one, other in permutations([mine, *rest], 2):
+def _by_choices(number: int, bodies: list[set[int]], wanted: set[int]) -> bool:
+    """Whether a body is the one wanted, once pieces are put as in other bodies of the list, choice by choice."""
+    mine = bodies[number]
+    for one, other in permutations(bodies[:PAIRED], 2):
+        if mine == wanted:
+            break
         away, come = one - other, other - one
         if come and come <= wanted and away <= mine and not away & wanted:
             mine = mine - away | come
     return mine == wanted
 
 
-def _numbered(pieces: list[Piece], known: list[Piece]) -> set[int]:
+def _numbered(pieces: list[Piece], known: list[Piece]) -> list[int]:
     """Pieces by their place in a list of all that are known; new ones are added."""
-    numbers = set()
-    for piece in pieces:
-        number = next((k for k, other in enumerate(known) if _on(piece, other)), len(known))
+    count = len(known)
+    middles = np.array([piece[0].mean(axis=0) for piece in (*known, *pieces)])
+    numbers: list[int] = []
+    at = list(range(count))  # where the middle of each known one stands
+    for row, piece in enumerate(pieces, count):
+        near = np.nonzero(np.abs(middles[at] - middles[row]).max(axis=1) <= NEAR)[0] if at else ()
+        number = next((int(k) for k in near if _on(piece, known[int(k)])), len(known))
         if number == len(known):
             known.append(piece)
-        numbers.add(number)
+            at.append(row)
+        numbers.append(number)
     return numbers
 
 
@@ -107,10 +118,6 @@ def _lies(piece: Piece, true: list[Piece]) -> list[Pose]:
             if _on(_moved(piece, lie), other):
                 found.append(lie)
     return found
-
-
-def _among(piece: Piece, some: Sequence[Piece]) -> bool:
-    return any(_on(piece, other) for other in some)
 
 
 def _on(one: Piece, two: Piece) -> bool:
@@ -132,4 +139,4 @@ def same_body(kit: Kit, body: Body) -> bool:
     marks = [instance.mark for instance in body.instances]
     true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
     found = [_moved(points[id(part)], pose) for part, pose in zip(parts, body.poses, strict=True) if pose is not None]
-    return len(found) == len(parts) and _same(found, true, [found])
+    return len(found) == len(parts) and _same([found], true, 0)

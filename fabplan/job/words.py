@@ -28,7 +28,7 @@ LIMITS = {
     "greater_than_equal": "at least {ge:g}",
     "less_than": "less than {lt:g}",
     "less_than_equal": "at most {le:g}",
-    "too_short": "entries, no fewer than {min_length}",
+    "too_short": "at least {min_length} entries",
     "too_long": "at most {max_length} entries",
 }
 LIKE = 0.6  # of the likeness of the nearest name, which another must have to be named beside it

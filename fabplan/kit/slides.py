@@ -10,6 +10,7 @@ import numpy as np
 
 from fabplan.geom.near import heaps
 from fabplan.geom.pose import compose, inverse
+from fabplan.kit.growth import Body
 from fabplan.kit.stances import Stances, members
 from fabplan.model.arrays import IntArray
 from fabplan.model.pose import Pose
@@ -22,8 +23,6 @@ MANY = 6
 
 ALIKE = 1e-3
 """Motions that differ by less, mm and sine, are one."""
-
-Body = tuple[int, ...]
 
 
 def slides(stances: Stances, body: Body) -> Iterator[Body]:

@@ -1,12 +1,17 @@
 """The bodies that a kit's holes allow, as poses of its pieces."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fabplan.geom.pose import compose, inverse
+import numpy as np
+
+from fabplan.geom.pose import compose, inverse, to_outer
+from fabplan.geom.prism import thick
 from fabplan.kit.alike import Kind, kinds_of
+from fabplan.kit.choices import Choices
 from fabplan.kit.search import WORK, Search
 from fabplan.kit.stances import Stances
+from fabplan.model.choice import Way
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
@@ -22,6 +27,7 @@ class Bodies:
         bare: holes that no body gives a mate.
         whole: True where all ways were looked at, so that there are no other bodies as good.
         kinds: pieces that are one another's like, as instances.
+        ways: what makes the other bodies from the first, alone or several together.
         near: where not all ways were looked at: so many pieces of the first body, whichever hang together, were laid
             anew in all ways.
     """
@@ -31,6 +37,7 @@ class Bodies:
     bare: int
     whole: bool
     kinds: tuple[tuple[int, ...], ...]
+    ways: tuple[Way, ...] = ()
     near: int = 0
 
 
@@ -48,13 +55,34 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     stances = Stances(kinds)
     stances.datum = stances.number(number, Pose())
     found = Search(kinds, stances, work).run(stances.datum)
-    bodies, like = [], dict[int, int]()
-    for body in found.bodies:
-        named = _named(kinds, stances, body, first, like)
-        like = like or named
-        bodies.append(_poses(kinds, stances, named, parts))
-    bare = found.bare if found.bodies else sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-    return Bodies(first, tuple(bodies), bare, found.whole, tuple(kind.instances for kind in kinds), found.near)
+    own = tuple(kind.instances for kind in kinds)
+    if not found.bodies:
+        return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, own)
+    named = [_named(kinds, stances, body, first) for body in found.bodies]
+    bodies = [_poses(kinds, stances, some, parts) for some in named]
+    order = list(range(len(bodies)))
+    if found.whole:  # else the others were looked for near the first
+        heights = [height(parts, body) for body in bodies]
+        order.sort(key=lambda k: heights[k] < max(heights) / 2.0)  # that to which the datum's marked face looks
+    listed = [found.bodies[k] for k in order]
+    told = Choices(stances, listed[0]).ways(listed[1:])
+    motions = tuple(
+        _by_instance(way, tuple(named[order[0]].values()), _home(kinds, parts[first], first)) for way in told
+    )
+    return Bodies(first, tuple(bodies[k] for k in order), found.bare, found.whole, own, motions, found.near)
+
+
+def height(parts: tuple[Part, ...], body: Mapping[int, Pose]) -> float:
+    """How far the middle of all metal lies over the marked face of the datum, mm.
+
+    Args:
+        parts: part of each instance.
+        body: poses by instance, in the frame of the datum.
+    """
+    solids = {id(part): [thick(panel) for panel in part.panels] for part in {id(one): one for one in parts}.values()}
+    middles = [to_outer(pose, solid.middle)[2] for i, pose in body.items() for solid in solids[id(parts[i])]]
+    weights = [solid.volume for i in body for solid in solids[id(parts[i])]]
+    return float(np.average(middles, weights=weights)) if weights else 0.0
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:
@@ -66,18 +94,12 @@ def _datum(kinds: tuple[Kind, ...]) -> int:
     return max(range(len(kinds)), key=rank)
 
 
-def _named(
-    kinds: tuple[Kind, ...], stances: Stances, body: tuple[int, ...], datum: int, like: Mapping[int, int]
-) -> dict[int, int]:
-    """Instance by place: pieces alike stand where they stand in another body, as far as it has their places."""
+def _named(kinds: tuple[Kind, ...], stances: Stances, body: tuple[int, ...], datum: int) -> dict[int, int]:
+    """Instance by place, the datum first."""
     named: dict[int, int] = {body[0]: datum}
-    named |= {place: like[place] for place in body if place in like}
-    taken = set(named.values())
-    for place in body:
-        if place not in named:
-            free = (i for i in kinds[stances.kind(place)].instances if i not in taken)
-            named[place] = next(free)
-            taken.add(named[place])
+    for place in body[1:]:
+        taken = set(named.values())
+        named[place] = next(i for i in kinds[stances.kind(place)].instances if i not in taken)
     return named
 
 
@@ -91,3 +113,17 @@ def _poses(
     }
     back = inverse(poses[next(iter(named.values()))])
     return {i: compose(back, poses[i]) for i in sorted(poses)}
+
+
+def _home(kinds: tuple[Kind, ...], part: Part, instance: int) -> Pose:
+    return next(kind.moved[id(part)] for kind in kinds if instance in kind.instances)
+
+
+def _by_instance(way: Way, instances: tuple[int, ...], home: Pose) -> Way:
+    """A way in the frame of the datum, `home` being that frame in its place."""
+    return tuple(
+        replace(
+            step, pieces=tuple(instances[k] for k in step.pieces), move=compose(compose(inverse(home), step.move), home)
+        )
+        for step in way
+    )

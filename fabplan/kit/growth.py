@@ -4,7 +4,8 @@ The open hole with the fewest ways to be explained goes next; each way lays one 
 unless metal would run into metal or a hole lie against blind metal. What a body costs is told by `fabplan.kit.tears`.
 Ways that were followed to their end are shut out in what comes after. What is finished has no say in what follows but
 by its metal; so two ways that leave the same holes open go on alike, and the second is not searched again: that makes
-the work grow with the sum of the choices and not with their product.
+the work grow with the sum of the choices and not with their product. So it does where a piece makes a body in one place
+and, with what hangs on it, in another.
 """
 
 from collections.abc import Iterable, Mapping
@@ -13,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fabplan.kit.alike import Kind
+from fabplan.kit.carry import carried
 from fabplan.kit.stances import Stances, bits, holes_of, members
 from fabplan.kit.tears import Rows
 
@@ -79,7 +81,7 @@ class Growth:
 
     Attributes:
         bodies: as stances, the datum first.
-        bare: holes without a mate in them.
+        bare, cost: holes without a mate in them, and their cost.
         budget: the most that a body may cost.
         until, limit: steps and effort after which it is given up.
         most: bodies after which it is.
@@ -91,8 +93,8 @@ class Growth:
         self.kinds, self.stances, self.steps = kinds, stances, 0
         self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
-        self.bodies: list[Body] = []
-        self.bare, self.budget, self.until, self.limit, self.most = 0, 0, 0, 0, 1
+        self._listed: dict[Body, Body] = {}
+        self.bare, self.cost, self.budget, self.until, self.limit, self.most = 0, 0, 0, 0, 0, 1
         self.mixed, self._random, self._cut = False, np.random.default_rng(SEED), False
         self._trouble = _Trouble()
         self._last: Hole | None = None
@@ -115,6 +117,15 @@ class Growth:
         counts = (own.holes.bit_count() * len(kind.instances) for own, kind in zip(self.rows, self.kinds, strict=True))
         return self.total - sum(counts)
 
+    @property
+    def bodies(self) -> list[Body]:
+        """Those found."""
+        return list(self._listed.values())
+
+    def forget(self) -> None:
+        """Go on without the bodies found."""
+        self._listed = {}
+
     def start(self, datum: int) -> State:
         """The state of the datum alone."""
         left = _less(tuple(len(kind.instances) for kind in self.kinds), self.stances.kind(datum))
@@ -135,7 +146,7 @@ class Growth:
         self._seen.add(key)
         self.steps += 1
         done = self.steps > self.until or self.effort > self.limit
-        if done or len(self.bodies) >= self.most:
+        if done or len(self._listed) >= self.most:
             self._cut = True
             return None
         open_ = self._open(state)
@@ -180,10 +191,13 @@ class Growth:
             return None if cost is None else End((), cost)
         best: End | None = None
         out = state.out
+        ends: list[End] = []
         for number in self._ranked(state, open_, ways):
-            end = self._grown(replace(self.placed(state, number), out=out))
-            best = best if best is not None or end is None else End((number, *end.stances), end.cost)
+            if not any(self._carried(state, end, number) for end in ends):
+                end = self._grown(replace(self.placed(state, number), out=out))
+                ends += [] if end is None else [End((number, *end.stances), end.cost)]
             out |= 1 << number
+        best = ends[0] if ends else None
         if step.hole is None:
             return best
         if best is None:
@@ -347,6 +361,14 @@ class Growth:
             state = self.placed(state, number)
         return self._recorded(state)
 
+    def _carried(self, state: State, end: End, number: int) -> bool:
+        """Whether a piece makes a body in another place than it did before, with what goes along."""
+        for places in carried(self.stances, state.placed, end.stances, number):
+            cost = self._ended(state, places)
+            if cost is not None and cost <= end.cost:
+                return True
+        return False
+
     def _recorded(self, state: State) -> int | None:
         """Take a body that no more can be added to; its cost, None where that is too much."""
         cost = self._cost(replace(state, spare=frozenset()), dict.fromkeys(self._bare(state), 0))
@@ -354,17 +376,17 @@ class Growth:
         bare = self.total - sum(met.bit_count() for met in state.met.values())
         if cost > self.budget or bare > SPARE * self.total:
             return None
-        if bare < self.bare or not self.bodies:
-            self.bodies, self.bare = [], bare
-        if bare == self.bare:
+        if (bare, cost) < (self.bare, self.cost) or not self._listed:
+            self._listed, self.bare, self.cost = {}, bare, cost
+        if (bare, cost) == (self.bare, self.cost):
             self.listed(state.placed)
+        if bare <= self.mateless:
+            self.budget = cost  # what costs more is not as good
         return cost
 
     def listed(self, body: Body) -> None:
         """Take a body as one of those found, unless it is among them."""
-        key = self.stances.canonical(body)
-        if all(self.stances.canonical(one) != key for one in self.bodies):
-            self.bodies.append(body)
+        self._listed.setdefault(self.stances.canonical(body), body)
 
     def _bare(self, state: State) -> list[Hole]:
         """The holes of placed pieces that have no mate and could have one."""

@@ -29,7 +29,7 @@ find a body sooner than a long one.
 NEAR = 3
 """Pieces of a body that are laid anew in all ways where not all bodies could be looked at."""
 
-BODIES = 300
+BODIES = 2000
 """Bodies after which no more are looked for."""
 
 MOST = 1000
@@ -74,7 +74,7 @@ class Search:
             whole = growth.bodies_from([growth.start(datum)])
             if growth.bodies and (whole or growth.bare <= growth.mateless):
                 return self._told(datum, whole=whole)
-            growth.bodies = []  # one that leaves fewer holes bare may be among the ways not looked at
+            growth.forget()  # one that leaves fewer holes bare may be among the ways not looked at
             empty |= {costs[level] - growth.least} if whole else set()
         return Found(whole=len(empty) == len(SLACK))
 

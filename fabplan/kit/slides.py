@@ -4,7 +4,7 @@ A search that lays single pieces anew does not see them, for no piece of the par
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from itertools import combinations, permutations
 
 import numpy as np
 
@@ -32,7 +32,7 @@ def slides(stances: Stances, body: Body) -> Iterator[Body]:
         stances: all places.
         body: a body, its datum first.
     """
-    met = _met(stances, body)
+    known = met(stances, body)
     for move in _motions(stances, body):
         moved = [stances.number(stances.kind(place), compose(move, stances.pose(place))) for place in body]
         parts = _parts(stances, body, moved)
@@ -43,7 +43,7 @@ def slides(stances: Stances, body: Body) -> Iterator[Body]:
         for some in (frozenset(some) for count in range(1, PARTS + 1) for some in combinations(free, count)):
             goes = np.isin(parts, sorted(some))
             new = tuple(moved[k] if goes[k] else place for k, place in enumerate(body))
-            if not any(one <= some for one in gone) and _sound(stances, new, goes) and _met(stances, new) == met:
+            if not any(one <= some for one in gone) and sound(stances, new) and met(stances, new) == known:
                 gone.append(some)
                 yield new
 
@@ -78,16 +78,15 @@ def _parts(stances: Stances, body: Body, moved: Sequence[int]) -> IntArray:
     return heaps(np.array(stiff, dtype=np.int64).reshape(-1, 2), len(body))
 
 
-def _sound(stances: Stances, body: Body, goes: np.ndarray) -> bool:
-    still = [place for place, moves in zip(body, goes.tolist(), strict=True) if not moves]
-    some = sum({1 << place for place, moves in zip(body, goes.tolist(), strict=True) if moves})
-    return not any(stances.unsound(place, some) for place in still)
+def sound(stances: Stances, body: Sequence[int]) -> bool:
+    """Whether no piece of a body fouls another, or lies blind on it."""
+    some = sum(1 << place for place in body)
+    return len(set(body)) == len(body) and not any(stances.unsound(place, some & ~(1 << place)) for place in body)
 
 
-def _met(stances: Stances, body: Body) -> int:
+def met(stances: Stances, body: Sequence[int]) -> int:
     """How many holes of a body have a mate."""
     holes = [0] * len(body)
-    for one, two in combinations(range(len(body)), 2):
+    for one, two in permutations(range(len(body)), 2):
         holes[one] |= stances.met(body[one], body[two])
-        holes[two] |= stances.met(body[two], body[one])
     return sum(own.bit_count() for own in holes)

@@ -138,6 +138,10 @@ class Stances:
         """The number of a place; one that a turn of the piece makes the same is the same."""
         return int(self._numbers(kind, Lies(pose.rotation[None], pose.origin[None]))[0])
 
+    def after(self, move: Pose, number: int) -> int:
+        """The place to which a motion brings the piece in a place."""
+        return self.number(self.kind(number), compose(move, self.pose(number)))
+
     def _numbers(self, kind: int, lies: Lies) -> IntArray:
         places = self._places[kind]
         found = np.zeros(len(lies), dtype=np.int64)
@@ -237,8 +241,12 @@ class Stances:
 
     def canonical(self, placed: Sequence[int]) -> tuple[int, ...]:
         """The same for bodies that a turn of the datum makes the same."""
+        return min(tuple(sorted(body)) for body in self.turned(placed))
+
+    def turned(self, placed: Sequence[int]) -> list[tuple[int, ...]]:
+        """A body in each of the turns of the datum that leave the datum as it is."""
         turns = self.kinds[self.kind(placed[0])].turns[:TURNS]
-        return min(tuple(sorted(self._after(number, k) for number in placed)) for k in range(len(turns)))
+        return [tuple(self._after(number, k) for number in placed) for k in range(len(turns))]
 
     def _after(self, number: int, turn: int) -> int:
         """The place that a turn of the datum, which stands where its frame is, makes of another."""

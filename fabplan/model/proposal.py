@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fabplan.model.arrays import FloatArray, floats
+from fabplan.model.choice import Choice
 from fabplan.model.pose import Pose
 
 
@@ -16,31 +17,18 @@ class ProposedSeam:
         rows: instance index and row of each ply, from the inside of the body outwards.
         of: how many holes each of these rows has.
         points: (n, 3) where its rivets are, body frame, mm.
-        bodies: in how many of the listed bodies it stands.
+        open: numbers of the choices, from 1, in some way of which it does not stand.
     """
 
     mark: str
     rows: tuple[tuple[int, str], ...]
     of: tuple[int, ...]
     points: FloatArray
-    bodies: int
+    open: tuple[int, ...]
 
     def __post_init__(self) -> None:
         """Keep a read-only copy."""
         object.__setattr__(self, "points", floats(self.points, -1, 3))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Choice:
-    """Pieces that may lie otherwise, with all other pieces as they are, and as many holes meet.
-
-    Attributes:
-        pieces: instances, in order.
-        ways: their poses in each way, that of the proposed body first.
-    """
-
-    pieces: tuple[int, ...]
-    ways: tuple[Mapping[int, Pose], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +42,6 @@ class Proposal:
         choices: that holes and metal leave open.
         bare: holes without a mate.
         whole: True where all ways were looked at, so that no other body is as good.
-        bodies: how many fit as well.
         inside: False where the body stands on that side of the datum to which its marked face does not look.
         unlisted: rivets whose plies have fewer than two rows with a name.
         near: so many of its pieces, whichever hang together, were laid anew in all ways where not all were looked at.
@@ -66,7 +53,6 @@ class Proposal:
     choices: tuple[Choice, ...]
     bare: int
     whole: bool
-    bodies: int = 1
     inside: bool = True
     unlisted: int = 0
     near: int = 0

@@ -6,9 +6,9 @@ from html import escape
 import numpy as np
 
 from fabplan.model.body import Body
+from fabplan.model.choice import Choice
 from fabplan.model.page import Arc, Page, Stroke, Text
-from fabplan.model.pose import Pose
-from fabplan.model.proposal import Choice, Proposal
+from fabplan.model.proposal import Proposal
 from fabplan.sheets.isometric import Scene, isometric, places, scene
 from fabplan.sheets.svg import page_svg
 
@@ -19,7 +19,9 @@ STYLE = (
 )
 
 
-def proposals_page(title: str, told: Proposal, body: Body, words: Sequence[str]) -> str:
+def proposals_page(
+    title: str, told: Proposal, body: Body, words: Sequence[str], shown: Sequence[Sequence[Body]]
+) -> str:
     """The page as HTML.
 
     Args:
@@ -27,6 +29,7 @@ def proposals_page(title: str, told: Proposal, body: Body, words: Sequence[str])
         told: what is proposed.
         body: the proposed body.
         words: sentences on the whole.
+        shown: of each choice the bodies of its first ways, that which is proposed the first.
     """
     marks = [instance.mark for instance in body.instances]
     view = scene(body)
@@ -41,10 +44,11 @@ def proposals_page(title: str, told: Proposal, body: Body, words: Sequence[str])
         parts.append(_picture(view, body, pieces, seam.points, f"seam {seam.mark}"))
     for number, choice in enumerate(told.choices, 1):
         parts.append(f"<h2>Open {number}: {escape(choice_words(choice, marks))}</h2>")
-        for way, poses in enumerate(choice.ways, 1):
-            seen = body if way == 1 else _otherwise(body, poses)
+        for way, seen in enumerate(shown[number - 1], 1):
             there = view if way == 1 else scene(seen)
             parts += [f"<h3>Way {way}</h3>", _picture(there, seen, choice.pieces, np.zeros((0, 3)), f"way {way}")]
+        if len(choice.ways) > way:
+            parts.append(f"<p>Ways {way + 1} to {len(choice.ways)} are not drawn.</p>")
     head = f"<meta charset='utf-8'><title>{escape(title)}</title><style>{STYLE}</style>"
     return f"<!doctype html><html lang='en'><head>{head}</head><body>{''.join(parts)}</body></html>\n"
 
@@ -56,25 +60,20 @@ def seam_reason(told: Proposal, mark: str, marks: Sequence[str]) -> str:
     of = "; ".join(
         f"{count} of {all_of} of {marks[i]}/{row}" for (i, row), all_of in zip(seam.rows, seam.of, strict=True)
     )
-    listed = (
-        f"in {seam.bodies} of {told.bodies} bodies that fit as well"
-        if told.bodies > 1
-        else "in the only body that fits"
-    )
-    listed = listed if told.whole else "in the best body found so far"
-    return f"{count} holes meet, face on face, axis on axis within 1 mm: {of}. It stands {listed}."
+    if seam.open:
+        stands = f"Not in all ways of open {', '.join(map(str, seam.open))}"
+    elif told.whole:
+        stands = "It stands whatever is chosen" if told.choices else "It stands in the only body that fits"
+    else:
+        stands = "It stands in the best body found so far"
+    return f"{count} holes meet, face on face, axis on axis within 1 mm: {of}. {stands}."
 
 
 def choice_words(choice: Choice, marks: Sequence[str]) -> str:
     """An open choice in words."""
     pieces = ", ".join(marks[i] for i in choice.pieces)
-    return f"{pieces}: {len(choice.ways)} ways fit as well, as many holes meet, no metal meets metal"
-
-
-def _otherwise(body: Body, poses: "dict[int, Pose] | object") -> Body:
-    assert isinstance(poses, dict)
-    changed = tuple(poses.get(i, pose) for i, pose in enumerate(body.poses))
-    return Body(body.parts, body.instances, changed, body.reasons, body.marked)
+    ways = f"{len(choice.ways)} ways fit as well, as many holes meet, no metal meets metal"
+    return f"{pieces}, with what hangs on them: {ways}"
 
 
 def _picture(view: Scene, body: Body, pieces: Sequence[int], points: "np.typing.NDArray[np.float64]", name: str) -> str:

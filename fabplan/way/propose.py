@@ -1,7 +1,7 @@
 """A job begun from bare drawings and tables: put together by its holes, its seams proposed, what is open asked."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -9,11 +9,12 @@ import numpy as np
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, OutputError
-from fabplan.geom.pose import compose, inverse, to_outer
+from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
 from fabplan.kit.find import assembled
-from fabplan.kit.propose import proposal
+from fabplan.kit.propose import chosen, proposal
+from fabplan.kit.seams import Stacks
 from fabplan.kit.search import WORK
 from fabplan.model.body import Body
 from fabplan.model.part import Instance, Part
@@ -26,6 +27,9 @@ from fabplan.way.bare import pieces_of
 JOB, PAGE = "job.toml", "seams.html"
 MOST_ASKED = 3
 """Questions asked; what is open beyond them is listed, and stays as in the proposed body."""
+
+SHOWN = 3
+"""Ways of a choice that are drawn; the others are mostly turns by further pitches."""
 
 PLACED = 1.0
 """Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
@@ -77,17 +81,18 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
     pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
     known = marks.index(datum) if datum in marks else None
     told = proposal(pieces, assembled(pieces, known, work))
-    chosen = _chosen(told, answers)
+    stacks = Stacks(pieces)
+    moved = _chosen(told, answers, stacks)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
     sure = told.whole and len(told.poses) == len(pieces)
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
-    text += place_tables(chosen, marks, sorted(chosen))
+    text += place_tables(moved, marks, sorted(moved))
     _write(path, text)
-    body = _body(parts, instances, {**told.poses, **chosen})
+    body = _body(parts, instances, {**told.poses, **moved})
     lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers)
     if sure:
         lines = (*lines, _placed(path, body))
-    _write(folder / PAGE, proposals_page(title, told, body, lines))
+    _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, stacks)))
     return Begun(path, told, lines, questions)
 
 
@@ -98,17 +103,23 @@ def _write(path: Path, text: str) -> None:
         raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
 
 
-def _chosen(told: Proposal, answers: Answers) -> dict[int, Pose]:
-    """Poses of the pieces whose way was chosen; of choices one within another, as an end that turns on a ring, both."""
+def _chosen(told: Proposal, answers: Answers, stacks: Stacks) -> dict[int, Pose]:
+    """Poses of the pieces whose way was chosen."""
     for number, way in answers.items():
         if not 0 < number <= len(told.choices) or not 0 < way <= len(told.choices[number - 1].ways):
             raise FabplanError(f"the answer {number}={way} is to no open choice", "Answer by the numbers of the list.")
-    chosen: dict[int, Pose] = {}
-    for number in sorted(answers, key=lambda number: len(told.choices[number - 1].pieces)):
-        for i, pose in told.choices[number - 1].ways[answers[number] - 1].items():
-            move = compose(pose, inverse(told.poses[i]))
-            chosen[i] = compose(move, chosen.get(i, told.poses[i]))
-    return chosen
+    return chosen(told, answers, stacks)
+
+
+def _shown(told: Proposal, body: Body, stacks: Stacks) -> tuple[tuple[Body, ...], ...]:
+    """Of each choice the bodies of its first ways, that which is proposed the first."""
+    return tuple(
+        tuple(
+            replace(body, poses=tuple({**dict(enumerate(body.poses)), **chosen(told, {number: way}, stacks)}.values()))
+            for way in range(1, min(len(choice.ways), SHOWN) + 1)
+        )
+        for number, choice in enumerate(told.choices, 1)
+    )
 
 
 def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ...]:

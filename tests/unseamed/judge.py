@@ -4,8 +4,7 @@ Told by metal and holes alone: a true piece and a found one are the same where t
 another, whichever piece it is. Nothing of the search is used.
 """
 
-from collections.abc import Sequence
-from itertools import permutations
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -13,14 +12,17 @@ from fabplan.geom.congruent import motions
 from fabplan.geom.pose import inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies
+from fabplan.kit.propose import chosen, proposal
+from fabplan.kit.seams import Stacks
 from fabplan.model.body import Body
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
+from fabplan.model.proposal import Proposal
 from tests.kits.build import Array, Kit
 
 SOLVED, LISTED, UNSURE, WRONG = "solved", "listed", "unsure", "WRONG"
 NEAR = 1.0  # mm
-PAIRED = 200  # bodies held against one another for the choices in which they differ
+SWEEPS = 2  # over the choices
 
 Piece = tuple[Array, Array]
 """Corners and holes of one piece in the body."""
@@ -33,18 +35,20 @@ def true_pose(kit: Kit, mark: str) -> Pose:
 
 
 def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Bodies) -> str:
-    """One of the four words."""
+    """One of the four words: a list holds the truth where answers to what it leaves open make it."""
     if not found.bodies or not found.whole:
         return UNSURE
-    points = {id(part): _points(part) for part in parts}
-    true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
     if any(len(body) < len(parts) for body in found.bodies):
         return UNSURE
-    bodies = [[_moved(points[id(parts[i])], body[i]) for i in range(len(parts))] for body in found.bodies]
-    same = _same(bodies, true, found.datum)
-    if len(bodies) == 1:
-        return SOLVED if same else WRONG
-    return LISTED if same else WRONG
+    same = offered(found, parts, [true_pose(kit, mark) for mark in marks])
+    return (LISTED if found.ways else SOLVED) if same else WRONG
+
+
+def offered(found: Bodies, parts: Sequence[Part], poses: Sequence[Pose]) -> bool:
+    """Whether a body with pieces in some poses is one of those found, or answers to what these leave open make it."""
+    points = {id(part): _points(part) for part in parts}
+    true = [_moved(points[id(part)], pose) for part, pose in zip(parts, poses, strict=True)]
+    return _same(proposal(tuple(parts), found), found.bodies, tuple(parts), true)
 
 
 def _points(part: Part) -> Piece:
@@ -60,55 +64,68 @@ def _moved(piece: Piece, pose: Pose) -> Piece:
     return to_outer(pose, piece[0]), to_outer(pose, piece[1])
 
 
-def _same(bodies: list[list[Piece]], true: list[Piece], datum: int) -> bool:
-    """True where one of some bodies is the true one, or the choices in which they differ make it, taken together.
+def _same(told: Proposal, bodies: Sequence[Mapping[int, Pose]], parts: tuple[Part, ...], true: Sequence[Piece]) -> bool:
+    """True where one of some bodies is the true one, or answers to what the first leaves open make it.
 
     Args:
-        bodies: pieces of each, one of them in one place throughout.
-        true: the true pieces.
-        datum: the number of the piece that is in one place.
+        told: the proposal.
+        bodies: all that are listed.
+        parts: of each instance.
+        true: where each was built.
     """
-    known: list[Piece] = []
-    pieces = {id(piece): piece for body in bodies for piece in body}
-    number = dict(zip(pieces, _numbered(list(pieces.values()), known), strict=True))
-    numbers = [{number[id(piece)] for piece in body} for body in bodies]
-    for lie in _lies(bodies[0][datum], true):
+    stacks, points = Stacks(parts), {id(part): _points(part) for part in parts}
+    pieces = [points[id(part)] for part in parts]
+    datum = _moved(pieces[told.datum], told.poses[told.datum])
+    for lie in _lies(datum, true):
         back = inverse(lie)
-        wanted = set(_numbered([_moved(piece, back) for piece in true], list(known)))
-        if any(_by_choices(k, numbers, wanted) for k in range(min(len(numbers), PAIRED))):
+        wanted = [_moved(piece, back) for piece in true]
+        if any(_off(pieces, body, wanted) == 0 for body in bodies):
             return True
+        for fixed in _starts(told):
+            if _off(pieces, _answered(told, stacks, fixed, pieces, wanted), wanted) == 0:
+                return True
     return False
 
 
-def _by_choices(number: int, bodies: list[set[int]], wanted: set[int]) -> bool:
-    """Whether a body is the one wanted, once pieces are put as in other bodies of the list, choice by choice."""
-    mine = bodies[number]
-    for one, other in permutations(bodies[:PAIRED], 2):
-        if mine == wanted:
-            break
-        away, come = one - other, other - one
-        if come and come <= wanted and away <= mine and not away & wanted:
-            mine = mine - away | come
-    return mine == wanted
+def _starts(told: Proposal) -> Iterator[dict[int, int]]:
+    """Answers from which the others are sought: none, then each alone: pieces that move together hide one another."""
+    yield {}
+    for number, choice in enumerate(told.choices, 1):
+        for way in range(2, len(choice.ways) + 1):
+            yield {number: way}
 
 
-def _numbered(pieces: list[Piece], known: list[Piece]) -> list[int]:
-    """Pieces by their place in a list of all that are known; new ones are added."""
-    count = len(known)
-    middles = np.array([piece[0].mean(axis=0) for piece in (*known, *pieces)])
-    numbers: list[int] = []
-    at = list(range(count))  # where the middle of each known one stands
-    for row, piece in enumerate(pieces, count):
-        near = np.nonzero(np.abs(middles[at] - middles[row]).max(axis=1) <= NEAR)[0] if at else ()
-        number = next((int(k) for k in near if _on(piece, known[int(k)])), len(known))
-        if number == len(known):
-            known.append(piece)
-            at.append(row)
-        numbers.append(number)
-    return numbers
+def _answered(
+    told: Proposal, stacks: Stacks, fixed: dict[int, int], pieces: Sequence[Piece], wanted: list[Piece]
+) -> dict[int, Pose]:
+    """The poses of the answers that bring most pieces to where they are wanted, those next to the datum first."""
+    answers = {**dict.fromkeys(range(1, len(told.choices) + 1), 1), **fixed}
+
+    def rank(number: int, way: int) -> tuple[int, int]:
+        poses = {**told.poses, **chosen(told, {**answers, number: way}, stacks)}
+        own = {i: poses[i] for i in told.choices[number - 1].pieces}
+        return _off(pieces, own, wanted), _off(pieces, poses, wanted)
+
+    for _ in range(SWEEPS):
+        for number in sorted(answers.keys() - fixed, key=lambda k: (told.choices[k - 1].ways[1][0].depth, k)):
+            ways = range(1, len(told.choices[number - 1].ways) + 1)
+            answers[number] = min(ways, key=lambda way: rank(number, way))
+    return {**told.poses, **chosen(told, answers, stacks)}
 
 
-def _lies(piece: Piece, true: list[Piece]) -> list[Pose]:
+def _off(pieces: Sequence[Piece], poses: Mapping[int, Pose], wanted: list[Piece]) -> int:
+    """How many pieces stand where none like it is wanted."""
+    middles = np.array([piece[0].mean(axis=0) for piece in wanted])
+    off = 0
+    for i, pose in poses.items():
+        middle = to_outer(pose, pieces[i][0].mean(axis=0)[None])[0]
+        near = np.nonzero(np.abs(middles - middle).max(axis=1) <= NEAR)[0]
+        moved = _moved(pieces[i], pose) if len(near) else pieces[i]
+        off += not any(_on(moved, wanted[k]) for k in near.tolist())
+    return off
+
+
+def _lies(piece: Piece, true: Sequence[Piece]) -> list[Pose]:
     """Turns and shifts that carry a piece onto a true one like it: the first body's own frame is the datum's."""
     found = []
     for other in true:
@@ -138,5 +155,8 @@ def same_body(kit: Kit, body: Body) -> bool:
     points = {id(part): _points(part) for part in parts}
     marks = [instance.mark for instance in body.instances]
     true = [_moved(points[id(part)], true_pose(kit, mark)) for part, mark in zip(parts, marks, strict=True)]
-    found = [_moved(points[id(part)], pose) for part, pose in zip(parts, body.poses, strict=True) if pose is not None]
-    return len(found) == len(parts) and _same([found], true, 0)
+    if any(pose is None for pose in body.poses):
+        return False
+    poses = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
+    told = Proposal(0, poses, (), (), 0, whole=True)
+    return _same(told, [poses], tuple(parts), true)

@@ -1,0 +1,161 @@
+"""What bodies as good differ in, as motions of pieces with all that hangs on them; what several make is told once.
+
+A ring that turns in its shell takes its end along, and the end may turn on the ring as well: two motions, not their
+product.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import permutations
+
+from fabplan.geom.pose import compose, inverse
+from fabplan.kit.growth import Body
+from fabplan.kit.hang import Hanging, Pairs
+from fabplan.kit.slides import met, sound
+from fabplan.kit.stances import TURNS, Stances
+from fabplan.model.choice import Step, Way, moving
+from fabplan.model.pose import Pose
+
+Places = Mapping[int, int]
+"""Where the pieces of the first body, by their order in it, stand in another one."""
+
+
+class Choices:
+    """What makes other bodies from the first."""
+
+    def __init__(self, stances: Stances, first: Body) -> None:
+        """Take the first body, its datum first."""
+        self._stances, self._first = stances, dict(enumerate(first))
+        self._hanging = Hanging(0, self._held, lambda move, place: stances.after(move, place))
+        self._depth = self._hanging.depths(self._first)
+        self._met = met(stances, first)
+
+    def ways(self, bodies: Iterable[Body]) -> tuple[Way, ...]:
+        """Ways that make some bodies from the first, alone or several together, those of fewest pieces first."""
+        whole = [body for body in bodies if len(body) == len(self._first)]
+        own = set(self._first.values())
+        near = [max(self._stances.turned(body), key=lambda body: len(own & set(body))) for body in whole]
+        kept: list[Way] = []
+        for _, body in sorted((len(set(body) - own), body) for body in near):
+            to = self._named(body)
+            if not self._made(to, kept):
+                kept += [
+                    way
+                    for way in self._parted(self._way(to))
+                    if not self._made(self._hanging.moved(self._first, way), kept)
+                ]
+        return tuple(kept)
+
+    def _held(self, body: Places) -> Pairs:
+        return [(one, two) for one, two in permutations(body, 2) if self._stances.met(body[one], body[two])]
+
+    def _off(self, body: Places) -> list[int]:
+        """Pieces that stand elsewhere than in the first body, those next to the datum first."""
+        off = (i for i, place in body.items() if place != self._first[i])
+        return sorted(off, key=lambda i: (self._depth[i], len(self._turns(self._first[i])), i))
+
+    def _turns(self, place: int) -> tuple[Pose, ...]:
+        return self._stances.kinds[self._stances.kind(place)].turns[:TURNS]
+
+    def _named(self, body: Body) -> dict[int, int]:
+        """Where each piece of the first body stands: as many as can be go by one motion, then the rest by others."""
+        free = set(body) - set(self._first.values())
+        left = [i for i, place in self._first.items() if place not in body]
+        to = {i: place for i, place in self._first.items() if place in body}
+        left.sort(key=lambda i: (self._depth[i], len(self._turns(self._first[i])), i))
+        while left:
+            found = [self._along(move, left, free) for place in sorted(free) for move in self._moves(left[0], place)]
+            best = max(found, key=lambda along: (len(along), self._kept(along, to)))
+            to |= best
+            free -= set(best.values())
+            left = [i for i in left if i not in to]
+        return to
+
+    def _kept(self, along: Places, still: Places) -> int:
+        """How many holes of pieces that stand still meet the same pieces after a motion."""
+        met = self._stances.met
+        return sum(
+            (met(place, self._first[i]) & met(place, there)).bit_count()
+            for i, there in along.items()
+            for place in still.values()
+        )
+
+    def _moves(self, piece: int, place: int) -> list[Pose]:
+        """The motions of a piece to a place of one like it."""
+        here = self._first[piece]
+        if self._stances.kind(here) != self._stances.kind(place):
+            return []
+        back = inverse(self._stances.pose(here))
+        return [compose(compose(self._stances.pose(place), turn), back) for turn in self._turns(place)]
+
+    def _along(self, move: Pose, pieces: Iterable[int], free: set[int]) -> dict[int, int]:
+        """The pieces that a motion brings to a place that is free."""
+        along: dict[int, int] = {}
+        for i in pieces:
+            there = self._stances.after(move, self._first[i])
+            if there in free and there not in along.values():
+                along[i] = there
+        return along
+
+    def _made(self, to: Places, known: Sequence[Way]) -> bool:
+        """Whether ways that are known make a body together."""
+        used: list[Way] = []
+        rest = to
+        while self._off(rest):
+            last = self._last(rest, known)
+            if last is None:
+                return False
+            rest = self._hanging.taken_back(rest, last)
+            used.append(last)
+        steps = (step for way in sorted(used, key=lambda way: len(moving(way))) for step in way)
+        return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
+
+    def _last(self, to: Places, known: Sequence[Way]) -> Way | None:
+        """A way that leaves fewer pieces out of their first places once it is taken back."""
+        off = len(self._off(to))
+        for way in known:
+            there = (to[i] == self._stances.after(step.move, self._first[i]) for step in way for i in step.pieces)
+            if any(there) and len(self._off(self._hanging.taken_back(to, way))) < off:
+                return way
+        return None
+
+    def _way(self, to: Places) -> Way:
+        """The steps that make a body, piece by piece where motions with what hangs on them do not."""
+        steps: list[Step] = []
+        rest = to
+        for _ in range(len(to)):
+            off = self._off(rest)
+            if not off:
+                break
+            depth = self._depth[off[0]]
+            level: list[Step] = []
+            for i in off:
+                if self._depth[i] == depth and not any(i in step.pieces for step in level):
+                    level.append(self._step(i, rest, off))
+            steps += level
+            rest = self._hanging.taken_back(rest, level)
+        if self._hanging.moved(self._first, steps) == to:
+            return tuple(steps)
+        return tuple(Step((i,), self._moves(i, to[i])[0], self._depth[i], alone=True) for i in self._off(to))
+
+    def _parted(self, way: Way) -> list[Way]:
+        """A way by its steps, those that make a body by themselves apart from the others."""
+        single = [step for step in way if self._good(self._hanging.moved(self._first, [step]))]
+        rest = tuple(step for step in way if step not in single)
+        if rest and single and not self._good(self._hanging.moved(self._first, rest)):
+            return [way]
+        return [*((step,) for step in single), *([rest] if rest else [])]
+
+    def _good(self, body: Places) -> bool:
+        """Whether a body is sound and has as many holes met as the first."""
+        places = tuple(body.values())
+        return sound(self._stances, places) and met(self._stances, places) == self._met
+
+    def _step(self, piece: int, to: Places, off: Sequence[int]) -> Step:
+        """The motion of a piece that most of the others make too, and of these those that hang on no other of them."""
+        found = [
+            (move, [i for i in off if self._stances.after(move, self._first[i]) == to[i]])
+            for move in self._moves(piece, to[piece])
+        ]
+        move, along = max(found, key=lambda one: len(one[1]))
+        core = tuple(i for i in sorted(along) if i not in self._hanging.hung(self._first, {*along} - {i}))
+        return Step(core if piece in core else (piece,), move, self._depth[piece])

@@ -49,13 +49,22 @@ def _counts(of: Sequence[int]) -> str:
     return " and ".join(map(str, of))
 
 
-def place_tables(poses: Mapping[int, Pose], marks: Sequence[str], pieces: Sequence[int]) -> str:
-    """Pieces whose places were chosen, as tables of the job file."""
-    return "".join("\n".join(_place(marks[i], poses[i])) + "\n" for i in pieces if i in poses)
+def place_tables(poses: Mapping[int, Pose], marks: Sequence[str], pieces: Mapping[str, Sequence[int]]) -> str:
+    """Pieces whose places are chosen, as tables of the job file.
+
+    Args:
+        poses: of the pieces.
+        marks: of the pieces.
+        pieces: which to write, under what is said of them.
+    """
+    return "".join(
+        f"\n# {words}\n" + "\n".join("\n".join(_place(marks[i], poses[i])) + "\n" for i in own)
+        for words, own in pieces.items()
+    )
 
 
 def _place(mark: str, pose: Pose) -> Iterator[str]:
-    yield "\n[[place]]"
+    yield "[[place]]"
     yield f"part = {quoted(mark)}"
     x, y = pose.rotation[:, 0], pose.rotation[:, 1]
     origin = to_outer(pose, pose.origin * 0.0)

@@ -38,11 +38,9 @@ class Choices:
         for _, body in sorted((len(set(body) - own), body) for body in near):
             to = self._named(body)
             if not self._made(to, kept):
-                kept += [
-                    way
-                    for way in self._parted(self._way(to))
-                    if not self._made(self._hanging.moved(self._first, way), kept)
-                ]
+                for way in self._parted(self._way(to)):
+                    if not self._made(self._hanging.moved(self._first, way), kept):
+                        kept.append(way)
         return tuple(kept)
 
     def _held(self, body: Places) -> Pairs:
@@ -110,13 +108,14 @@ class Choices:
         return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
 
     def _last(self, to: Places, known: Sequence[Way]) -> Way | None:
-        """A way that leaves fewer pieces out of their first places once it is taken back."""
-        off = len(self._off(to))
+        """The way that leaves fewest pieces out of their first places once it is taken back; None where none helps."""
+        best, off = None, len(self._off(to))
         for way in known:
-            there = (to[i] == self._stances.after(step.move, self._first[i]) for step in way for i in step.pieces)
-            if any(there) and len(self._off(self._hanging.taken_back(to, way))) < off:
-                return way
-        return None
+            if any(to[i] == self._stances.after(step.move, self._first[i]) for step in way for i in step.pieces):
+                left = len(self._off(self._hanging.taken_back(to, way)))
+                if left < off:
+                    best, off = way, left
+        return best
 
     def _way(self, to: Places) -> Way:
         """The steps that make a body, piece by piece where motions with what hangs on them do not."""

@@ -3,7 +3,11 @@
 from collections.abc import Mapping
 from string import ascii_uppercase
 
-from fabplan.geom.pose import compose
+import numpy as np
+
+from fabplan.geom.motion import motion_of
+from fabplan.geom.pose import compose, to_outer
+from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, height
 from fabplan.kit.hang import Hanging
 from fabplan.kit.seams import Stacks, seams_of
@@ -25,7 +29,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
     """
     if not found.bodies:
         return Proposal(found.datum, {found.datum: Pose()}, (), (), found.bare, found.whole)
-    body, choices, stacks = found.bodies[0], _choices(found), Stacks(parts)
+    body, choices, stacks = found.bodies[0], _choices(parts, found), Stacks(parts)
     hanging = Hanging(found.datum, stacks.held, compose)
     others = [[_known(stacks, hanging.moved(body, way)) for way in choice.ways[1:]] for choice in choices]
     rivets = stacks.of(body)
@@ -77,12 +81,23 @@ def letter(number: int) -> str:
     return ascii_uppercase[place] + (str(round_ + 1) if round_ else "")
 
 
-def _choices(found: Bodies) -> tuple[Choice, ...]:
-    """The ways of the same pieces together, those of fewest pieces first."""
+def _choices(parts: tuple[Part, ...], found: Bodies) -> tuple[Choice, ...]:
+    """The ways of the same pieces together, those of fewest pieces first; turns from one way round to the other."""
     ways: dict[tuple[int, ...], list[Way]] = {}
     for way in found.ways:
         ways.setdefault(moving(way), []).append(way)
+    for own in ways.values():
+        own.sort(key=lambda way: _rank(parts, found.bodies[0], way))
     return tuple(Choice(pieces, ((), *ways[pieces])) for pieces in sorted(ways, key=lambda own: (len(own), own)))
+
+
+def _rank(parts: tuple[Part, ...], body: Mapping[int, Pose], way: Way) -> tuple[int, bool, bool, float, float]:
+    """Where a way stands among others of the same pieces, by its first step."""
+    step = way[0]
+    corners = [to_outer(body[i], thick(panel).corners) for i in step.pieces for panel in parts[i].panels]
+    motion = motion_of(np.vstack(corners), step.move)
+    turn = motion.turn if motion.axis.sum() > 0.0 else -motion.turn
+    return len(way), motion.over, motion.ends, round(turn, 1), round(float(np.linalg.norm(motion.shift)), 1)
 
 
 def _known(stacks: Stacks, body: Mapping[int, Pose]) -> set[frozenset[tuple[int, str]]]:

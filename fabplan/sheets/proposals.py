@@ -20,7 +20,12 @@ STYLE = (
 
 
 def proposals_page(
-    title: str, told: Proposal, body: Body, words: Sequence[str], shown: Sequence[Sequence[Body]]
+    title: str,
+    told: Proposal,
+    body: Body,
+    words: Sequence[str],
+    shown: Sequence[Sequence[Body]],
+    ways: Sequence[Sequence[str]],
 ) -> str:
     """The page as HTML.
 
@@ -30,10 +35,13 @@ def proposals_page(
         body: the proposed body.
         words: sentences on the whole.
         shown: of each choice the bodies of its first ways, that which is proposed the first.
+        ways: of each choice all its ways in words.
     """
     marks = [instance.mark for instance in body.instances]
     view = scene(body)
     parts = [f"<h1>{escape(title)}: proposed seams</h1>", *(f"<p>{escape(line)}</p>" for line in words)]
+    heads = [f"Open {number}: {choice_words(choice, marks)}" for number, choice in enumerate(told.choices, 1)]
+    parts += [f"<p><a href='#open{number}'>{escape(head)}</a></p>" for number, head in enumerate(heads, 1)]
     for seam in told.seams:
         pieces = [instance for instance, _ in seam.rows]
         plies = ", ".join(f"{marks[instance]}/{row}" for instance, row in seam.rows)
@@ -43,12 +51,15 @@ def proposals_page(
         ]
         parts.append(_picture(view, body, pieces, seam.points, f"seam {seam.mark}"))
     for number, choice in enumerate(told.choices, 1):
-        parts.append(f"<h2>Open {number}: {escape(choice_words(choice, marks))}</h2>")
+        parts.append(f"<h2 id='open{number}'>{escape(heads[number - 1])}</h2>")
+        told_ways = [f"{number}={way}: {escape(what)}" for way, what in enumerate(ways[number - 1], 1)]
         for way, seen in enumerate(shown[number - 1], 1):
-            there = view if way == 1 else scene(seen)
-            parts += [f"<h3>Way {way}</h3>", _picture(there, seen, choice.pieces, np.zeros((0, 3)), f"way {way}")]
-        if len(choice.ways) > way:
-            parts.append(f"<p>Ways {way + 1} to {len(choice.ways)} are not drawn.</p>")
+            parts += [
+                f"<h3>{told_ways[way - 1]}</h3>",
+                _picture(scene(seen), seen, choice.pieces, np.zeros((0, 3)), f"way {way}"),
+            ]
+        if len(told_ways) > way:
+            parts.append(f"<p>Not drawn:</p><ul>{''.join(f'<li>{one}</li>' for one in told_ways[way:])}</ul>")
     head = f"<meta charset='utf-8'><title>{escape(title)}</title><style>{STYLE}</style>"
     return f"<!doctype html><html lang='en'><head>{head}</head><body>{''.join(parts)}</body></html>\n"
 
@@ -66,14 +77,14 @@ def seam_reason(told: Proposal, mark: str, marks: Sequence[str]) -> str:
         stands = "It stands whatever is chosen" if told.choices else "It stands in the only body that fits"
     else:
         stands = "It stands in the best body found so far"
-    return f"{count} holes meet, face on face, axis on axis within 1 mm: {of}. {stands}."
+    meet = "1 hole meets" if count == 1 else f"{count} holes meet"
+    return f"{meet}, face on face, axis on axis within 1 mm: {of}. {stands}."
 
 
 def choice_words(choice: Choice, marks: Sequence[str]) -> str:
     """An open choice in words."""
     pieces = ", ".join(marks[i] for i in choice.pieces)
-    ways = f"{len(choice.ways)} ways fit as well, as many holes meet, no metal meets metal"
-    return f"{pieces}, with what hangs on them: {ways}"
+    return f"{pieces}: {len(choice.ways)} ways fit as well; in each as many holes meet and no metal runs into metal"
 
 
 def _picture(view: Scene, body: Body, pieces: Sequence[int], points: "np.typing.NDArray[np.float64]", name: str) -> str:

@@ -1,6 +1,6 @@
 """A job begun from bare drawings and tables: put together by its holes, its seams proposed, what is open asked."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.proposals import choice_words, proposals_page, seam_reason
+from fabplan.sheets.ways import way_words
 from fabplan.way.assembly import assembled as assembly
 from fabplan.way.bare import pieces_of
 
@@ -28,8 +29,8 @@ JOB, PAGE = "job.toml", "seams.html"
 MOST_ASKED = 3
 """Questions asked; what is open beyond them is listed, and stays as in the proposed body."""
 
-SHOWN = 3
-"""Ways of a choice that are drawn; the others are mostly turns by further pitches."""
+SHOWN = 4
+"""Ways of a choice that are drawn and printed; the others are mostly turns by further pitches."""
 
 PLACED = 1.0
 """Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
@@ -82,18 +83,22 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
     known = marks.index(datum) if datum in marks else None
     told = proposal(pieces, assembled(pieces, known, work))
     stacks = Stacks(pieces)
-    moved = _chosen(told, answers, stacks)
+    _known(told, answers)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
     sure = told.whole and len(told.poses) == len(pieces)
+    taken = {**(dict.fromkeys(range(1, len(told.choices) + 1), 1) if sure else {}), **answers}
+    moved = chosen(told, taken, stacks)
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
-    text += place_tables(moved, marks, sorted(moved))
+    text += place_tables(moved, marks, _by_choice(told, taken, answers, moved))
     _write(path, text)
     body = _body(parts, instances, {**told.poses, **moved})
-    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers)
+    ways = _ways(told, _body(parts, instances, told.poses), stacks)
+    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers, ways)
     if sure:
         lines = (*lines, _placed(path, body))
-    _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, stacks)))
-    return Begun(path, told, lines, questions)
+    _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, stacks, answers), ways))
+    seams = tuple(f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams)
+    return Begun(path, told, (*seams, *lines), questions)
 
 
 def _write(path: Path, text: str) -> None:
@@ -103,38 +108,63 @@ def _write(path: Path, text: str) -> None:
         raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
 
 
-def _chosen(told: Proposal, answers: Answers, stacks: Stacks) -> dict[int, Pose]:
-    """Poses of the pieces whose way was chosen."""
+def _known(told: Proposal, answers: Answers) -> None:
+    """Answers are to open choices, by ways that they have."""
     for number, way in answers.items():
         if not 0 < number <= len(told.choices) or not 0 < way <= len(told.choices[number - 1].ways):
             raise FabplanError(f"the answer {number}={way} is to no open choice", "Answer by the numbers of the list.")
-    return chosen(told, answers, stacks)
 
 
-def _shown(told: Proposal, body: Body, stacks: Stacks) -> tuple[tuple[Body, ...], ...]:
-    """Of each choice the bodies of its first ways, that which is proposed the first."""
+def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[int, Pose]) -> dict[str, list[int]]:
+    """Pieces whose places are written, under what is said of them."""
+    found: dict[str, list[int]] = {}
+    left = set(moved)
+    for number in sorted(taken):
+        own = [i for i in told.choices[number - 1].pieces if i in left]
+        left -= set(own)
+        way = f"as answered: {number}={taken[number]}" if number in answers else "as proposed, not yet answered"
+        found[f"Open {number}, {way}."] = own
+    found["These go along."] = sorted(left)
+    return {words: own for words, own in found.items() if own}
+
+
+def _ways(told: Proposal, body: Body, stacks: Stacks) -> tuple[tuple[str, ...], ...]:
+    """Of each choice all its ways in words, against the proposed body."""
     return tuple(
-        tuple(
-            replace(body, poses=tuple({**dict(enumerate(body.poses)), **chosen(told, {number: way}, stacks)}.values()))
-            for way in range(1, min(len(choice.ways), SHOWN) + 1)
-        )
+        tuple(way_words(body, way, chosen(told, {number: k}, stacks)) for k, way in enumerate(choice.ways, 1))
+        for number, choice in enumerate(told.choices, 1)
+    )
+
+
+def _shown(told: Proposal, body: Body, stacks: Stacks, answers: Answers) -> tuple[tuple[Body, ...], ...]:
+    """Of each choice the bodies of its first ways, that which is proposed the first, with all others as answered."""
+
+    def seen(number: int, way: int) -> Body:
+        poses = {**told.poses, **chosen(told, {**answers, number: way}, stacks)}
+        return replace(body, poses=tuple(poses.get(i) for i in range(len(body.poses))))
+
+    return tuple(
+        tuple(seen(number, way) for way in range(1, min(len(choice.ways), SHOWN) + 1))
         for number, choice in enumerate(told.choices, 1)
     )
 
 
 def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ...]:
-    """The proposal in sentences."""
+    """The body in sentences."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
     if not told.inside:
         lines.append(
             f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
         )
-    lines += [f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams]
     missing = [mark for k, mark in enumerate(marks) if k not in told.poses]
     if missing:
         lines.append(f"No place was found for {', '.join(missing)}.")
-    lines.append(f"{told.bare} holes have no mate in this body.")
+    lines.append(
+        f"{told.bare} hole has no mate in this body."
+        if told.bare == 1
+        else f"{told.bare} holes have no mate in this body."
+    )
     if told.unlisted:
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
     if not told.whole:
@@ -176,14 +206,24 @@ def _same(part: Part, one: Pose, two: Pose) -> bool:
     return bool(np.linalg.norm(to_outer(one, corners) - to_outer(two, corners), axis=1).max() <= PLACED)
 
 
-def _questions(told: Proposal, marks: Sequence[str], answers: Answers) -> tuple[str, ...]:
+def _questions(
+    told: Proposal, marks: Sequence[str], answers: Answers, ways: Sequence[Sequence[str]]
+) -> tuple[str, ...]:
     """The choices that are still open, those that move most pieces first, with how to answer."""
     left = [number for number in range(1, len(told.choices) + 1) if number not in answers]
     ranked = sorted(left, key=lambda number: (-len(told.choices[number - 1].pieces), number))
     asked = ranked[:MOST_ASKED]
     words = [f"open {number}: {choice_words(told.choices[number - 1], marks)}" for number in left]
-    how = [f"which way lies open {number}? --answer {number}=1 keeps it as it is" for number in asked]
-    return (*words, *how)
+    return (*words, *(line for number in asked for line in _question(number, ways[number - 1])))
+
+
+def _question(number: int, ways: Sequence[str]) -> Iterator[str]:
+    """A choice with the answers to it, the first of them where there are many."""
+    yield f"which way lies open {number}? --answer {number}=1 keeps it as it is"
+    for way, what in enumerate(ways[:SHOWN], 1):
+        yield f"  {number}={way}: {what}"
+    if len(ways) > SHOWN:
+        yield f"  {number}={SHOWN + 1} to {number}={len(ways)}: see {PAGE}"
 
 
 def _body(parts: tuple[Part, ...], instances: tuple[Instance, ...], poses: Mapping[int, Pose]) -> Body:

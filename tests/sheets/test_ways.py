@@ -1,0 +1,85 @@
+"""The ways of a choice in words, on a body of plates laid out by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fabplan.geom.prism import thick
+from fabplan.geom.turn import turned_about
+from fabplan.model.arrays import FloatArray
+from fabplan.model.body import Body
+from fabplan.model.choice import Step, Way
+from fabplan.model.pose import Pose
+from fabplan.sheets.ways import way_words
+from fabplan.way.assembly import assembled
+from tests.readme import LAP
+
+X, Y, Z = np.eye(3)
+
+
+@pytest.fixture(scope="module")
+def pair() -> Body:
+    """P1 of the lap at the origin, P2 beside it, 300 mm along x."""
+    body = assembled(LAP).placing.body
+    aside = Pose(np.eye(3), np.array([300.0, 0.0, 0.0]))
+    return replace(body, parts=(body.parts[0], body.parts[0]), poses=(Pose(), aside))
+
+
+def words(body: Body, way: Way, **after: Pose) -> str:
+    poses = {i: after.get(one.mark, body.poses[i]) for i, one in enumerate(body.instances)}
+    return way_words(body, way, {i: pose for i, pose in poses.items() if pose is not None})
+
+
+def moved(*by: float) -> Pose:
+    return Pose(np.eye(3), np.array(by))
+
+
+def test_the_body_as_it_is(pair: Body) -> None:
+    assert words(pair, ()) == "as proposed"
+
+
+def test_a_step_aside_goes_by_the_picture(pair: Body) -> None:
+    """To the eye at (1, -1, 1), x runs to the right and down, y to the right and up, z up."""
+    for by, said in (
+        ((240.0, 0.0, 0.0), "down to the right"),
+        ((0.0, 240.0, 0.0), "up to the right"),
+        ((0, 0, 9), "up"),
+    ):
+        move = moved(*by)
+        assert words(pair, (Step((0,), move, 1),), P1=move) == f"P1 moved by {max(by):.0f} mm {said}"
+
+
+def test_what_changes_places_says_with_whom(pair: Body) -> None:
+    way = (Step((0,), moved(300.0, 0.0, 0.0), 1), Step((1,), moved(-300.0, 0.0, 0.0), 1))
+    told = words(pair, way, P1=moved(300.0, 0.0, 0.0), P2=Pose())
+    assert told == "P1 in the place of P2; P2 in the place of P1"
+
+
+def test_a_turn_says_which_way_round_and_who_goes_along(pair: Body) -> None:
+    """Seen from over the marked face, a turn about z by the right hand is anticlockwise."""
+    for degrees, sense in ((10.0, "anticlockwise"), (-10.0, "clockwise")):
+        move = turned_about(Z, np.radians(degrees), _middle(pair))
+        told = words(pair, (Step((0,), move, 1),), P1=move, P2=moved(301.0, 0.0, 0.0))
+        assert told == f"P1 turned by 10 degrees {sense} in its plane; P2 goes along"
+
+
+def test_a_plate_turned_over(pair: Body) -> None:
+    along = X if _spans(pair)[0] > _spans(pair)[1] else Y
+    move = turned_about(along, np.pi, _middle(pair))
+    assert words(pair, (Step((0,), move, 1),), P1=move) == "P1 turned over"
+
+
+def _corners(body: Body) -> FloatArray:
+    return thick(body.parts[0].panels[0]).corners
+
+
+def _middle(body: Body) -> FloatArray:
+    corners = _corners(body)
+    middle: FloatArray = (corners.min(axis=0) + corners.max(axis=0)) / 2.0
+    return middle
+
+
+def _spans(body: Body) -> list[float]:
+    spans: list[float] = np.ptp(_corners(body), axis=0).tolist()
+    return spans

@@ -84,7 +84,8 @@ def middle_of(points: FloatArray) -> FloatArray:
 def _box(points: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Directions (3, 3), the longest side first, middle (3,) and sides (3,) of the box round points."""
     about = points.mean(axis=0)
-    _, _, rows = np.linalg.svd(points - about, full_matrices=True)
+    _, columns = np.linalg.eigh((points - about).T @ (points - about))
+    rows = columns.T
     own = (points - about) @ rows.T
     low, high = own.min(axis=0), own.max(axis=0)
     order = np.argsort(low - high, kind="stable")

@@ -11,6 +11,7 @@ from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, height
 from fabplan.kit.hang import Hanging
 from fabplan.kit.seams import Stacks, seams_of
+from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Choice, Way, moving
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -86,16 +87,20 @@ def _choices(parts: tuple[Part, ...], found: Bodies) -> tuple[Choice, ...]:
     ways: dict[tuple[int, ...], list[Way]] = {}
     for way in found.ways:
         ways.setdefault(moving(way), []).append(way)
+    body = found.bodies[0]
+    corners = {
+        i: np.vstack([to_outer(body[i], thick(panel).corners) for panel in parts[i].panels])
+        for i in {i for pieces in ways for i in pieces}
+    }
     for own in ways.values():
-        own.sort(key=lambda way: _rank(parts, found.bodies[0], way))
+        own.sort(key=lambda way: _rank(corners, way))
     return tuple(Choice(pieces, ((), *ways[pieces])) for pieces in sorted(ways, key=lambda own: (len(own), own)))
 
 
-def _rank(parts: tuple[Part, ...], body: Mapping[int, Pose], way: Way) -> tuple[int, bool, bool, float, float]:
+def _rank(corners: Mapping[int, FloatArray], way: Way) -> tuple[int, bool, bool, float, float]:
     """Where a way stands among others of the same pieces, by its first step."""
     step = way[0]
-    corners = [to_outer(body[i], thick(panel).corners) for i in step.pieces for panel in parts[i].panels]
-    motion = motion_of(np.vstack(corners), step.move)
+    motion = motion_of(np.vstack([corners[i] for i in step.pieces]), step.move)
     turn = motion.turn if motion.axis.sum() > 0.0 else -motion.turn
     return len(way), motion.over, motion.ends, round(turn, 1), round(float(np.linalg.norm(motion.shift)), 1)
 

@@ -1,13 +1,12 @@
 """The ways of an open choice in words, as the pictures show them."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 
 import numpy as np
 
 from fabplan.geom.motion import AWRY, Motion, middle_of, motion_of
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
-from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.choice import Step, Way, moving
 from fabplan.model.pose import Pose
@@ -22,63 +21,55 @@ TOWARDS = (
 EIGHTH = 45.0
 
 
-def way_words(body: Body, way: Way, after: Mapping[int, Pose]) -> str:
-    """What a way does to the body that is proposed; directions are those of the pictures.
+class Ways:
+    """Words for the ways that lead from a body; directions are those of its pictures."""
 
-    Args:
-        body: as proposed, all pieces of the way placed.
-        way: its steps.
-        after: poses of the pieces once it is taken.
-    """
-    if not way:
-        return AS_PROPOSED
-    own = moving(way)
-    places = {i: middle_of(_corners(body, (i,))) for i in own}
-    said: dict[str, list[str]] = {}
-    for step in way:
-        said.setdefault(_step(body, step, places), []).append(", ".join(_marks(body, sorted(step.pieces))))
-    words = "; ".join(f"{', '.join(who)} {what}" for what, who in said.items())
-    along = [i for i in _gone(body, after) if i not in own]
-    return words + (f"; {_go(_marks(body, along))}" if along else "")
+    def __init__(self, body: Body) -> None:
+        """Take the body that is proposed."""
+        self._body = body
+        self._corners = {
+            i: np.vstack([to_outer(pose, thick(panel).corners) for panel in body.part_of(i).panels])
+            for i, pose in enumerate(body.poses)
+            if pose is not None and body.part_of(i).panels
+        }
+        self._places = {i: middle_of(corners) for i, corners in self._corners.items()}
 
+    def words(self, way: Way, after: Mapping[int, Pose]) -> str:
+        """What a way does to the body.
 
-def _go(marks: Sequence[str]) -> str:
-    return f"{', '.join(marks)} {'goes' if len(marks) == 1 else 'go'} along"
+        Args:
+            way: its steps; all their pieces are placed.
+            after: poses of the pieces once it is taken, those that stay as they are left out or not.
+        """
+        if not way:
+            return AS_PROPOSED
+        said: dict[str, list[str]] = {}
+        for step in way:
+            said.setdefault(self._step(step, moving(way)), []).extend(self._marks(sorted(step.pieces)))
+        words = [f"{', '.join(who)} {what}" for what, who in said.items()]
+        along = [i for i, pose in after.items() if i not in moving(way) and not _still(self._body.poses[i], pose)]
+        if along:
+            words.append(f"{', '.join(self._marks(along))} {'goes' if len(along) == 1 else 'go'} along")
+        return "; ".join(words)
 
+    def _marks(self, pieces: Collection[int]) -> list[str]:
+        return [self._body.instances[i].mark for i in pieces]
 
-def _marks(body: Body, pieces: Collection[int]) -> list[str]:
-    return [body.instances[i].mark for i in pieces]
-
-
-def _gone(body: Body, after: Mapping[int, Pose]) -> list[int]:
-    """Pieces that stand elsewhere in space, turned or moved."""
-    return [i for i, pose in after.items() if not _still(body.poses[i], pose)]
+    def _step(self, step: Step, own: Collection[int]) -> str:
+        """What the pieces of a step do: turned, and in the place of another of the way or moved."""
+        motion = motion_of(np.vstack([self._corners[i] for i in step.pieces]), step.move)
+        turned = _turned(motion, "its" if len(step.pieces) == 1 else "their")
+        if len(step.pieces) == 1:
+            there = self._places[step.pieces[0]] + motion.shift
+            others = (i for i in own if i not in step.pieces)
+            taken = [i for i in others if np.linalg.norm(self._places[i] - there) < SAME]
+            if taken:
+                return ", ".join([f"in the place of {self._marks(taken)[0]}", *turned])
+        return " and ".join([*turned, *_moved(motion)]) or "as it is"
 
 
 def _still(one: Pose | None, two: Pose) -> bool:
     return one is not None and np.allclose(one.rotation, two.rotation) and np.allclose(one.origin, two.origin)
-
-
-def _corners(body: Body, pieces: Collection[int]) -> FloatArray:
-    found = [
-        to_outer(pose, thick(panel).corners)
-        for i in pieces
-        if (pose := body.poses[i]) is not None
-        for panel in body.part_of(i).panels
-    ]
-    return np.vstack(found)
-
-
-def _step(body: Body, step: Step, places: Mapping[int, FloatArray]) -> str:
-    """What the pieces of a step do: turned, and in the place of another or moved."""
-    motion = motion_of(_corners(body, step.pieces), step.move)
-    turned = _turned(motion, "its" if len(step.pieces) == 1 else "their")
-    if len(step.pieces) == 1:
-        there = places[step.pieces[0]] + motion.shift
-        taken = [i for i, place in places.items() if np.linalg.norm(place - there) < SAME and i not in step.pieces]
-        if taken:
-            return ", ".join([f"in the place of {_marks(body, taken)[0]}", *turned])
-    return " and ".join([*turned, *_moved(motion)]) or "as it is"
 
 
 def _turned(motion: Motion, whose: str) -> list[str]:

@@ -21,7 +21,7 @@ from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.proposals import choice_words, proposals_page, seam_reason
-from fabplan.sheets.ways import way_words
+from fabplan.sheets.ways import Ways
 from fabplan.way.assembly import assembled as assembly
 from fabplan.way.bare import pieces_of
 
@@ -130,8 +130,9 @@ def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[
 
 def _ways(told: Proposal, body: Body, stacks: Stacks) -> tuple[tuple[str, ...], ...]:
     """Of each choice all its ways in words, against the proposed body."""
+    told_of = Ways(body)
     return tuple(
-        tuple(way_words(body, way, chosen(told, {number: k}, stacks)) for k, way in enumerate(choice.ways, 1))
+        tuple(told_of.words(way, chosen(told, {number: k}, stacks)) for k, way in enumerate(choice.ways, 1))
         for number, choice in enumerate(told.choices, 1)
     )
 

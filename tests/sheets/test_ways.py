@@ -11,7 +11,7 @@ from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.choice import Step, Way
 from fabplan.model.pose import Pose
-from fabplan.sheets.ways import way_words
+from fabplan.sheets.ways import Ways
 from fabplan.way.assembly import assembled
 from tests.readme import LAP
 
@@ -28,7 +28,7 @@ def pair() -> Body:
 
 def words(body: Body, way: Way, **after: Pose) -> str:
     poses = {i: after.get(one.mark, body.poses[i]) for i, one in enumerate(body.instances)}
-    return way_words(body, way, {i: pose for i, pose in poses.items() if pose is not None})
+    return Ways(body).words(way, {i: pose for i, pose in poses.items() if pose is not None})
 
 
 def moved(*by: float) -> Pose:

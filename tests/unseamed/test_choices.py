@@ -1,0 +1,92 @@
+"""What bodies as good differ in, told as motions: a plate with two doublings, laid out by hand."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from fabplan.geom.motion import middle_of
+from fabplan.geom.pose import matrix, to_outer
+from fabplan.geom.prism import thick
+from fabplan.kit.find import Bodies, assembled
+from fabplan.kit.propose import chosen, proposal
+from fabplan.kit.seams import Stacks
+from fabplan.model.choice import moving
+from fabplan.model.part import Part
+from tests.kits.build import Frame, Kit, Piece, Plate, Seam, drilled, line, rectangle
+from tests.unseamed.campaign import bare_pieces
+from tests.unseamed.folder import ROWS
+from tests.unseamed.kits import kit
+from tests.unseamed.lay import X, Y, Z, job
+
+
+def strip(mark: str, low: float, high: float, y: float) -> Plate:
+    """A doubling 40 mm broad and 5 mm thick on the face z = 0, its row along its middle."""
+    ring = [(low, y - 20.0, 0.0), (high, y - 20.0, 0.0), (high, y + 20.0, 0.0), (low, y + 20.0, 0.0)]
+    return Plate(mark, Frame((0.0, 0.0, 5.0), X, Y), ring, 5.0)
+
+
+@pytest.fixture(scope="module")
+def doubled() -> tuple[tuple[Part, ...], tuple[str, ...], Bodies]:
+    """A plate of 600 by 200 by 6 mm; D1 from 60 to 320 about a row from 100 to 260, D2 from 260 to 520, 300 to 450."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 200.0), 6.0)
+    one = Seam("A", ("P1", "D1"), line((100.0, 50.0, 0.0), (260.0, 50.0, 0.0), 40.0), Z)
+    two = Seam("B", ("P1", "D2"), line((300.0, 150.0, 0.0), (450.0, 150.0, 0.0), 50.0), Z)
+    pieces: list[Piece] = [plate, strip("D1", 60.0, 320.0, 50.0), strip("D2", 260.0, 520.0, 150.0)]
+    parts, marks = bare_pieces(drilled(Kit(pieces, [one, two], job("Doubled", "P1"))), ROWS)
+    return parts, marks, assembled(parts, marks.index("P1"))
+
+
+def test_what_lies_free_of_one_another_is_told_apart_and_not_as_all_pairs(
+    doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies],
+) -> None:
+    """Each lies on either face, this end or that end on: 16 bodies, 3 ways more of each doubling."""
+    _, marks, found = doubled
+    assert found.whole
+    assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [["D1"]] * 3 + [["D2"]] * 3
+
+
+def test_how_far_each_way_carries_a_doubling(doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies]) -> None:
+    """The middle 190 of D1 lies 10 mm past that of its row, 180: turned end for end it goes 20 mm along.
+
+    To the other face it goes 6 + 5 = 11 mm. D2's middle 390 is 15 mm past that of its row, 375: 30 mm.
+    """
+    parts, marks, found = doubled
+    told, stacks = proposal(parts, found), Stacks(parts)
+    shifts = {"D1": set[tuple[float, float, float]](), "D2": set[tuple[float, float, float]]()}
+    for number, choice in enumerate(told.choices, 1):
+        (piece,) = choice.pieces
+        for way in range(2, len(choice.ways) + 1):
+            after = chosen(told, {number: way}, stacks)[piece]
+            corners = np.vstack([thick(panel).corners for panel in parts[piece].panels])
+            far = middle_of(to_outer(after, corners)) - middle_of(to_outer(told.poses[piece], corners))
+            x, y, z = np.abs(far).round(3).tolist()
+            shifts[marks[piece]].add((x, y, z))
+    assert shifts == {
+        "D1": {(20.0, 0.0, 0.0), (0.0, 0.0, 11.0), (20.0, 0.0, 11.0)},
+        "D2": {(30.0, 0.0, 0.0), (0.0, 0.0, 11.0), (30.0, 0.0, 11.0)},
+    }
+
+
+def test_answers_to_two_choices_hold_together(doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies]) -> None:
+    parts, marks, found = doubled
+    told, stacks = proposal(parts, found), Stacks(parts)
+    both = chosen(told, {1: 2, 2: 3}, stacks)
+    for number, way in ((1, 2), (2, 3)):
+        (piece,) = told.choices[number - 1].pieces
+        alone = chosen(told, {number: way}, stacks)
+        assert set(alone) == {piece}
+        assert np.allclose(both[piece].rotation, alone[piece].rotation)
+        assert np.allclose(both[piece].origin, alone[piece].origin)
+    assert {marks[i] for i in both} == {"D1", "D2"}
+
+
+def test_no_two_ways_of_a_choice_make_the_same_body() -> None:
+    """Strakes of a plating: ways that another one hides were once told twice."""
+    parts, _ = bare_pieces(kit("plating", 1), ROWS)
+    told, stacks = proposal(parts, assembled(parts)), Stacks(parts)
+    assert told.choices
+    for number, choice in enumerate(told.choices, 1):
+        bodies = [{**told.poses, **chosen(told, {number: way}, stacks)} for way in range(1, len(choice.ways) + 1)]
+        poses = np.array([np.concatenate([matrix(body[i]).ravel() for i in sorted(body)]) for body in bodies])
+        assert all(np.abs(one - other).max() > 0.1 for one, other in combinations(poses, 2))

@@ -45,7 +45,7 @@ def drilled(job: Job, body: Body) -> Body:
     for seam, ply in taking:
         instance, mate = index[ply.instance], _mate(body, index, seam)
         if body.poses[instance] is not None and ply.row not in body.part_of(instance).holes.holes.row:
-            own = _row(body, holes, index[mate.instance], mate.row)
+            own = _row(body, holes, index[mate.instance], mate)
             through = _through(ply.row, body, instance, holes, own)
             if ply is seam.plies[-1]:
                 through = replace(through, diameter=_tapped(seam, rivets, through.diameter))
@@ -66,10 +66,10 @@ def _tapped(seam: SeamSpec, rivets: Mapping[str, RivetSpec], diameter: FloatArra
     return np.where(np.isnan(taps), diameter, taps)
 
 
-def _row(body: Body, holes: BodyHoles, instance: int, row: str) -> IntArray:
-    """Indices of the holes of one row of a piece."""
-    names = body.part_of(instance).holes.holes.row
-    own = [i for i in np.nonzero(holes.instance == instance)[0].tolist() if names[holes.hole[i]] == row]
+def _row(body: Body, holes: BodyHoles, instance: int, ply: PlySpec) -> IntArray:
+    """Indices of the holes of one ply of a seam."""
+    named = set(ply.among(body.part_of(instance).holes.holes.row))
+    own = [i for i in np.nonzero(holes.instance == instance)[0].tolist() if holes.hole[i] in named]
     return np.array(own, dtype=np.int64)
 
 

@@ -9,13 +9,14 @@ from fabplan.body.costs import Costs
 from fabplan.body.fit import faults, fit, touching
 from fabplan.body.joint import across
 from fabplan.body.kit import inwards
-from fabplan.body.rows import Link, Row, hung, lies, row_of
+from fabplan.body.rows import Link, Row, hung, lies, row_at
 from fabplan.body.search import bodies_without
 from fabplan.body.settle import settled
 from fabplan.geom.pose import to_outer, to_own, turned
 from fabplan.geom.prism import clash, solid
 from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import FloatArray
+from fabplan.model.joints import PlySpec
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
@@ -148,7 +149,10 @@ def _relinked(rest: Rest, link: Link, instance: int, part: Part) -> Link | None:
     if part is drawn:
         return link
     old = link.row_a if link.a == instance else link.row_b
-    row = row_of(part, drawn.holes.holes.row[int(old.holes[0])])
+    name = drawn.holes.holes.row[int(old.holes[0])]
+    own = [k for k, row in enumerate(drawn.holes.holes.row) if row == name]
+    some = () if len(own) == len(old.holes) else tuple(own.index(hole) + 1 for hole in old.holes.tolist())
+    row = row_at(part, PlySpec("", name, numbers=some).among(part.holes.holes.row))
     if row is None:
         return None
     a, b = (row, link.row_b) if link.a == instance else (link.row_a, row)

@@ -120,7 +120,12 @@ def hung(link: Link, instance: int, placed: Pose, lie: Pose) -> Pose:
 
 def row_of(part: Part, name: str) -> Row | None:
     """The row of that name, or None where the part has no such holes or no known form."""
-    index = np.array([i for i, row in enumerate(part.holes.holes.row) if row == name], dtype=np.int64)
+    return row_at(part, [i for i, row in enumerate(part.holes.holes.row) if row == name])
+
+
+def row_at(part: Part, own: Sequence[int]) -> Row | None:
+    """Some holes of a part as a row; None for none, or where it has no known form."""
+    index = np.array(own, dtype=np.int64)
     if len(index) == 0 or not part.panels:
         return None
     panels = part.holes.panel[index]
@@ -180,7 +185,9 @@ def links(job: Job, parts: Sequence[Part], instances: Sequence[Instance]) -> tup
         two = len(plies) == 2
         rows = [(piece, part, ply) for piece, part, ply in plies if two or not _thinned(part, ply.row)]
         for (a, part_a, ply_a), (b, part_b, ply_b) in pairwise(rows):
-            row_a, row_b = row_of(part_a, ply_a.row), row_of(part_b, ply_b.row)
+            row_a, row_b = (
+                row_at(part, ply.among(part.holes.holes.row)) for part, ply in ((part_a, ply_a), (part_b, ply_b))
+            )
             if row_a is not None and row_b is not None:
                 allowed = row_allowed(job, seam, [_drawn(part_a, ply_a, row_a), _drawn(part_b, ply_b, row_b)])
                 ends = (len(row_a.points), ply_a), (len(row_b.points), ply_b)

@@ -1,6 +1,7 @@
 """Every rivet as one stack of plies: all holes on one axis whose faces touch."""
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -82,7 +83,7 @@ def stack(job: Job, body: Body, holes: BodyHoles) -> Stacks:
     faces = np.stack([holes.marked, holes.back], axis=1)
     group = touching_groups(faces, holes.normal, ~holes.open, CAPTURE, TOUCH + _sprung(body, holes))
     members = [np.nonzero(group == label)[0] for label in range(int(group.max(initial=-1)) + 1)]
-    claims = _claims(job, body)
+    claims = claims_of(job, body)
     drafts = [_draft(job, body, holes, own, claims) for own in members]
     order = sorted(range(len(drafts)), key=lambda i: drafts[i].key)
     return _joined(job, body, holes, [drafts[i] for i in order])
@@ -106,23 +107,26 @@ class _Draft:
     key: tuple[int, int, int]
 
 
-def _claims(job: Job, body: Body) -> dict[tuple[str, str], list[tuple[int, int]]]:
-    """For each row of an instance, the seams that list it and its place among their plies."""
-    claims: dict[tuple[str, str], list[tuple[int, int]]] = {}
+Claims = Mapping[tuple[int, int], Sequence[tuple[int, int]]]
+
+
+def claims_of(job: Job, body: Body) -> Claims:
+    """For each hole (instance, hole of its part) the seams that list it, and the place of its ply among theirs."""
+    index = {instance.mark: i for i, instance in enumerate(body.instances)}
+    claims: dict[tuple[int, int], list[tuple[int, int]]] = {}
     for number, seam in enumerate(job.seams):
         for place, ply in enumerate(seam.plies):
-            claims.setdefault((ply.instance, ply.row), []).append((number, place))
+            i = index[ply.instance]
+            for hole in ply.among(body.part_of(i).holes.holes.row):
+                claims.setdefault((i, hole), []).append((number, place))
     return claims
 
 
-def _draft(
-    job: Job, body: Body, holes: BodyHoles, own: IntArray, claims: dict[tuple[str, str], list[tuple[int, int]]]
-) -> _Draft:
+def _draft(job: Job, body: Body, holes: BodyHoles, own: IntArray, claims: Claims) -> _Draft:
     axis = holes.normal[own[0]]
     middle = (holes.marked[own] + holes.back[own]) / 2.0
     own = own[np.argsort(middle @ axis, kind="stable")]
-    rows = [_row_name(body, holes, hole) for hole in own]
-    listed_by = [dict(claims.get(row, ())) for row in rows]
+    listed_by = [dict(claims.get((int(holes.instance[k]), int(holes.hole[k])), ())) for k in own]
     counts = Counter(seam for seams in listed_by for seam in seams)
     if not counts:
         return _Draft(own, axis, -1, np.zeros(len(own), dtype=np.bool_), (len(job.seams), int(own[0]), 0))
@@ -130,15 +134,10 @@ def _draft(
     places = [seams.get(seam, -1) for seams in listed_by]
     known = [place for place in places if place >= 0]
     if known[0] > known[-1]:
-        own, axis, places, rows = own[::-1], -axis, places[::-1], rows[::-1]
+        own, axis, places = own[::-1], -axis, places[::-1]
     lead = min((place, i) for i, place in enumerate(places) if place >= 0)[1]
     number = body.part_of(int(holes.instance[own[lead]])).holes.holes.number[holes.hole[own[lead]]]
     return _Draft(own, axis, seam, np.array(places) >= 0, (seam, _along(number), int(own[0])))
-
-
-def _row_name(body: Body, holes: BodyHoles, hole: int) -> tuple[str, str]:
-    instance = int(holes.instance[hole])
-    return body.instances[instance].mark, body.part_of(instance).holes.holes.row[holes.hole[hole]]
 
 
 def _along(number: str) -> int:

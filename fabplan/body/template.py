@@ -58,10 +58,8 @@ def taken(job: Job, body: Body, holes: BodyHoles, stacks: Stacks) -> tuple[Taken
         if not plates or not others:
             continue
         mate, row = index[others[0].instance], others[0].row
-        names = body.part_of(mate).holes.holes.row
-        own = np.array(
-            [i for i in np.nonzero(holes.instance == mate)[0] if names[holes.hole[i]] == row], dtype=np.int64
-        )
+        named = set(others[0].among(body.part_of(mate).holes.holes.row))
+        own = np.array([i for i in np.nonzero(holes.instance == mate)[0] if holes.hole[i] in named], dtype=np.int64)
         alone = np.array([(mate, int(holes.hole[i])) not in stacked for i in own], dtype=np.bool_)
         marks = () if len(own) else _marks(body, index, seam)
         found.append(Taken(number, mate, row, plates, own, alone, marks))

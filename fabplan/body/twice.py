@@ -6,6 +6,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from fabplan.body.found import count_of, finding, point, some
+from fabplan.body.stacks import claims_of
 from fabplan.model.body import Body, Stacks
 from fabplan.model.dummies import placed
 from fabplan.model.finding import Finding, Where
@@ -16,15 +17,12 @@ ONE = "A hole takes one rivet: list all its plies in one seam, or name the rows 
 
 def check_twice(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
     """Stacks that two seams claim, and dummy heads in holes that are not free."""
-    claims: dict[tuple[str, str], list[int]] = {}
-    for number, seam in enumerate(job.seams):
-        for ply in seam.plies:
-            claims.setdefault((ply.instance, ply.row), []).append(number)
+    claims = {hole: [seam for seam, _ in listed] for hole, listed in claims_of(job, body).items()}
     groups: dict[tuple[int, int], list[int]] = {}
     for i in range(len(stacks)):
-        rows = _rows(body, stacks, i)
-        counts = Counter(seam for row in rows for seam in claims.get(row, ()))
-        shared = {seam for row in rows for seam in claims.get(row, ()) if len(claims[row]) > 1}
+        holes = _holes(stacks, i)
+        counts = Counter(seam for hole in holes for seam in claims.get(hole, ()))
+        shared = {seam for hole in holes for seam in claims.get(hole, ()) if len(claims[hole]) > 1}
         both = sorted(seam for seam, many in counts.items() if many > 1)
         for other in both[1:] if shared.issuperset(both) else ():
             groups.setdefault((both[0], other), []).append(i)
@@ -33,11 +31,10 @@ def check_twice(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:
     yield from _under_dummies(job, body, stacks)
 
 
-def _rows(body: Body, stacks: Stacks, i: int) -> list[tuple[str, str]]:
-    """Piece and row of each hole of a stack."""
+def _holes(stacks: Stacks, i: int) -> list[tuple[int, int]]:
+    """Piece and hole of each ply of a stack."""
     plies = slice(int(stacks.first[i]), int(stacks.first[i + 1]))
-    pairs = zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True)
-    return [(body.instances[piece].mark, body.part_of(piece).holes.holes.row[hole]) for piece, hole in pairs]
+    return list(zip(stacks.ply_instance[plies].tolist(), stacks.ply_hole[plies].tolist(), strict=True))
 
 
 def _under_dummies(job: Job, body: Body, stacks: Stacks) -> Iterator[Finding]:

@@ -49,8 +49,14 @@ class InsteadForm(Form):
     fastener: Mark
 
 
+Numbers = Annotated[str, Field(pattern=r"^\s*(all|[1-9]\d*(\s*-\s*[1-9]\d*)?(\s*,\s*[1-9]\d*(\s*-\s*[1-9]\d*)?)*)\s*$")]
+"""Holes of a row: "all", or their numbers along it: "1-9, 12"."""
+
+MOST_HOLES = 100_000  # of one row; a longer span is a slip of the pen
+
+
 class SeamForm(Form):
-    """A table [[seam]]; `state` of all plies, or of each in the order of `parts`."""
+    """A table [[seam]]; `state` of all plies, or of each in the order of `parts`; `holes` of each."""
 
     mark: Mark
     parts: tuple[str, ...]
@@ -59,6 +65,7 @@ class SeamForm(Form):
     tight: Truth = False
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
+    holes: tuple[Numbers, ...] = ()
     state: State | tuple[State, ...] = "full"
     faying: Literal["", "bare", "painted", "compound"] = ""
     instead: tuple[InsteadForm, ...] = ()
@@ -69,11 +76,28 @@ class SeamForm(Form):
             raise ValueError("either `rivet` or `fastener`")
         if not isinstance(self.state, str) and len(self.state) != len(self.parts):
             raise ValueError("one `state` for all plies, or one for each of `parts`")
+        if self.holes and len(self.holes) != len(self.parts):
+            raise ValueError('`holes` for each of `parts`: "all", or numbers along its row, such as "1-9, 12"')
         return self
 
     def states(self) -> tuple[str, ...]:
         """State of each ply."""
         return (self.state,) * len(self.parts) if isinstance(self.state, str) else self.state
+
+
+def numbers_of(text: str) -> tuple[int, ...]:
+    """Numbers of holes, each once, in order; none for all.
+
+    >>> numbers_of("1-3, 7"), numbers_of("all")
+    ((1, 2, 3, 7), ())
+    """
+    if text.strip() == "all":
+        return ()
+    found: set[int] = set()
+    for span in text.split(","):
+        first, _, last = span.partition("-")
+        found.update(range(int(first), min(int(last or first), int(first) + MOST_HOLES) + 1))
+    return tuple(sorted(found))
 
 
 class WeldForm(Form):

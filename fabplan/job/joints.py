@@ -58,6 +58,8 @@ def _seam_faults(seam: joints.SeamSpec, kinds: dict[str, str]) -> Iterator[Fault
     if all(ply.state == joints.FROM_MATE for ply in seam.plies) and seam.plies:
         mend = "Leave one ply at least with holes of its own."
         yield Fault(f"{seam.place}: state", "every ply is drilled from its mate", mend)
+    if any(ply.state == joints.FROM_MATE and ply.numbers for ply in seam.plies):
+        yield Fault(f"{seam.place}: holes", "a ply that is drilled from its mate has none yet", 'State "all" for it.')
     for place, mark in ((seam.place, seam.rivet), *((f"{seam.place}: instead", one.rivet) for one in seam.instead)):
         if mark not in kinds:
             mend = nearest(mark, kinds) or "Add a [[rivet]] or a [[fastener]]."

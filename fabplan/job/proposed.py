@@ -6,7 +6,7 @@ from fabplan.geom.pose import to_outer
 from fabplan.job.starter import quoted, rivet_table
 from fabplan.model.drawing import Drawing
 from fabplan.model.pose import Pose
-from fabplan.model.proposal import Proposal
+from fabplan.model.proposal import Proposal, ProposedSeam
 
 TABLES = ("parts", "rows", "folds")
 
@@ -37,12 +37,34 @@ def seam_tables(told: Proposal, marks: Sequence[str], rivet: str, *, sure: bool)
         lines.append(
             f"[[seam]]                            # {len(seam.points)} rivets; holes of the rows: {_counts(seam.of)}"
         )
-        lines += [f"mark = {quoted(seam.mark)}", f"parts = [{plies}]", f"rivet = {quoted(rivet)}"]
+        lines += [f"mark = {quoted(seam.mark)}", f"parts = [{plies}]", *_holes(seam), f"rivet = {quoted(rivet)}"]
     head = "# Seams by the holes that meet: look at their pictures, then state tight, load and head.\n"
     if not sure:
         head = "# Not sure: these rows may belong together. Take the signs # away from those that do.\n"
         lines = [f"# {line}".rstrip() for line in lines]
     return head + "\n".join(lines) + "\n"
+
+
+def _holes(seam: ProposedSeam) -> Iterator[str]:
+    """Which holes of its rows a seam takes, where it leaves some to others."""
+    if any(len(own) < count for own, count in zip(seam.numbers, seam.of, strict=True)):
+        taken = (spans(own) if len(own) < count else "all" for own, count in zip(seam.numbers, seam.of, strict=True))
+        yield f"holes = [{', '.join(map(quoted, taken))}]"
+
+
+def spans(numbers: Sequence[int]) -> str:
+    """Numbers in order as a job file states them.
+
+    >>> spans([1, 2, 3, 5, 8, 9])
+    '1-3, 5, 8-9'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
 
 
 def _counts(of: Sequence[int]) -> str:

@@ -161,8 +161,10 @@ def _seam(entry: Entry) -> joints.SeamSpec:
     """A seam; a ply without a row has the row that bears the seam's name."""
     stated: joint_form.SeamForm = entry.form
     plies = tuple(
-        joints.PlySpec(*_row_name(text, stated.mark), state)
-        for text, state in zip(stated.parts, stated.states(), strict=True)
+        joints.PlySpec(*_row_name(text, stated.mark), state, joint_form.numbers_of(own))
+        for text, state, own in zip(
+            stated.parts, stated.states(), stated.holes or ("all",) * len(stated.parts), strict=True
+        )
     )
     return joints.SeamSpec(
         stated.mark,

@@ -10,7 +10,7 @@ from fabplan.geom.pose import compose, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, height
 from fabplan.kit.hang import Hanging
-from fabplan.kit.seams import Stacks, seams_of
+from fabplan.kit.seams import Stacks, numbers_in, seams_of
 from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Choice, Way, moving
 from fabplan.model.part import Part
@@ -39,10 +39,11 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
             letter(number),
             rows,
             tuple(_count(parts, *row) for row in rows),
-            points,
-            tuple(k for k, known in enumerate(others, 1) if not all(frozenset(rows) in own for own in known)),
+            tuple(numbers_in(own, row) for row in rows),
+            np.array([one.at for one in own]),
+            tuple(k for k, known in enumerate(others, 1) if not all(frozenset(rows) in there for there in known)),
         )
-        for number, (rows, points) in enumerate(seams_of(rivets).items())
+        for number, (rows, own) in enumerate(seams_of(rivets).items())
     )
     return Proposal(
         found.datum,
@@ -52,7 +53,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         found.bare,
         found.whole,
         inside=height(parts, body) > -LEVEL,
-        unlisted=sum(len(rows) < 2 for rows, _ in rivets),
+        unlisted=sum(len(one.rows) < 2 for one in rivets),
         near=found.near,
     )
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import count, permutations
 
 import numpy as np
 
@@ -23,12 +23,31 @@ FEW = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Rivet:
+    """Where plies meet.
+
+    Attributes:
+        rows: of its plies.
+        numbers: of its holes along these rows, from 1.
+        at: (3,) mm, body frame.
+    """
+
+    rows: Rows
+    numbers: tuple[int, ...]
+    at: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Drilled:
-    """The n holes of a piece in its own frame: both ends (n, 2, 3), normals (n, 3), rows, and which are closed."""
+    """The n holes of a piece in its own frame.
+
+    Both ends (n, 2, 3), normals (n, 3), rows, numbers along these, and which are closed.
+    """
 
     faces: FloatArray
     out: FloatArray
     row: tuple[str, ...]
+    number: tuple[int, ...]
     closed: BoolArray
 
 
@@ -40,13 +59,14 @@ class Stacks:
         known = {id(part): _drilled(part) for part in dict.fromkeys(parts)}
         self._holes = tuple(known[id(part)] for part in parts)
 
-    def of(self, body: Mapping[int, Pose], *, named: bool = True) -> list[tuple[Rows, FloatArray]]:
-        """The rows, or named rows, of the plies of every rivet of a body, and where it is."""
+    def of(self, body: Mapping[int, Pose], *, named: bool = True) -> list[Rivet]:
+        """Every rivet of a body, with the rows, or named rows, of its plies."""
         pieces = [i for i in body if len(self._holes[i].row)]
         if not pieces:
             return []
         holes = [self._holes[i] for i in pieces]
         home = [(i, row) for i, own in zip(pieces, holes, strict=True) for row in own.row]
+        number = [count for own in holes for count in own.number]
         places = np.concatenate([to_outer(body[i], own.faces) for i, own in zip(pieces, holes, strict=True)])
         normals = np.concatenate([turned(body[i], own.out) for i, own in zip(pieces, holes, strict=True)])
         closed = np.concatenate([own.closed for own in holes])
@@ -59,12 +79,17 @@ class Stacks:
             at, axis = middles[own].mean(axis=0), normals[own[0]]
             outwards = axis if float((at - middle) @ axis) >= 0.0 else -axis
             plies = own[np.argsort(middles[own] @ outwards, kind="stable")]
-            found.append((tuple(dict.fromkeys(home[k] for k in plies.tolist() if home[k][1] or not named)), at))
+            rows: dict[tuple[int, str], int] = {}
+            for k in plies.tolist():
+                if home[k][1] or not named:
+                    rows.setdefault(home[k], number[k])
+            found.append(Rivet(tuple(rows), tuple(rows.values()), at))
         return found
 
     def held(self, body: Mapping[int, Pose]) -> Pairs:
         """Pieces that rivets hold to one another."""
-        return {pair for rows, _ in self.of(body, named=False) for pair in permutations([i for i, _ in rows], 2)}
+        rivets = self.of(body, named=False)
+        return {pair for rivet in rivets for pair in permutations([i for i, _ in rivet.rows], 2)}
 
 
 def _drilled(part: Part) -> _Drilled:
@@ -76,18 +101,20 @@ def _drilled(part: Part) -> _Drilled:
         faces[k] = to_outer(panel.frame, depths)
         out[k] = turned(panel.frame, np.array([0.0, 0.0, 1.0]))
     closed = np.array([purpose != "open" for purpose in holes.holes.purpose], dtype=np.bool_)
-    return _Drilled(faces, out, tuple(holes.holes.row), closed)
+    along = {row: count(1) for row in holes.holes.row}
+    number = tuple(next(along[row]) for row in holes.holes.row)
+    return _Drilled(faces, out, tuple(holes.holes.row), number, closed)
 
 
-def seams_of(stacks: Sequence[tuple[Rows, FloatArray]]) -> dict[Rows, FloatArray]:
-    """Seams by their rows, in the order of their first rivets, with the places (n, 3) of these.
+def seams_of(rivets: Sequence[Rivet]) -> dict[Rows, tuple[Rivet, ...]]:
+    """The rivets of seams by their rows, in the order of their first ones.
 
     A few rivets whose plies hold all rows of a seam and one more belong to that seam: a third ply passes there.
     """
-    by_rows: dict[frozenset[tuple[int, str]], list[tuple[Rows, FloatArray]]] = {}
-    for rows, point in stacks:
-        if len(rows) > 1:
-            by_rows.setdefault(frozenset(rows), []).append((rows, point))
+    by_rows: dict[frozenset[tuple[int, str]], list[Rivet]] = {}
+    for rivet in rivets:
+        if len(rivet.rows) > 1:
+            by_rows.setdefault(frozenset(rivet.rows), []).append(rivet)
     ranked = sorted(by_rows, key=lambda own: (-len(by_rows[own]), sorted(own)))
     kept: list[frozenset[tuple[int, str]]] = []
     for own in ranked:
@@ -96,5 +123,9 @@ def seams_of(stacks: Sequence[tuple[Rows, FloatArray]]) -> dict[Rows, FloatArray
             kept.append(own)
         else:
             by_rows[larger] += by_rows[own]
-    seams = [(by_rows[own][0][0], np.array([point for _, point in by_rows[own]])) for own in kept]
-    return dict(sorted(seams, key=lambda seam: seam[0]))
+    return dict(sorted((by_rows[own][0].rows, tuple(by_rows[own])) for own in kept))
+
+
+def numbers_in(rivets: Sequence[Rivet], row: tuple[int, str]) -> tuple[int, ...]:
+    """The numbers along a row of the holes that some rivets fill, in order."""
+    return tuple(sorted({one.numbers[one.rows.index(row)] for one in rivets if row in one.rows}))

@@ -37,6 +37,5 @@ def placed(job: Job, body: Body) -> Iterator[tuple[int, tuple[int, int]]]:
             continue
         for ply in seam.plies:
             instance = index[ply.instance]
-            for k, row in enumerate(body.part_of(instance).holes.holes.row):
-                if row == ply.row:
-                    yield number, (instance, k)
+            for k in ply.among(body.part_of(instance).holes.holes.row):
+                yield number, (instance, k)

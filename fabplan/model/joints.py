@@ -1,6 +1,6 @@
 """How the pieces are joined and set: fasteners, seams, welds, levels, stated places and order, as the job file says."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
@@ -51,11 +51,22 @@ class PlySpec:
         state: of its holes as cut: "full" unless stated otherwise; "pilot" or "mark" (opened or drilled when the plies
             are together), "drilled from mate" (none is drawn: it takes the holes of the others), "reamed" (opened to
             size by the reamer).
+        numbers: of the holes of the row that it takes, in any order; () for all.
     """
 
     instance: str
     row: str
     state: str = "full"
+    numbers: tuple[int, ...] = ()
+
+    def among(self, rows: Sequence[str]) -> list[int]:
+        """Its holes, as indices into the rows of all holes of its piece, which are in the order of their numbers.
+
+        >>> PlySpec("R1", "web", numbers=(2, 3, 9)).among(["foot", "web", "web", "web"])
+        [2, 3]
+        """
+        own = [k for k, row in enumerate(rows) if row == self.row]
+        return [own[number - 1] for number in self.numbers if number <= len(own)] if self.numbers else own
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ class ProposedSeam:
         mark: letter.
         rows: instance index and row of each ply, from the inside of the body outwards.
         of: how many holes each of these rows has.
+        numbers: along each of these rows, from 1, of the holes that meet in it.
         points: (n, 3) where its rivets are, body frame, mm.
         open: numbers of the choices, from 1, in some way of which it does not stand.
     """
@@ -23,6 +24,7 @@ class ProposedSeam:
     mark: str
     rows: tuple[tuple[int, str], ...]
     of: tuple[int, ...]
+    numbers: tuple[tuple[int, ...], ...]
     points: FloatArray
     open: tuple[int, ...]
 

@@ -259,7 +259,7 @@ def _drawn(plan: Plan, ply: PlySpec) -> tuple[int, str]:
     if plan.body is None:
         return 0, ""
     part = next(plan.body.part_of(i) for i, one in enumerate(plan.body.instances) if one.mark == ply.instance)
-    own = [k for k, row in enumerate(part.holes.holes.row) if row == ply.row]
+    own = ply.among(part.holes.holes.row)
     sizes = sorted({float(part.holes.holes.diameter[k]) for k in own})
     return len(own), "none" if ply.state == FROM_MATE else ", ".join(f"{size:g}" for size in sizes)
 

@@ -1,5 +1,6 @@
 """Rows that seams name, in the spelling of the drawings; and those that no drawing has."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
@@ -11,8 +12,8 @@ from fabplan.model.job import Job
 from fabplan.model.joints import FROM_MATE, PlySpec
 from fabplan.model.marks import instance_marks
 
-Drawn = tuple[str, list[str]]
-"""A drawing's name and the rows on it."""
+Drawn = tuple[str, Mapping[str, int]]
+"""A drawing's name and the rows on it with their holes."""
 
 
 def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Finding, ...]]:
@@ -23,13 +24,13 @@ def named_rows(job: Job, drawings: Mapping[str, Drawing]) -> tuple[Job, tuple[Fi
         drawings: the drawing of each plate by its mark.
     """
     rows = {
-        instance: (part.drawing, list(dict.fromkeys(row for row in drawings[part.mark].holes.row if row)))
+        instance: (part.drawing, Counter(row for row in drawings[part.mark].holes.row if row))
         for part in job.parts
         if part.mark in drawings and drawings[part.mark].outline is not None and not part.formed
         for instance, _ in instance_marks(part)
     }
     rows |= {  # read before, but for those that are to be set out
-        instance: ("", list(dict.fromkeys(row.row for row in part.rows)))
+        instance: ("", Counter(row.row for row in part.rows for _ in row.at))
         for part in job.parts
         if part.section
         for instance, _ in instance_marks(part)
@@ -59,6 +60,8 @@ def _spelt(whose: str, ply: PlySpec, rows: Mapping[str, Drawn], found: list[Find
     spelt = next((row for row in drawn[1] if row.casefold() == ply.row.casefold()), None) if drawn else None
     if drawn and (spelt is None) != (ply.state == FROM_MATE):
         found.append(_missing(whose, ply, drawn) if spelt is None else _drawn(whose, ply, drawn))
+    if drawn and spelt is not None and max(ply.numbers, default=0) > drawn[1][spelt]:
+        found.append(_beyond(whose, ply, drawn[1][spelt]))
     return replace(ply, row=spelt or ply.row)
 
 
@@ -69,9 +72,17 @@ def _drawn(whose: str, ply: PlySpec, drawn: Drawn) -> Finding:
     return Finding(row.name, row.level, what, where, source=row.source, mend="Leave the row out, or correct `state`.")
 
 
+def _beyond(whose: str, ply: PlySpec, count: int) -> Finding:
+    row = CHECKS["no-such-row"]
+    what = f'{whose}: row "{ply.row}" of {ply.instance} has {count} holes; `holes` names its hole {max(ply.numbers)}'
+    where = Where(part=ply.instance, seam=whose.removeprefix("seam "))
+    mend = "Count the holes along the row, as its check sheet numbers them."
+    return Finding(row.name, row.level, what, where, source=row.source, mend=mend)
+
+
 def _missing(whose: str, ply: PlySpec, drawn: Drawn) -> Finding:
     drawing, own = drawn
-    near = get_close_matches(ply.row, own, n=1, cutoff=0.3) or own[:3]
+    near = get_close_matches(ply.row, own, n=1, cutoff=0.3) or list(own)[:3]
     known = "nearest: " + ", ".join(f'"{row}"' for row in near) if near else "it has none"
     row = CHECKS["no-such-row"]
     return Finding(

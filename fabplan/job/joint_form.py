@@ -1,5 +1,6 @@
 """The forms of what joins and sets the pieces: rivets, fasteners, seams, welds, levels, places and their order."""
 
+import re
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -49,10 +50,28 @@ class InsteadForm(Form):
     fastener: Mark
 
 
-Numbers = Annotated[str, Field(pattern=r"^\s*(all|[1-9]\d*(\s*-\s*[1-9]\d*)?(\s*,\s*[1-9]\d*(\s*-\s*[1-9]\d*)?)*)\s*$")]
-"""Holes of a row: "all", or their numbers along it: "1-9, 12"."""
+SPAN = re.compile(r"\s*([1-9]\d{0,5})\s*(?:-\s*([1-9]\d{0,5})\s*)?")
+"""One number of a hole, or the first and the last of a run."""
 
-MOST_HOLES = 100_000  # of one row; a longer span is a slip of the pen
+
+def numbers_of(text: str) -> tuple[int, ...]:
+    """Numbers of holes along a row, each once, in order; none for all.
+
+    >>> numbers_of("1-3, 7"), numbers_of("all")
+    ((1, 2, 3, 7), ())
+
+    Raises:
+        ValueError: neither "all" nor numbers and runs of them.
+    """
+    if text.strip() == "all":
+        return ()
+    found: set[int] = set()
+    for span in text.split(","):
+        match = SPAN.fullmatch(span)
+        if match is None or int(match[2] or match[1]) < int(match[1]):
+            raise ValueError('"all", or numbers along the row, such as "1-9, 12"')
+        found.update(range(int(match[1]), int(match[2] or match[1]) + 1))
+    return tuple(sorted(found))
 
 
 class SeamForm(Form):
@@ -65,7 +84,7 @@ class SeamForm(Form):
     tight: Truth = False
     load: Literal["", "tension", "compression"] = ""
     head: Literal["", "inside", "outside"] = ""
-    holes: tuple[Numbers, ...] = ()
+    holes: tuple[str, ...] = ()
     state: State | tuple[State, ...] = "full"
     faying: Literal["", "bare", "painted", "compound"] = ""
     instead: tuple[InsteadForm, ...] = ()
@@ -77,27 +96,14 @@ class SeamForm(Form):
         if not isinstance(self.state, str) and len(self.state) != len(self.parts):
             raise ValueError("one `state` for all plies, or one for each of `parts`")
         if self.holes and len(self.holes) != len(self.parts):
-            raise ValueError('`holes` for each of `parts`: "all", or numbers along its row, such as "1-9, 12"')
+            raise ValueError('`holes` for each of `parts`, "all" where it takes its whole row')
+        for text in self.holes:
+            numbers_of(text)
         return self
 
     def states(self) -> tuple[str, ...]:
         """State of each ply."""
         return (self.state,) * len(self.parts) if isinstance(self.state, str) else self.state
-
-
-def numbers_of(text: str) -> tuple[int, ...]:
-    """Numbers of holes, each once, in order; none for all.
-
-    >>> numbers_of("1-3, 7"), numbers_of("all")
-    ((1, 2, 3, 7), ())
-    """
-    if text.strip() == "all":
-        return ()
-    found: set[int] = set()
-    for span in text.split(","):
-        first, _, last = span.partition("-")
-        found.update(range(int(first), min(int(last or first), int(first) + MOST_HOLES) + 1))
-    return tuple(sorted(found))
 
 
 class WeldForm(Form):

@@ -408,3 +408,30 @@ def test_hold_points_are_read_and_their_steps_checked(folder: Path) -> None:
     (fault,) = faults(folder, text.replace("dry-fit", "dryfit"))
     assert "[[hold]] 1" in fault.place
     assert '"dry-fit"' in fault.mend
+
+
+def test_holes_of_a_row_are_named_by_numbers_and_runs(folder: Path) -> None:
+    stated = changed(('["F1/left", "A1-1/floor"]', '["F1/left", "A1-1/floor"]\nholes = ["all", "12, 1-3 , 3"]'))
+    plies = read(folder, stated).seams[0].plies
+    assert [ply.numbers for ply in plies] == [(), (1, 2, 3, 12)]
+
+
+@pytest.mark.parametrize(
+    ("holes", "mend"),
+    [
+        ('["1-3"]', "`holes` for each of `parts`"),
+        ('["all", "9-2"]', '"all", or numbers along the row'),
+        ('["all", "0-2"]', '"all", or numbers along the row'),
+        ('["all", "first"]', '"all", or numbers along the row'),
+        ('["all", ""]', '"all", or numbers along the row'),
+    ],
+)
+def test_holes_of_a_row_that_cannot_be(folder: Path, holes: str, mend: str) -> None:
+    told = faults(folder, changed(('["F1/left", "A1-1/floor"]', f'["F1/left", "A1-1/floor"]\nholes = {holes}')))
+    assert any(mend in fault.mend and fault.place.startswith("job.toml: [[seam]] 1") for fault in told)
+
+
+def test_a_ply_drilled_from_its_mate_names_no_holes(folder: Path) -> None:
+    stated = '["F1/left", "A1-1/floor"]\nholes = ["1-3", "all"]\nstate = ["drilled from mate", "full"]'
+    told = faults(folder, changed(('["F1/left", "A1-1/floor"]', stated)))
+    assert any("drilled from its mate has none yet" in fault.what for fault in told)

@@ -1,7 +1,7 @@
 """How the pieces are joined and set: fasteners, seams, welds, levels, stated places and order, as the job file says."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 KINDS = ("rivet", "bolt", "fitted bolt", "tap rivet", "dummy head")
 """Fasteners: closed by hammer or squeeze; with a nut, in a clearance hole or a reamed one; screwed into the last ply
@@ -57,7 +57,7 @@ class PlySpec:
     instance: str
     row: str
     state: str = "full"
-    numbers: tuple[int, ...] = ()
+    numbers: tuple[int, ...] = field(default=(), repr=False)  # what is accepted of whole rows stays so
 
     def among(self, rows: Sequence[str]) -> list[int]:
         """Its holes, as indices into the rows of all holes of its piece, which are in the order of their numbers.

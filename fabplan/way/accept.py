@@ -8,6 +8,7 @@ from fabplan.model.checks import BODY, CHECKS, PART
 from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding, Where
 from fabplan.model.job import AcceptSpec, Job, PartSpec
+from fabplan.model.joints import SeamSpec
 
 SHORTEST = 8  # signs of a fingerprint that a job may state
 KIT = ""  # the kit's own place among the fingerprints
@@ -34,12 +35,17 @@ def geometry(job: Job, drawings: Iterable[Drawing]) -> Geometry:
     """Fingerprints of drawings and of the kit: SHA-256 over the drawings' own, pieces as ordered, seams and places."""
     prints = {drawing.name: drawing.fingerprint for drawing in drawings}
     lines = sorted(_stated(part, prints) for part in job.parts)
-    lines += sorted(repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.instead)) for seam in job.seams)
+    lines += sorted(_joined(seam) for seam in job.seams)
     lines += [repr((job.datum, *((one.part, one.origin, one.x, one.y) for one in job.places)))]
     lines += sorted(repr((rivet.mark, rivet.diameter, rivet.hole, rivet.head, rivet.point)) for rivet in job.rivets)
     lines += sorted(repr((one.name, one.bends)) for one in job.suppliers if one.bends)
     lines += [repr(one.sizes) for one in job.dry_fits]
     return Geometry(prints | {KIT: hashlib.sha256("\n".join(lines).encode()).hexdigest()})
+
+
+def _joined(seam: SeamSpec) -> str:
+    some = tuple((ply.instance, ply.numbers) for ply in seam.plies if ply.numbers)
+    return repr((seam.mark, seam.plies, seam.rivet, seam.head, seam.instead, *((some,) if some else ())))
 
 
 def _stated(part: PartSpec, prints: Mapping[str, str]) -> str:

@@ -5,7 +5,9 @@ from pathlib import Path
 import ezdxf.filemanagement
 import pytest
 
+from fabplan.job.read import read_job
 from fabplan.model.plan import Plan
+from fabplan.way.accept import KIT, geometry
 from fabplan.way.plan import plan
 
 LAP = Path(__file__).parents[2] / "examples" / "first-lap"
@@ -134,3 +136,12 @@ def test_holes_of_one_row_in_two_seams_are_told_where_both_claim_them(tmp_path: 
     made = two(tmp_path, BARS.replace('["6-10"', '["5-10"'))
     (found,) = [finding for finding in made.findings if finding.check == "count-differs"]
     assert (found.measured, found.required) == (5.0, 6.0)
+
+
+def test_which_holes_a_seam_takes_is_part_of_what_is_accepted(tmp_path: Path) -> None:
+    """A kit of whole rows keeps its fingerprint; one whose seam takes other holes has another."""
+    prints = []
+    for text in (BARS, BARS.replace('["1-5"', '["1-4"'), BARS.replace('\nholes = ["1-5", "all"]', "")):
+        (tmp_path / "job.toml").write_text(text, "utf-8")
+        prints.append(geometry(read_job(tmp_path / "job.toml"), ()).prints[KIT])
+    assert len(set(prints)) == 3

@@ -252,11 +252,12 @@ def _none(sampled: Sampled, ends: tuple[End, End], pitches: Pitches) -> str:
     """Why no division fits."""
     start, end = ends
     span = end.high - start.low
+    beside = f" beside what is in the way: {'; '.join(sampled.words)}" if sampled.words else ""
     if span < pitches.least - FIGURE:
-        return f"{max(span, 0.0):.4g} mm between the ends are too short for two holes {pitches.least:.4g} mm apart"
+        short = f"{max(span, 0.0):.4g} mm between the ends are too short for two holes {pitches.least:.4g} mm apart"
+        return short + beside
     limits = f"no whole number of spaces of {pitches.least:.4g} to {pitches.greatest:.4g} mm fits"
-    where = f"between {start.wanted:.4g} and {end.wanted:.4g} mm along the row"
-    return f"{limits} {where}" + (f" beside what is in the way: {'; '.join(sampled.words)}" if sampled.words else "")
+    return f"{limits} between {start.wanted:.4g} and {end.wanted:.4g} mm along the row{beside}"
 
 
 def _closed(wish: Wish, line: Line, sampled: Sampled, pitch: float) -> tuple[FloatArray, ...]:

@@ -140,3 +140,26 @@ def test_the_same_job_gives_the_same_bytes(tmp_path: Path) -> None:
     assert one.written == other.written
     for name in one.written:
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "other" / name).read_bytes()
+
+
+def test_a_line_too_short_beside_another_row_names_that_row(tmp_path: Path) -> None:
+    """D1 and D2 are two lines round one lap of the skip: in its middle, between them, the holes of D2 leave no room."""
+    job = stripped(EXAMPLES / "skip" / "job.toml", tmp_path / "job", ["D1"], '[[setout]]\nseam = "D1"\n')
+    (told,) = set_out(job, tmp_path / "out").not_laid
+    assert "too short for two holes 30 mm apart beside what is in the way: a hole of B1, row D2" in told.what
+
+
+def test_a_line_round_the_skip_beside_another(tmp_path: Path) -> None:
+    """D1 where its end holes are stated; laid on B1 at r = 402.5 mm, BS beyond it at 407.5 has wider spaces.
+
+    735 mm in 15 spaces of 49 on B1; on the blank of BS they are 49 * 407.5 / 402.5 = 49.61 mm.
+    """
+    more = '[[setout]]\nseam = "D1"\non = "B1"\nfrom = [1834, 149]\nto = [1834, 884]\n'
+    job = stripped(EXAMPLES / "skip" / "job.toml", tmp_path / "job", ["D1"], more)
+    done = set_out(job)
+    assert (done.not_laid, done.findings) == ((), ())
+    assert done.proofs[0].apart <= 0.002  # where its holes and those of D2 share a facet of the round
+    (laid,) = done.laid
+    spaces = {ply.instance: np.linalg.norm(np.diff(ply.xy, axis=0), axis=1) for ply in laid.plies}
+    assert spaces["B1"] == pytest.approx([49.0] * 15, abs=1e-3)
+    assert spaces["BS"] == pytest.approx([49.0 * 407.5 / 402.5] * 15, abs=0.01)

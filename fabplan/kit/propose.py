@@ -1,6 +1,7 @@
 """Seams and open choices from the bodies that a kit's holes allow."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from string import ascii_uppercase
 
 import numpy as np
@@ -10,7 +11,7 @@ from fabplan.geom.pose import compose, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, height
 from fabplan.kit.hang import Hanging
-from fabplan.kit.seams import Stacks, numbers_in, seams_of
+from fabplan.kit.seams import Rivet, Stacks, numbers_in, seams_of
 from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Choice, Way, moving
 from fabplan.model.part import Part
@@ -32,23 +33,15 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         return Proposal(found.datum, {found.datum: Pose()}, (), (), found.bare, found.whole)
     body, choices, stacks = found.bodies[0], _choices(parts, found), Stacks(parts)
     hanging = Hanging(found.datum, stacks.held, compose)
-    others = [[_known(stacks, hanging.moved(body, way)) for way in choice.ways[1:]] for choice in choices]
+    others = {
+        number: [_known(stacks, hanging.moved(body, way)) for way in choice.ways[1:]]
+        for number, choice in enumerate(choices, 1)
+    }
     rivets = stacks.of(body)
-    seams = tuple(
-        ProposedSeam(
-            letter(number),
-            rows,
-            tuple(_count(parts, *row) for row in rows),
-            tuple(numbers_in(own, row) for row in rows),
-            np.array([one.at for one in own]),
-            tuple(k for k, known in enumerate(others, 1) if not all(frozenset(rows) in there for there in known)),
-        )
-        for number, (rows, own) in enumerate(seams_of(rivets).items())
-    )
     return Proposal(
         found.datum,
         body,
-        seams,
+        _seams(parts, rivets, others),
         choices,
         found.bare,
         found.whole,
@@ -56,6 +49,29 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         unlisted=sum(len(one.rows) < 2 for one in rivets),
         near=found.near,
     )
+
+
+def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int], stacks: Stacks) -> Proposal:
+    """What is proposed with the seams of the body that answers make: a ring that is turned on meets other rows.
+
+    Args:
+        parts: part of each instance.
+        told: what is proposed.
+        answers: way taken of a choice, both by number from 1.
+        stacks: of the pieces.
+    """
+    if not answers:
+        return told
+
+    def body(taken: Mapping[int, int]) -> dict[int, Pose]:
+        return {**told.poses, **chosen(told, taken, stacks)}
+
+    others = {
+        number: [_known(stacks, body({**answers, number: way})) for way in range(2, len(choice.ways) + 1)]
+        for number, choice in enumerate(told.choices, 1)
+        if number not in answers
+    }
+    return replace(told, seams=_seams(parts, stacks.of(body(answers)), others))
 
 
 def chosen(told: Proposal, answers: Mapping[int, int], stacks: Stacks) -> dict[int, Pose]:
@@ -71,6 +87,23 @@ def chosen(told: Proposal, answers: Mapping[int, int], stacks: Stacks) -> dict[i
     body = Hanging(told.datum, stacks.held, compose).moved(told.poses, steps)
     asked = {i for number in taken for i in told.choices[number - 1].pieces}
     return {i: body[i] for i in sorted(body) if i in asked or body[i] is not told.poses[i]}
+
+
+def _seams(
+    parts: tuple[Part, ...], rivets: Sequence[Rivet], others: Mapping[int, Sequence[set[frozenset[tuple[int, str]]]]]
+) -> tuple[ProposedSeam, ...]:
+    """The seams of a body by its rivets; `others`: those of the other ways of each choice, by its number."""
+    return tuple(
+        ProposedSeam(
+            letter(number),
+            rows,
+            tuple(_count(parts, *row) for row in rows),
+            tuple(numbers_in(own, row) for row in rows),
+            np.array([one.at for one in own]),
+            tuple(k for k, known in others.items() if not all(frozenset(rows) in there for there in known)),
+        )
+        for number, (rows, own) in enumerate(seams_of(rivets).items())
+    )
 
 
 def letter(number: int) -> str:

@@ -13,7 +13,7 @@ from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
 from fabplan.kit.find import assembled
-from fabplan.kit.propose import chosen, proposal
+from fabplan.kit.propose import answered, chosen, proposal
 from fabplan.kit.seams import Stacks
 from fabplan.kit.search import WORK
 from fabplan.model.body import Body
@@ -84,6 +84,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
     told = proposal(pieces, assembled(pieces, known, work))
     stacks = Stacks(pieces)
     _known(told, answers)
+    told = answered(pieces, told, answers, stacks)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
     sure = told.whole and len(told.poses) == len(pieces)
     taken = {**(dict.fromkeys(range(1, len(told.choices) + 1), 1) if sure else {}), **answers}

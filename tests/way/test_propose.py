@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -76,3 +77,50 @@ def test_the_command_line_takes_answers_from_a_file(tmp_path: Path) -> None:
     assert "job.toml: look at" in ran.output
     wrong = CliRunner().invoke(root, ["new", str(tmp_path / "kit"), "--answer", "left"])
     assert isinstance(wrong.exception, FabplanError)
+
+
+def test_a_line_that_meets_several_pieces_is_parted_by_its_holes_and_plan_agrees(tmp_path: Path) -> None:
+    """A flat bar along three plates, with a strap under each joint: no count differs, all stand as they are shown."""
+    begun = begin(folder(tmp_path, "plating", 7), {})
+    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
+    made = assembled(begun.path)
+    assert (made.placing.doubt, made.placing.faults) == (None, 0)
+    taken: dict[tuple[str, str], list[int]] = {}
+    for ply in (ply for seam in made.job.seams for ply in seam.plies if ply.numbers):
+        taken.setdefault((ply.instance, ply.row), []).extend(ply.numbers)
+    count = made.placing.body.part_of([one.mark for one in made.placing.body.instances].index("F11"))
+    assert sorted(taken["F11", "r1"]) == list(range(1, len(count.holes.holes.row) + 1))
+    assert all(len(own) == len(set(own)) for own in taken.values())
+
+
+def test_several_answers_at_once_and_what_is_left_as_proposed(tmp_path: Path) -> None:
+    """Choices of the panel: two answered, the others written as proposed and named so; the page tells each way."""
+    plain = begin(folder(tmp_path / "one", "panel", 8), {})
+    begun = begin(folder(tmp_path / "two", "panel", 8), {1: 2, 5: 3})
+    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
+    text = begun.path.read_text("utf-8")
+    assert "# Open 1, as answered: 1=2." in text
+    assert "# Open 2, as proposed, not yet answered." in text
+    numbered = [line for line in begun.questions if line.startswith("open ")]
+    assert [line.split(":")[0] for line in numbered] == [f"open {k}" for k in (2, 3, 4, 6)]
+    page = (tmp_path / "two" / "seams.html").read_text("utf-8")
+    for number, choice in enumerate(begun.told.choices, 1):
+        assert all(f"{number}={way}: " in page for way in range(1, len(choice.ways) + 1))
+    before, after = (assembled(one.path).placing.body.poses for one in (plain, begun))
+    off = {
+        plain_one.mark
+        for plain_one, a, b in zip(assembled(plain.path).placing.body.instances, before, after, strict=True)
+        if a is not None and b is not None and not np.allclose(a.origin, b.origin, atol=0.1)
+    }
+    asked = {i for number in (1, 5) for i in begun.told.choices[number - 1].pieces}
+    assert off == {one.mark for i, one in enumerate(assembled(begun.path).placing.body.instances) if i in asked}
+
+
+def test_seams_are_those_of_the_body_as_answered(tmp_path: Path) -> None:
+    """A ring turned on by a quarter meets other rows of its shell: the job that is written closes all the same."""
+    plain = begin(folder(tmp_path / "one", "shell", 5), {})
+    ring = next(k for k, one in enumerate(plain.told.choices, 1) if len(one.ways) > 20)
+    begun = begin(folder(tmp_path / "two", "shell", 5), {ring: 2})
+    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
+    assert {one.rows for one in begun.told.seams} != {one.rows for one in plain.told.seams}
+    assert all(ring not in one.open for one in begun.told.seams)

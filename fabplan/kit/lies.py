@@ -30,13 +30,24 @@ def all_lies(one: Shape, two: Shape) -> Lies:
     """
     found = [
         lies
-        for run, other in product(one.runs, two.runs)
+        for run, other in product(laid(one), laid(two))
         if abs(float(np.median(one.size[run.holes])) - float(np.median(two.size[other.holes]))) <= SIZES
         for lies in _lies(one, run, two, other)
     ]
     if not found:
         return Lies(np.zeros((0, 3, 3)), np.zeros((0, 3)))
     return Lies(np.vstack([lies.rotation for lies in found]), np.vstack([lies.origin for lies in found]))
+
+
+def laid(shape: Shape) -> list[Run]:
+    """Runs by which a piece is laid: of a plate those without a name only where they hold a hole that has none.
+
+    Rows of a plate are named as they are riveted; those of a bar by its back marks, be they of one seam or of several.
+    """
+    if shape.part.section is not None:
+        return list(shape.runs)
+    named = {hole for run in shape.runs if run.row for hole in run.holes.tolist()}
+    return [run for run in shape.runs if run.row or not named.issuperset(run.holes.tolist())]
 
 
 def _lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:

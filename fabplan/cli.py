@@ -262,7 +262,8 @@ def setout(job: Path, out: Path | None, replaced: bool, as_json: bool) -> int:
 @click.option("--datum", metavar="MARK", default="", help="The piece that all others are set from.")
 @click.option("--answer", metavar="OPEN=WAY", multiple=True, help="The way taken of an open choice, by its numbers.")
 @click.option("--answers", type=A_PATH, help="A file with such answers, one a line.")
-def new(folder: Path, ask: str, datum: str, answer: tuple[str, ...], answers: Path | None) -> None:
+@click.option("--longer", type=click.IntRange(1, 100), default=1, help="Look so many times as long before giving up.")
+def new(folder: Path, ask: str, datum: str, answer: tuple[str, ...], answers: Path | None, longer: int) -> None:
     """Start a job: writes a commented job.toml into a folder of drawings.
 
     With a parts.csv beside the drawings (and a rows.csv for bars) the kit is put together by its holes: seams are
@@ -282,7 +283,7 @@ def new(folder: Path, ask: str, datum: str, answer: tuple[str, ...], answers: Pa
         _say(f"{path}: {count} drawings; fill in thicknesses and seams, then: fabplan check {path}")
         return
     with _progress("putting together", quiet=False):
-        begun = propose.begin(folder, _answers(answer, answers), datum)
+        begun = propose.begin(folder, _answers(answer, answers), datum, longer)
     for line in (*begun.lines, *begun.questions):
         _say(line)
     _say(f"{begun.path}: look at {begun.path.parent / propose.PAGE}, then: fabplan check {begun.path}")

@@ -55,14 +55,14 @@ def tables_of(folder: Path) -> tuple[str, ...]:
     return found if "parts.csv" in found else ()
 
 
-def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> Begun:
+def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) -> Begun:
     """Write a job file with the seams that the holes propose, and a page of pictures of them.
 
     Args:
         folder: bare drawings and tables.
         answers: ways taken of choices that were listed before.
         datum: mark of the piece that the others are set from, "" to choose it.
-        work: pairs of pieces and steps looked at before it is given up.
+        longer: how many times as long as is usual it is looked at before it is given up.
 
     Raises:
         FabplanError: tables or drawings cannot be used, an answer is to no question.
@@ -81,7 +81,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", work: int = WORK) -> 
         raise
     pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
     known = marks.index(datum) if datum in marks else None
-    told = proposal(pieces, assembled(pieces, known, work))
+    told = proposal(pieces, assembled(pieces, known, int(longer * WORK)))
     stacks = Stacks(pieces)
     _known(told, answers)
     told = answered(pieces, told, answers, stacks)
@@ -171,6 +171,9 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
     if not told.whole:
         lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
+        lines.append(
+            "Take that file away and look ten times as long by --longer 10, or set the kit from a piece of --datum."
+        )
         if told.near:
             lines.append(
                 f"Any {told.near} pieces that hang together were laid anew in all ways:"

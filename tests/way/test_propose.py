@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from fabplan.cli import root
 from fabplan.errors import FabplanError, OutputError
 from fabplan.job.read import read_job
+from fabplan.kit.search import WORK
 from fabplan.way.assembly import assembled
 from fabplan.way.propose import begin
 from tests.unseamed.folder import BARE, ROWS, write_folder
@@ -56,9 +57,10 @@ def test_what_holes_cannot_tell_is_asked_at_most_three_times_and_answered_by_opt
 
 
 def test_it_says_that_it_is_unsure_rather_than_guess(tmp_path: Path) -> None:
-    begun = begin(folder(tmp_path, "box", 1), {}, work=60)
+    begun = begin(folder(tmp_path, "box", 1), {}, longer=60 / WORK)
     assert not begun.told.whole
     assert any(line.startswith("Not sure") for line in begun.lines)
+    assert any("--longer" in line for line in begun.lines)
     assert read_job(begun.path).seams == ()
 
 
@@ -75,6 +77,8 @@ def test_the_command_line_takes_answers_from_a_file(tmp_path: Path) -> None:
     assert ran.exit_code == 0, ran.output
     assert "which way" not in ran.output
     assert "job.toml: look at" in ran.output
+    no_job = folder(tmp_path / "more", "plating", 2)
+    assert CliRunner().invoke(root, ["new", str(no_job), "--longer", "2"]).exit_code == 0
     wrong = CliRunner().invoke(root, ["new", str(tmp_path / "kit"), "--answer", "left"])
     assert isinstance(wrong.exception, FabplanError)
 

@@ -1,0 +1,40 @@
+"""Whether a demo comes together from its holes alone: `python -m tests.unseamed.demos bowser|skip [LONGER]`.
+
+The bowser takes some ten minutes to be looked at whole. Not part of the tests.
+"""
+
+import sys
+from collections.abc import Sequence
+from time import process_time
+
+from rich.console import Console
+
+from fabplan.kit.find import assembled
+from fabplan.kit.propose import proposal
+from fabplan.kit.search import WORK
+from fabplan.sheets.proposals import choice_words
+from tests.kits.bowser import bowser
+from tests.kits.skip import skip
+from tests.unseamed.campaign import bare_pieces
+from tests.unseamed.folder import ROWS
+from tests.unseamed.judge import outcome
+
+DEMOS = {"bowser": bowser, "skip": skip}
+
+
+def main(arguments: Sequence[str]) -> None:
+    """Search and print what is found, and what it leaves open."""
+    console = Console(width=140, highlight=False)
+    known = DEMOS[arguments[0]]()
+    parts, marks = bare_pieces(known, ROWS)
+    start = process_time()
+    found = assembled(parts, work=WORK * int(arguments[1] if len(arguments) > 1 else 10))
+    seconds = process_time() - start
+    word = outcome(known, parts, marks, found)
+    console.print(f"{arguments[0]}: {word}, {len(marks)} pieces, {len(found.bodies)} bodies, {seconds:.0f} s")
+    for choice in proposal(parts, found).choices:
+        console.print(choice_words(choice, marks))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

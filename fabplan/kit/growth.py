@@ -81,7 +81,7 @@ class Growth:
 
     Attributes:
         bodies: as stances, the datum first.
-        bare, cost: holes without a mate in them, and their cost.
+        bare: holes without a mate in them.
         budget: the most that a body may cost.
         until, limit: steps and effort after which it is given up.
         most: bodies after which it is.
@@ -94,7 +94,7 @@ class Growth:
         self.rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.total = sum(len(kind.shape) * len(kind.instances) for kind in kinds)
         self._listed: dict[Body, Body] = {}
-        self.bare, self.cost, self.budget, self.until, self.limit, self.most = 0, 0, 0, 0, 0, 1
+        self.bare, self.budget, self.until, self.limit, self.most = 0, 0, 0, 0, 1
         self.mixed, self._random, self._cut = False, np.random.default_rng(SEED), False
         self._trouble = _Trouble()
         self._last: Hole | None = None
@@ -376,12 +376,10 @@ class Growth:
         bare = self.total - sum(met.bit_count() for met in state.met.values())
         if cost > self.budget or bare > SPARE * self.total:
             return None
-        if (bare, cost) < (self.bare, self.cost) or not self._listed:
-            self._listed, self.bare, self.cost = {}, bare, cost
-        if (bare, cost) == (self.bare, self.cost):
+        if bare < self.bare or not self._listed:
+            self._listed, self.bare = {}, bare
+        if bare == self.bare:
             self.listed(state.placed)
-        if bare <= self.mateless:
-            self.budget = cost  # what costs more is not as good
         return cost
 
     def listed(self, body: Body) -> None:

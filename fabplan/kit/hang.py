@@ -4,11 +4,17 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from itertools import groupby
 from typing import Generic, TypeVar
 
+import numpy as np
+
 from fabplan.geom.pose import inverse
+from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Step
 from fabplan.model.pose import Pose
 
 T = TypeVar("T")
+
+SAME = 1e-3
+"""Motions that differ by less, mm and sine, are one: a piece that two choices move so goes once."""
 
 Pairs = Collection[tuple[int, int]]
 """Pieces that holes hold to one another, both ways round."""
@@ -47,13 +53,17 @@ class Hanging(Generic[T]):
         return now
 
     def _level(self, body: Mapping[int, T], steps: Iterable[Step], *, back: bool) -> dict[int, T]:
-        """What hangs on what is looked at before any of the steps of one level is made."""
+        """What hangs on what is looked at before any of the steps of one level is made; two may share a motion."""
         held, now = self._held(body), dict(body)
+        made: dict[int, list[FloatArray]] = {}
         for step in steps:
             move = inverse(step.move) if back else step.move
             along = set() if step.alone else self._cut(body, held, step.pieces)
+            told = np.append(move.rotation.ravel(), move.origin)
             for i in (along | set(step.pieces)) & set(now):
-                now[i] = self._by(move, now[i])
+                if not any(np.abs(told - other).max() <= SAME for other in made.setdefault(i, [])):
+                    made[i].append(told)
+                    now[i] = self._by(move, now[i])
         return now
 
     def _cut(self, body: Mapping[int, T], held: Pairs, core: Collection[int]) -> set[int]:

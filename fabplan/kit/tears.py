@@ -15,9 +15,6 @@ from fabplan.model.arrays import IntArray
 LEAST = 3
 """Holes of a row that counts: two may lie beside one another by chance, as where a bar crosses a joint."""
 
-WIDE = 1.15
-"""Spaces of a row over this many times its pitch, as its median, part it: so it clears a joint of what it holds."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
@@ -52,9 +49,7 @@ def _parted(shape: Shape) -> list[tuple[int, Run]]:
     parts: list[tuple[IntArray, Run]] = []
     for run in shape.runs:
         if run.line:
-            gaps = np.diff(run.along)
-            wide = gaps > min(PITCH, WIDE * float(np.median(gaps)))
-            parts += [(own, run) for own in np.split(run.holes, np.nonzero(wide)[0] + 1)]
+            parts += [(own, run) for own in np.split(run.holes, np.nonzero(np.diff(run.along) > PITCH)[0] + 1)]
         else:
             parts.append((run.holes, run))
     return [(holes_of(part.tolist()), run) for part, run in parts]

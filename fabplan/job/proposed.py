@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fabplan.geom.pose import to_outer
 from fabplan.job.starter import quoted, rivet_table
 from fabplan.model.drawing import Drawing
+from fabplan.model.figures import runs
 from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal, ProposedSeam
 
@@ -48,23 +49,10 @@ def seam_tables(told: Proposal, marks: Sequence[str], rivet: str, *, sure: bool)
 def _holes(seam: ProposedSeam) -> Iterator[str]:
     """Which holes of its rows a seam takes, where it leaves some to others."""
     if any(len(own) < count for own, count in zip(seam.numbers, seam.of, strict=True)):
-        taken = (spans(own) if len(own) < count else "all" for own, count in zip(seam.numbers, seam.of, strict=True))
+        taken = (
+            runs(own, "-") if len(own) < count else "all" for own, count in zip(seam.numbers, seam.of, strict=True)
+        )
         yield f"holes = [{', '.join(map(quoted, taken))}]"
-
-
-def spans(numbers: Sequence[int]) -> str:
-    """Numbers in order as a job file states them.
-
-    >>> spans([1, 2, 3, 5, 8, 9])
-    '1-3, 5, 8-9'
-    """
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
 
 
 def _counts(of: Sequence[int]) -> str:

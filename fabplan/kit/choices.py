@@ -104,7 +104,9 @@ class Choices:
                 return False
             rest = self._hanging.taken_back(rest, last)
             used.append(last)
-        steps = (step for way in sorted(used, key=lambda way: len(moving(way))) for step in way)
+        first = {pieces: k for k, pieces in reversed([*enumerate(map(moving, known))])}
+        used.sort(key=lambda way: (len(moving(way)), first[moving(way)]))  # as choices are numbered
+        steps = (step for way in used for step in way)
         return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
 
     def _last(self, to: Places, known: Sequence[Way]) -> Way | None:

@@ -39,7 +39,7 @@ class Hanging(Generic[T]):
         return self._cut(body, self._held(body), core)
 
     def moved(self, body: Mapping[int, T], steps: Iterable[Step]) -> dict[int, T]:
-        """The body after some steps, in whatever order they come: those furthest from the datum go first."""
+        """The body after some steps: those furthest from the datum go first, those of one depth as they come."""
         now = dict(body)
         for level in _levels(steps)[::-1]:
             now = self._level(now, level, back=False)

@@ -117,7 +117,10 @@ def letter(number: int) -> str:
 
 
 def _choices(parts: tuple[Part, ...], found: Bodies) -> tuple[Choice, ...]:
-    """The ways of the same pieces together, those of fewest pieces first; turns from one way round to the other."""
+    """The ways of the same pieces together, those of fewest pieces first; turns from one way round to the other.
+
+    Of as many pieces those come first that `fabplan.kit.choices` found first: in that order answers go together.
+    """
     ways: dict[tuple[int, ...], list[Way]] = {}
     for way in found.ways:
         ways.setdefault(moving(way), []).append(way)
@@ -128,7 +131,7 @@ def _choices(parts: tuple[Part, ...], found: Bodies) -> tuple[Choice, ...]:
     }
     for own in ways.values():
         own.sort(key=lambda way: _rank(corners, way))
-    return tuple(Choice(pieces, ((), *ways[pieces])) for pieces in sorted(ways, key=lambda own: (len(own), own)))
+    return tuple(Choice(pieces, ((), *ways[pieces])) for pieces in sorted(ways, key=len))
 
 
 def _rank(corners: Mapping[int, FloatArray], way: Way) -> tuple[int, bool, bool, float, float]:

@@ -55,11 +55,11 @@ def sixteenths(size: float) -> str:
     return f"{Fraction(steps, 16)} in"
 
 
-def runs(places: Sequence[int]) -> str:
-    """Rising places in few words.
+def runs(places: Sequence[int], between: str = " to ") -> str:
+    """Rising places in few words; `between` stands between the first and the last of a run.
 
-    >>> runs([3, 4, 5, 9])
-    '3 to 5, 9'
+    >>> runs([3, 4, 5, 9]), runs([1, 2, 3, 5, 8, 9], "-")
+    ('3 to 5, 9', '1-3, 5, 8-9')
     """
     found: list[list[int]] = []
     for place in places:
@@ -67,4 +67,4 @@ def runs(places: Sequence[int]) -> str:
             found[-1].append(place)
         else:
             found.append([place])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else f"{run[0]}" for run in found)
+    return ", ".join(f"{run[0]}{between}{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in found)

@@ -172,7 +172,7 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
     if not told.whole:
         lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
         lines.append(
-            "Take that file away and look ten times as long by --longer 10, or set the kit from a piece of --datum."
+            "Take that file away and look ten times as long by --longer 10, or set it from another piece by --datum."
         )
         if told.near:
             lines.append(

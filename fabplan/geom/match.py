@@ -138,3 +138,14 @@ def _fit_plane(own: FloatArray, target: FloatArray, weight: FloatArray) -> tuple
     angle = np.arctan2(cross, dot)
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     return turn, w @ target - turn @ (w @ own)
+
+
+def near(fixed: FloatArray, points: FloatArray, reach: float) -> tuple[IntArray, IntArray]:
+    """Pairs of points (n, k) and fixed ones (m, k), m > 0, at most `reach` apart, as two arrays (p,) of indices."""
+    tree, count, least = cKDTree(fixed), 1, np.nextafter(reach, np.inf)
+    while True:
+        count = min(2 * count, len(fixed))
+        apart, index = map(np.asarray, tree.query(points, k=np.arange(1, count + 1), distance_upper_bound=least))
+        found = np.isfinite(apart)
+        if count == len(fixed) or not found[:, -1].any():
+            return np.nonzero(found)[0], index[found]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.blocks import meeting, stays_clear
+from fabplan.geom.match import near
 from fabplan.geom.pose import to_outer, to_own
 from fabplan.geom.prism import clash, contains
 from fabplan.geom.tolerance import TOUCH
@@ -125,11 +126,10 @@ def _mates(one: Shape, two: Shape, lies: Lies) -> IntArray:
     """Holes that lie on one another, face to face: (n, 3) place, hole of one, hole of two, in order."""
     if not len(one) or not len(two):
         return np.zeros((0, 3), dtype=np.int64)
-    turn = lies.rotation.transpose(0, 2, 1)
     fixed = one.faces.reshape(-1, 3)
-    moved = two.faces.reshape(-1, 3) @ turn + lies.origin[:, None]
-    apart = (moved**2).sum(axis=2)[:, :, None] + (fixed**2).sum(axis=1) - 2.0 * (moved @ fixed.T)
-    place, b, a = np.nonzero(apart <= MEET**2 + TOUCH**2)
+    moved = two.faces.reshape(-1, 3) @ lies.rotation.transpose(0, 2, 1) + lies.origin[:, None]
+    row, a = near(fixed, moved.reshape(-1, 3), float(np.hypot(MEET, TOUCH)))
+    place, b = row // moved.shape[1], row % moved.shape[1]
     off = moved[place, b] - fixed[a]
     i, k, j, m = a // 2, a % 2, b // 2, b % 2
     rise = np.abs(np.einsum("ni,ni->n", off, one.out[i]))

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fabplan.geom.match import lay_over, mates
+from fabplan.geom.match import lay_over, mates, near
 from fabplan.model.arrays import FloatArray
 
 
@@ -90,3 +90,19 @@ def test_mates_are_nearest_to_one_another(seed: int) -> None:
     own, other = mates(points, others, 3.0)
     assert list(zip(own.tolist(), other.tolist(), strict=True)) == expected
     assert len(mates(points[:0], others, 3.0)[0]) == 0
+
+
+@pytest.mark.parametrize("dimension", [2, 3])
+def test_points_near_fixed_ones_are_those_of_a_double_loop(dimension: int) -> None:
+    """Heaps of nine on one spot too: more than are looked for at first."""
+    rng = np.random.default_rng(5)
+    fixed = np.vstack([rng.uniform(0.0, 20.0, (60, dimension)), np.full((9, dimension), 7.0)])
+    points = np.vstack([rng.uniform(0.0, 20.0, (80, dimension)), np.full((2, dimension), 7.5)])
+    reach = 1.5
+    loop = {
+        (i, k) for i, point in enumerate(points) for k, one in enumerate(fixed) if np.linalg.norm(point - one) <= reach
+    }
+    found = list(zip(*(index.tolist() for index in near(fixed, points, reach)), strict=True))
+    assert len(loop) > 20
+    assert set(found) == loop
+    assert len(found) == len(loop)

@@ -9,6 +9,7 @@ import numpy as np
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, OutputError
+from fabplan.geom.match import near
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
@@ -174,11 +175,6 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
         lines.append(
             "Take that file away and look ten times as long by --longer 10, or set it from another piece by --datum."
         )
-        if told.near:
-            lines.append(
-                f"Any {told.near} pieces that hang together were laid anew in all ways:"
-                f" {'what fits as well is listed as open' if told.choices else 'no other body fits as well'}."
-            )
     elif not sure:
         lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
     elif told.choices:
@@ -207,8 +203,19 @@ def _placed(path: Path, body: Body) -> str:
 
 
 def _same(part: Part, one: Pose, two: Pose) -> bool:
+    """Whether metal and holes are where they are shown, whichever way round a piece alike on both sides lies."""
     corners = np.vstack([thick(panel).corners for panel in part.panels])
-    return bool(np.linalg.norm(to_outer(one, corners) - to_outer(two, corners), axis=1).max() <= PLACED)
+    holes = part.holes
+    middles = [
+        to_outer(part.panels[panel].frame, np.array([*xy, -part.panels[panel].thickness / 2.0]))
+        for xy, panel in zip(holes.holes.xy, holes.panel, strict=True)
+    ]
+    return all(
+        np.isin(np.arange(len(own)), near(to_outer(other, own), to_outer(pose, own), PLACED)[0]).all()
+        for own in (corners, np.array(middles).reshape(-1, 3))
+        for pose, other in ((one, two), (two, one))
+        if len(own)
+    )
 
 
 def _questions(

@@ -12,7 +12,14 @@ WORKERS = "job drawing rules body kit setout strength sequence supply forecast s
 LAYERS = ["errors", "model", "geom", WORKERS, "way", "cli bench"]
 RANK = {part: rank for rank, parts in enumerate(LAYERS) for part in parts.split()}
 MODULES = [path for path in sorted(ROOT.rglob("*.py")) if path.parent != ROOT or path.stem in RANK]
-HEAVY = {"shapely": {"geom"}, "scipy": {"geom"}, "pydantic": {"job"}, "reportlab": {"sheets"}, "ezdxf": {"drawing"}}
+HEAVY = {
+    "shapely": {"geom"},
+    "scipy": {"geom"},
+    "pydantic": {"job"},
+    "reportlab": {"sheets"},
+    "ezdxf": {"drawing"},
+    "pysat": {"kit"},
+}
 
 
 def imported(path: Path) -> set[str]:

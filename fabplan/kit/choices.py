@@ -8,9 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import permutations
 
 from fabplan.geom.pose import compose, inverse
-from fabplan.kit.growth import Body
+from fabplan.kit.clauses import Body
 from fabplan.kit.hang import Hanging, Pairs
-from fabplan.kit.slides import met, sound
 from fabplan.kit.stances import TURNS, Stances
 from fabplan.model.choice import Step, Way, moving
 from fabplan.model.pose import Pose
@@ -20,28 +19,31 @@ Places = Mapping[int, int]
 
 
 class Choices:
-    """What makes other bodies from the first."""
+    """What makes other bodies from the first.
+
+    Attributes:
+        ways: that do so alone or several together.
+    """
 
     def __init__(self, stances: Stances, first: Body) -> None:
         """Take the first body, its datum first."""
+        self.ways: list[Way] = []
         self._stances, self._first = stances, dict(enumerate(first))
         self._hanging = Hanging(0, self._held, lambda move, place: stances.after(move, place))
         self._depth = self._hanging.depths(self._first)
-        self._met = met(stances, first)
+        self._met = stances.holes_met(first)
 
-    def ways(self, bodies: Iterable[Body]) -> tuple[Way, ...]:
-        """Ways that make some bodies from the first, alone or several together, those of fewest pieces first."""
-        whole = [body for body in bodies if len(body) == len(self._first)]
-        own = set(self._first.values())
-        near = [max(self._stances.turned(body), key=lambda body: len(own & set(body))) for body in whole]
-        kept: list[Way] = []
-        for _, body in sorted((len(set(body) - own), body) for body in near):
+    def learn(self, bodies: Iterable[Body]) -> bool:
+        """Add ways that make some bodies, those that differ least first; False where those known make all of them."""
+        own, known = set(self._first.values()), len(self.ways)
+        near = [max(self._stances.turned(body), key=lambda body: len(own & set(body))) for body in bodies]
+        for _, body in sorted((len(set(body) - own), body) for body in near if len(body) == len(own)):
             to = self._named(body)
-            if not self._made(to, kept):
+            if not self._made(to, self.ways):
                 for way in self._parted(self._way(to)):
-                    if not self._made(self._hanging.moved(self._first, way), kept):
-                        kept.append(way)
-        return tuple(kept)
+                    if not self._made(self._hanging.moved(self._first, way), self.ways):
+                        self.ways.append(way)
+        return len(self.ways) > known
 
     def _held(self, body: Places) -> Pairs:
         return [(one, two) for one, two in permutations(body, 2) if self._stances.met(body[one], body[two])]
@@ -149,7 +151,7 @@ class Choices:
     def _good(self, body: Places) -> bool:
         """Whether a body is sound and has as many holes met as the first."""
         places = tuple(body.values())
-        return sound(self._stances, places) and met(self._stances, places) == self._met
+        return self._stances.sound(places) and self._stances.holes_met(places) == self._met
 
     def _step(self, piece: int, to: Places, off: Sequence[int]) -> Step:
         """The motion of a piece that most of the others make too, and of these those that hang on no other of them."""

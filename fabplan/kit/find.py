@@ -9,11 +9,15 @@ from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.alike import Kind, kinds_of
 from fabplan.kit.choices import Choices
+from fabplan.kit.clauses import SpentError
 from fabplan.kit.search import WORK, Search
 from fabplan.kit.stances import Stances
 from fabplan.model.choice import Way
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
+
+ROUNDS = 40
+"""Rounds of bodies at random after which what a kit leaves open cannot be told in full."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +32,6 @@ class Bodies:
         whole: True where all ways were looked at, so that there are no other bodies as good.
         kinds: pieces that are one another's like, as instances.
         ways: what makes the other bodies from the first, alone or several together.
-        near: where not all ways were looked at: so many pieces of the first body, whichever hang together, were laid
-            anew in all ways.
     """
 
     datum: int
@@ -38,7 +40,6 @@ class Bodies:
     whole: bool
     kinds: tuple[tuple[int, ...], ...]
     ways: tuple[Way, ...] = ()
-    near: int = 0
 
 
 def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WORK) -> Bodies:
@@ -54,7 +55,8 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     first = kinds[number].instances[0] if datum is None else datum
     stances = Stances(kinds)
     stances.datum = stances.number(number, Pose())
-    found = Search(kinds, stances, work).run(stances.datum)
+    search = Search(kinds, stances, work)
+    found = search.run()
     own = tuple(kind.instances for kind in kinds)
     if not found.bodies:
         return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, own)
@@ -65,11 +67,21 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
         heights = [height(parts, body) for body in bodies]
         order.sort(key=lambda k: heights[k] < max(heights) / 2.0)  # that to which the datum's marked face looks
     listed = [found.bodies[k] for k in order]
-    told = Choices(stances, listed[0]).ways(listed[1:])
+    choices = Choices(stances, listed[0])
+    choices.learn(listed[1:])
+    whole = found.whole and _told(choices, search)
     motions = tuple(
-        _by_instance(way, tuple(named[order[0]].values()), _home(kinds, parts[first], first)) for way in told
+        _by_instance(way, tuple(named[order[0]].values()), _home(kinds, parts[first], first)) for way in choices.ways
     )
-    return Bodies(first, tuple(bodies[k] for k in order), found.bare, found.whole, own, motions, found.near)
+    return Bodies(first, tuple(bodies[k] for k in order), found.bare, whole, own, motions)
+
+
+def _told(choices: Choices, search: Search) -> bool:
+    """Let choices tell bodies taken at random, until those known make all of them; False where that does not end."""
+    try:
+        return any(not choices.learn(search.others()) for _ in range(ROUNDS))
+    except SpentError:
+        return False
 
 
 def height(parts: tuple[Part, ...], body: Mapping[int, Pose]) -> float:

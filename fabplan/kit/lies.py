@@ -20,6 +20,9 @@ OFF_FACE = 100.0
 BENT = 10.0
 """By how much such points of two rounds that lie on one another differ at most, mm: 5 degrees between facets."""
 
+LEAST = 2
+"""Holes round a bend that tell how a piece lies."""
+
 
 def all_lies(one: Shape, two: Shape) -> Lies:
     """Poses of `two` in the frame of `one` that lay a run of either whole on a run of the other; some more than once.
@@ -159,10 +162,9 @@ def _from_middle(points: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _round_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
-    """Runs round a bend: hole on hole in order, forwards and back, at least half of the fewer together."""
+    """Runs round a bend: hole on hole in order, forwards and back, as where a ring passes the joint of its shell."""
     n, m = len(run.holes), len(other.holes)
-    least = max(3, min(n, m) // 2)
-    start = np.arange(least - m, n - least + 1)
+    start = np.arange(LEAST - m, n - LEAST + 1)
     first, last = np.maximum(start, 0), np.minimum(start + m, n) - 1
     ends = np.stack([first, (first + last + 1) // 2, last], axis=1)
     for face_one, face_two in _faces(one, run, two, other):

@@ -47,7 +47,6 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         found.whole,
         inside=height(parts, body) > -LEVEL,
         unlisted=sum(len(one.rows) < 2 for one in rivets),
-        near=found.near,
     )
 
 

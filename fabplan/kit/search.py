@@ -1,39 +1,32 @@
 """The search for bodies that explain as many holes as possible, and the proof that there is no other.
 
-Bodies grow from the datum (`fabplan.kit.growth`). The most that one may cost goes up only when no body closes, or when
-the starts at less found none.
+A solver of clauses (`fabplan.kit.clauses`) proposes a body of places that are known; what its pieces ask for in turn is
+added, and what is wrong with it, until it stands. Once no body is left, there is none.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import count
+
+import numpy as np
 
 from fabplan.kit.alike import Kind
-from fabplan.kit.growth import Body, Growth, State
-from fabplan.kit.slides import slides
-from fabplan.kit.stances import Stances
+from fabplan.kit.clauses import Body, Clauses, SpentError
+from fabplan.kit.stances import Stances, holes_of, members
+from fabplan.kit.tears import Rows
 
-SLACK = (0, 1, 2, 3, 4, 8, 16)
-"""Costs over the least, tried in turn."""
+COST = 8
+"""Holes without a mate and torn rows of a body together after which it is not looked for: a kit has few that are."""
 
-WORK = 200_000
-"""Effort after which the search gives up, in steps: 40 s or so of the processor."""
+SEED = 1
+"""Of the order of bodies taken at random: the same kit gives the same answer."""
 
-FIRST, GROWTH = 400, 1.05
-"""Steps of the first start, and by how much more each has than the one before.
+WORK = 2_000_000
+"""Effort after which the search gives up, in steps: two to four minutes of the processor."""
 
-A search that went astray early seldom comes back: many short ones, each in an order of its own among ways as good,
-find a body sooner than a long one.
-"""
+BODIES = 100
+"""Bodies of the places in use after which those that are left are taken at random."""
 
-NEAR = 3
-"""Pieces of a body that are laid anew in all ways where not all bodies could be looked at."""
-
-BODIES = 2000
-"""Bodies after which no more are looked for."""
-
-MOST = 1000
-"""Bodies beside one body after which no more are listed."""
+AT_RANDOM = 20
+"""Bodies taken at random at a time, until what is known makes all of them."""
 
 
 @dataclass(slots=True, eq=False)
@@ -43,13 +36,11 @@ class Found:
     Attributes:
         bodies: those that leave the fewest holes bare, as stances.
         bare: how many.
-        near: pieces of the first of them that were laid anew in all ways, where not all ways were looked at.
-        whole: True where all ways were.
+        whole: True where no other body, as cheap, has a piece in a place that none of these uses.
     """
 
     bodies: list[Body] = field(default_factory=list)
     bare: int = 0
-    near: int = 0
     whole: bool = True
 
 
@@ -57,51 +48,139 @@ class Search:
     """One search."""
 
     def __init__(self, kinds: tuple[Kind, ...], stances: Stances, work: int = WORK) -> None:
-        """Start with no body."""
-        self.growth, self.work = Growth(kinds, stances), work
+        """Start with no body, from the datum of the stances."""
+        self.kinds, self.stances, self.work = kinds, stances, work
+        rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
+        self.clauses = Clauses(kinds, stances, rows, COST)
+        self._needed = [len(kind.instances) if own.holes else 0 for kind, own in zip(kinds, rows, strict=True)]
+        self._cost, self._met, self._more = 0, 0, False
+        self._random = np.random.default_rng(SEED)
 
-    def run(self, datum: int) -> Found:
-        """The bodies with the least cost, from a stance of the datum."""
-        growth, empty = self.growth, set[int]()
-        for start in count(1):
-            costs = [growth.least + slack for slack in SLACK if slack not in empty]
-            if not costs or growth.effort > self.work:
+    @property
+    def effort(self) -> int:
+        """What was done so far, in steps."""
+        return self.stances.effort + self.clauses.logic.effort
+
+    def run(self) -> Found:
+        """The bodies with the least cost."""
+        bodies: list[Body] = []
+        whole = True
+        try:
+            for self._cost in range(COST + 1):
+                self._new(bodies)
+                self._made(bodies)
+                if bodies:
+                    break
+        except SpentError:
+            whole = False
+        met = [self.stances.holes_met(body) for body in bodies]
+        self._met = max(met, default=0)
+        total = sum(len(kind.shape) * len(kind.instances) for kind in self.kinds)
+        best = [body for body, own in zip(bodies, met, strict=True) if own == self._met]
+        return Found(best, total - self._met, whole)
+
+    def others(self) -> list[Body]:
+        """Some bodies of the places in use, taken at random; none where all of them are listed."""
+        found: list[Body] = []
+        while self._more and len(found) < AT_RANDOM:
+            self.clauses.shuffle(self._random)
+            body = self._next(used=True)
+            if body is None:
                 break
-            growth.mixed = start > 1
-            level = min((start & -start).bit_length(), len(costs)) - 1  # each cost half as often as the one below
-            growth.budget, growth.until = costs[level], growth.steps + int(FIRST * GROWTH**start)
-            growth.limit, growth.most = self.work, BODIES
-            whole = growth.bodies_from([growth.start(datum)])
-            if growth.bodies and (whole or growth.bare <= growth.mateless):
-                return self._told(datum, whole=whole)
-            growth.forget()  # one that leaves fewer holes bare may be among the ways not looked at
-            empty |= {costs[level] - growth.least} if whole else set()
-        return Found(whole=len(empty) == len(SLACK))
+            found.append(body)
+        return [body for body in found if self.stances.holes_met(body) == self._met]
 
-    def _told(self, datum: int, *, whole: bool) -> Found:
-        """All bodies that cost no more than those found; else what is beside the first of them."""
-        growth = self.growth
-        if not whole and len(growth.bodies) < BODIES:
-            growth.until, growth.limit = growth.steps + self.work // 6, growth.effort + self.work // 2
-            whole = growth.bodies_from([growth.start(datum)])
-        if whole:
-            return Found(growth.bodies, growth.bare)
-        growth.until, growth.limit, growth.most = growth.steps + self.work, growth.effort + self.work, MOST
-        near = NEAR * growth.bodies_from(self._without(growth.bodies[0]))
-        for other in slides(growth.stances, growth.bodies[0]):
-            growth.listed(other)
-        return Found(growth.bodies, growth.bare, near, whole=False)
+    def _new(self, bodies: list[Body]) -> None:
+        """Add bodies each of which uses a place that none before it does, near the first one where that can be."""
+        while body := self._next():
+            bodies.append(body)
+            same = self.stances.turned(body)
+            self.clauses.unlike(same)
+            self.clauses.without(same)
+            if len(bodies) == 1:
+                self.clauses.prefer(body)
 
-    def _without(self, body: Body) -> Iterator[State]:
-        """The states of a body without some pieces that hang together, as many as `NEAR`."""
-        met = self.growth.stances.met
-        touching = {one: {two for two in body[1:] if met(one, two)} for one in body[1:]}
-        groups = {frozenset([one]) for one in touching}
-        for _ in range(min(NEAR, len(touching)) - 1):
-            groups = {group | {two} for group in groups for one in group for two in touching[one] - group} or groups
-        for group in sorted(map(sorted, groups)):
-            state = self.growth.start(body[0])
-            for number in body[1:]:
-                if number not in group:
-                    state = self.growth.placed(state, number)
-            yield state
+    def _made(self, bodies: list[Body]) -> None:
+        """Add what else the places in use make, up to a number."""
+        for _ in range(BODIES if bodies else 0):
+            body = self._next(used=True)
+            if body is None:
+                return
+            bodies.append(body)
+            self.clauses.without(self.stances.turned(body))
+        self._more = bool(bodies)
+
+    def _next(self, *, used: bool = False) -> Body | None:
+        """Another body, if there is one: of places in use alone, or else of one more at least."""
+        needed = True
+        while True:
+            places = self.clauses.places(self._cost, self.work - self.effort, needed=needed, used=used)
+            if places is None:
+                if used or not needed:
+                    return None
+                needed = False
+                continue
+            body = self._reached(places)
+            asked = places if needed else set(body)
+            if self._fouled(asked) or [place for place in sorted(asked) if self.clauses.hold(place)]:
+                continue
+            if needed and len(asked) > len(body):
+                self._join(asked - set(body))
+            elif self._lacks(body):
+                self._attach(body)
+                needed = True
+            else:
+                return body
+
+    def _reached(self, places: set[int]) -> Body:
+        """Those of some places that hang together with the datum, it first."""
+        body, left = [self.stances.datum], holes_of(places) & ~(1 << self.stances.datum)
+        for one in body:
+            near = self._beside(one) & left
+            left &= ~near
+            body += members(near).tolist()
+        return tuple(body)
+
+    def _beside(self, place: int) -> int:
+        """All places in which a piece would meet one in a place."""
+        found = 0
+        for places in self.stances.cover(place):
+            found |= places
+        return found
+
+    def _fouled(self, places: set[int]) -> bool:
+        """Whether some of the pieces in some places foul one another: they are shut out."""
+        some, fouls = holes_of(places), False
+        for one in sorted(places):
+            for two in members(self.stances.unsound(one, some & ~(1 << one))).tolist():
+                fouls = True
+                if two > one:
+                    self.clauses.apart(one, two)
+        return fouls
+
+    def _join(self, places: set[int]) -> None:
+        """Let pieces that hang together, but not with the datum, be joined to something else."""
+        left = holes_of(places)
+        while left:
+            part = [int(members(left)[0])]
+            left &= ~(1 << part[0])
+            others = 0
+            for one in part:
+                others |= self._beside(one)
+                near = others & left
+                left &= ~near
+                part += members(near).tolist()
+            self.clauses.beside(part, others & ~holes_of(part))
+
+    def _lacks(self, body: Body) -> list[int]:
+        """The kinds of pieces that a body lacks."""
+        kinds = [self.stances.kind(place) for place in body]
+        return [kind for kind, count in enumerate(self._needed) if kinds.count(kind) < count]
+
+    def _attach(self, body: Body) -> None:
+        """Let a body that lacks pieces have one of them where it meets those that stand, or be another."""
+        others = 0
+        for place in body:
+            others |= self._beside(place)
+        wanted = sum(self.stances.of_kind[kind] for kind in self._lacks(body))
+        self.clauses.beside(body, others & wanted & ~holes_of(body))

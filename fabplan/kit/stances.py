@@ -6,6 +6,7 @@ Sets of places are whole numbers used as bits: place `n` is `1 << n`. So are set
 from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from itertools import permutations
 
 import numpy as np
 
@@ -238,6 +239,18 @@ class Stances:
         if not self._known[one] >> two & 1:
             self._learn(one, 1 << two)
         return self._met.get((one, two), 0)
+
+    def sound(self, body: Sequence[int]) -> bool:
+        """Whether no piece of a body fouls another, or lies blind on it."""
+        some = holes_of(body)
+        return some.bit_count() == len(body) and not any(self.unsound(place, some & ~(1 << place)) for place in body)
+
+    def holes_met(self, body: Sequence[int]) -> int:
+        """How many holes of a body have a mate."""
+        holes = [0] * len(body)
+        for one, two in permutations(range(len(body)), 2):
+            holes[one] |= self.met(body[one], body[two])
+        return sum(own.bit_count() for own in holes)
 
     def canonical(self, placed: Sequence[int]) -> tuple[int, ...]:
         """The same for bodies that a turn of the datum makes the same."""

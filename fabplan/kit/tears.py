@@ -15,6 +15,9 @@ from fabplan.model.arrays import IntArray
 LEAST = 3
 """Holes of a row that counts: two may lie beside one another by chance, as where a bar crosses a joint."""
 
+WIDE = 1.15
+"""Spaces of a row over this many times its pitch, as its median, part it: so it clears a joint of what it holds."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rows:
@@ -23,14 +26,10 @@ class Rows:
     Attributes:
         rows: its rows, gaps wider than a pitch ending a row.
         holes: those that some other piece can meet.
-        length: of each hole the number of holes of its longest row.
-        torn: how many rows no single piece can meet whole.
     """
 
     rows: tuple[int, ...]
     holes: int
-    length: tuple[int, ...]
-    torn: int
 
     @classmethod
     def of(cls, stances: Stances, kind: int) -> "Rows":
@@ -38,18 +37,18 @@ class Rows:
         shape = stances.kinds[kind].shape
         met = np.vstack([stances.joins(kind, other).met for other in range(len(stances.kinds))])
         holes = bits(np.asarray(met.any(axis=0)))
-        whole = {bits(row) for row in met}
         parts = [(row, run.line) for own, run in _parted(shape) if (row := own & holes).bit_count() >= LEAST]
         rows = tuple(dict.fromkeys(row for row, line in parts if line))
-        length = tuple(max([row.bit_count() for row, _ in parts if row >> k & 1], default=1) for k in range(len(shape)))
-        return cls(rows, holes, length, sum(not any(row & ~own == 0 for own in whole) for row in rows))
+        return cls(rows, holes)
 
 
 def _parted(shape: Shape) -> list[tuple[int, Run]]:
     parts: list[tuple[IntArray, Run]] = []
     for run in shape.runs:
         if run.line:
-            parts += [(own, run) for own in np.split(run.holes, np.nonzero(np.diff(run.along) > PITCH)[0] + 1)]
+            gaps = np.diff(run.along)
+            wide = gaps > min(PITCH, WIDE * float(np.median(gaps)))
+            parts += [(own, run) for own in np.split(run.holes, np.nonzero(wide)[0] + 1)]
         else:
             parts.append((run.holes, run))
     return [(holes_of(part.tolist()), run) for part, run in parts]

@@ -46,7 +46,6 @@ class Proposal:
         whole: True where all ways were looked at, so that no other body is as good.
         inside: False where the body stands on that side of the datum to which its marked face does not look.
         unlisted: rivets whose plies have fewer than two rows with a name.
-        near: so many of its pieces, whichever hang together, were laid anew in all ways where not all were looked at.
     """
 
     datum: int
@@ -57,4 +56,3 @@ class Proposal:
     whole: bool
     inside: bool = True
     unlisted: int = 0
-    near: int = 0

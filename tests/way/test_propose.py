@@ -106,7 +106,8 @@ def test_several_answers_at_once_and_what_is_left_as_proposed(tmp_path: Path) ->
     assert "# Open 1, as answered: 1=2." in text
     assert "# Open 2, as proposed, not yet answered." in text
     numbered = [line for line in begun.questions if line.startswith("open ")]
-    assert [line.split(":")[0] for line in numbered] == [f"open {k}" for k in (2, 3, 4, 6)]
+    left = [k for k in range(1, len(begun.told.choices) + 1) if k not in (1, 5)]
+    assert [line.split(":")[0] for line in numbered] == [f"open {k}" for k in left]
     page = (tmp_path / "two" / "seams.html").read_text("utf-8")
     for number, choice in enumerate(begun.told.choices, 1):
         assert all(f"{number}={way}: " in page for way in range(1, len(choice.ways) + 1))
@@ -121,10 +122,10 @@ def test_several_answers_at_once_and_what_is_left_as_proposed(tmp_path: Path) ->
 
 
 def test_seams_are_those_of_the_body_as_answered(tmp_path: Path) -> None:
-    """A ring turned on by a quarter meets other rows of its shell: the job that is written closes all the same."""
-    plain = begin(folder(tmp_path / "one", "shell", 5), {})
-    ring = next(k for k, one in enumerate(plain.told.choices, 1) if len(one.ways) > 20)
-    begun = begin(folder(tmp_path / "two", "shell", 5), {ring: 2})
+    """Stiffeners that change places meet other rows of their panel: the job that is written closes all the same."""
+    plain = begin(folder(tmp_path / "one", "panel", 8), {})
+    other = min(k for seam in plain.told.seams for k in seam.open)
+    begun = begin(folder(tmp_path / "two", "panel", 8), {other: 2})
     assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
     assert {one.rows for one in begun.told.seams} != {one.rows for one in plain.told.seams}
-    assert all(ring not in one.open for one in begun.told.seams)
+    assert all(other not in one.open for one in begun.told.seams)

@@ -1,0 +1,165 @@
+"""What makes a body, as clauses over places: what meets each hole and each row whole, how many there are of each piece.
+
+A place is asked about only once something may stand in it, so the clauses grow with the search: of a body that was
+found, those of its places that are new are added, and of its pieces those that foul one another are shut out.
+"""
+
+from collections.abc import Collection, Iterable
+from functools import reduce
+from operator import and_, or_
+
+import numpy as np
+
+from fabplan.kit.alike import Kind
+from fabplan.kit.logic import ALWAYS, Logic, Tally
+from fabplan.kit.stances import Stances, members
+from fabplan.kit.tears import Rows
+
+Body = tuple[int, ...]
+"""Places of pieces, that of the datum first."""
+
+
+class Clauses:
+    """The clauses of a kit about its datum.
+
+    Attributes:
+        most: what a body may cost that is looked for: its holes without a mate and its torn rows.
+    """
+
+    def __init__(self, kinds: tuple[Kind, ...], stances: Stances, rows: tuple[Rows, ...], most: int) -> None:
+        """Start from the datum."""
+        self._stances, self._rows, self.most = stances, rows, most
+        self.logic = Logic()
+        self._count = [len(kind.instances) for kind in kinds]
+        self._needed = [kind for kind, own in enumerate(rows) if own.holes]
+        self._all = [Tally(self.logic, count + 1) for count in self._count]
+        self._used = [Tally(self.logic, count) for count in self._count]
+        self._cost = Tally(self.logic, most + 1)
+        self._literal: dict[int, int] = {}
+        self._place: dict[int, int] = {}
+        self._held: set[int] = set()
+        self._in_use: set[int] = set()
+        self._fresh = self.logic.new()
+        self.logic.add([self.literal(stances.datum)])
+        self.hold(stances.datum)
+
+    def literal(self, place: int) -> int:
+        """That a piece stands in a place."""
+        known = self._literal.get(place)
+        if known is None:
+            known = self._literal[place] = self.logic.new()
+            self._place[known] = place
+            self._all[self._stances.kind(place)].add(known)
+            if self._stances.bad[self._stances.datum] >> place & 1:
+                self.logic.add([-known])
+        return known
+
+    def _literals(self, places: int) -> list[int]:
+        return [self.literal(place) for place in members(places).tolist()]
+
+    def hold(self, place: int) -> bool:
+        """Let the holes and rows of a piece in a place have mates; False where that was asked before."""
+        if place in self._held:
+            return False
+        self._held.add(place)
+        cover = self._stances.cover(place)
+        own = self._rows[self._stances.kind(place)]
+        here, bare = self.literal(place), self._bare(own.holes, cover)
+        for places, (_, without) in bare.items():
+            self.logic.add([-here, without, *self._literals(places)])
+        for row in own.rows:
+            self._whole(here, [cover[hole] for hole in members(row).tolist()], bare)
+        return True
+
+    def _bare(self, holes: int, cover: tuple[int, ...]) -> dict[int, tuple[int, int]]:
+        """By what covers them, how many holes there are, and the literal that they are bare."""
+        found: dict[int, int] = {}
+        for hole in members(holes).tolist():
+            found[cover[hole]] = found.get(cover[hole], 0) + 1
+        return {places: (count, self._dear(count)) for places, count in found.items()}
+
+    def _dear(self, cost: int) -> int:
+        """A literal that costs something, as often as it is told; its contrary always holds where that is too much."""
+        if cost > self.most:
+            return -ALWAYS
+        literal = self.logic.new()
+        for _ in range(cost):
+            self._cost.add(literal)
+        return literal
+
+    def _whole(self, here: int, covers: list[int], bare: dict[int, tuple[int, int]]) -> None:
+        """Let a row be met by one piece but for holes that are bare, or be torn."""
+        if not reduce(and_, covers):  # no piece of the kit can, so that it tells no body from another
+            return
+        met: list[int] = []
+        for place in members(_any(covers)).tolist():
+            lacking = {places for places in covers if not places >> place & 1}
+            if sum(bare[places][0] for places in lacking) > self.most:
+                continue
+            stands = self.literal(place)
+            if lacking:
+                one = self.logic.new()
+                for literal in (stands, *(bare[places][1] for places in lacking)):
+                    self.logic.add([-one, literal])
+                stands = one
+            met.append(stands)
+        self.logic.add([-here, self._dear(1), *met])
+
+    def places(self, cost: int, steps: int, *, needed: bool = True, used: bool = False) -> set[int] | None:
+        """Places of a body that costs no more than so much, as far as is known; None where there is none.
+
+        Args:
+            cost: holes without a mate and torn rows.
+            steps: within which it is to be found, else `SpentError` is raised.
+            needed: whether each piece must stand somewhere; as one that is left may do in a place not known yet.
+            used: whether all must stand in places that were used.
+        """
+        assumed = [-self._cost.at_least(cost + 1), -self._fresh if used else self._fresh]
+        for tally, count in zip(self._all, self._count, strict=True):
+            self.logic.add([-tally.at_least(count + 1)])
+        if needed:
+            tallies = self._used if used else self._all
+            assumed += [tallies[kind].at_least(self._count[kind]) for kind in self._needed]
+        found = self.logic.solve(assumed, steps) if steps > 0 else None
+        if found is None:
+            raise SpentError
+        return {self._place[one] for one in self.logic.true() if one in self._place} if found else None
+
+    def apart(self, one: int, two: int) -> None:
+        """Let no pieces stand in both of two places."""
+        self.logic.add([-self.literal(one), -self.literal(two)])
+
+    def beside(self, places: Collection[int], others: int) -> None:
+        """Let pieces stand in some places only where one stands in one of some others."""
+        self.logic.add([*(-self.literal(place) for place in places), *self._literals(others)])
+
+    def unlike(self, bodies: Iterable[Collection[int]]) -> None:
+        """Let a body stand in a place that none of some bodies uses, nor one that was told before."""
+        for place in sorted({place for body in bodies for place in body} - self._in_use):
+            self._in_use.add(place)
+            self._used[self._stances.kind(place)].add(self.literal(place))
+        self.logic.add([-self._fresh, *(-self._used[kind].at_least(self._count[kind]) for kind in self._needed)])
+
+    def without(self, bodies: Iterable[Collection[int]]) -> None:
+        """Let no body be one of some."""
+        for body in bodies:
+            self.logic.add([-self.literal(place) for place in body])
+
+    def prefer(self, body: Iterable[int]) -> None:
+        """Look for bodies like one first."""
+        self.logic.prefer([self.literal(place) for place in body])
+
+    def shuffle(self, random: np.random.Generator) -> None:
+        """Look for bodies of the places in use in an order taken at random."""
+        used = [self.literal(place) for place in sorted(self._in_use)]
+        self.logic.prefer(
+            [one if sign else -one for one, sign in zip(used, random.random(len(used)) < 0.5, strict=True)]
+        )
+
+
+class SpentError(Exception):
+    """Nothing was found within the steps."""
+
+
+def _any(covers: Iterable[int]) -> int:
+    return reduce(or_, covers, 0)

@@ -20,8 +20,8 @@ OFF_FACE = 100.0
 BENT = 10.0
 """By how much such points of two rounds that lie on one another differ at most, mm: 5 degrees between facets."""
 
-LEAST = 2
-"""Holes round a bend that tell how a piece lies."""
+LEAST = 3
+"""Holes round a bend that tell how a piece lies: by two it would lie too loosely."""
 
 
 def all_lies(one: Shape, two: Shape) -> Lies:

@@ -52,6 +52,16 @@ def offered(found: Bodies, parts: Sequence[Part], poses: Sequence[Pose]) -> bool
     return _same(proposal(tuple(parts), found), found.bodies, tuple(parts), true)
 
 
+def stands(parts: Sequence[Part], poses: Mapping[int, Pose], true: Sequence[Pose]) -> bool:
+    """Whether all pieces of a body stand as they were built, up to its own frame and the exchange of like ones."""
+    pieces = [_points(part) for part in parts]
+    wanted = [_moved(piece, pose) for piece, pose in zip(pieces, true, strict=True)]
+    first = next(iter(poses))
+    lies = _lies(_moved(pieces[first], poses[first]), wanted)
+    moved = [[_moved(piece, inverse(lie)) for piece in wanted] for lie in lies]
+    return len(poses) == len(parts) and any(_off(pieces, poses, own) == 0 for own in moved)
+
+
 def _points(part: Part) -> Piece:
     corners = np.vstack([thick(panel).corners for panel in part.panels])
     holes = [

@@ -50,8 +50,6 @@ class Clauses:
             known = self._literal[place] = self.logic.new()
             self._place[known] = place
             self._all[self._stances.kind(place)].add(known)
-            if self._stances.bad[self._stances.datum] >> place & 1:
-                self.logic.add([-known])
         return known
 
     def _literals(self, places: int) -> list[int]:
@@ -92,7 +90,7 @@ class Clauses:
         if not reduce(and_, covers):  # no piece of the kit can, so that it tells no body from another
             return
         met: list[int] = []
-        for place in members(_any(covers)).tolist():
+        for place in members(reduce(or_, covers)).tolist():
             lacking = {places for places in covers if not places >> place & 1}
             if sum(bare[places][0] for places in lacking) > self.most:
                 continue
@@ -159,7 +157,3 @@ class Clauses:
 
 class SpentError(Exception):
     """Nothing was found within the steps."""
-
-
-def _any(covers: Iterable[int]) -> int:
-    return reduce(or_, covers, 0)

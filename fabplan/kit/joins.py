@@ -23,13 +23,11 @@ class Joins:
     Attributes:
         lies: poses of the second piece in the frame of the first.
         met: (p, n) True for holes of the first that meet.
-        own: (p,) how many holes of the second meet.
         tried: how many ways were looked at.
     """
 
     lies: Lies
     met: BoolArray
-    own: IntArray
     tried: int
 
 
@@ -48,10 +46,9 @@ def joins(one: Shape, two: Shape, unlike: Callable[[Lies], IntArray]) -> Joins:
     met = np.zeros((len(sound), len(one)), dtype=np.bool_)
     for k, number in enumerate(sound):
         met[k, found[number].one] = True
-    own = np.array([len(np.unique(found[number].two)) for number in sound], dtype=np.int64)
     origin = [lies.origin[k] - _off(one, two, lies.pose(k), found[k]) for k in sound]
     settled = Lies(lies.rotation[sound], np.array(origin).reshape(-1, 3))
-    return Joins(settled, met, own, len(lies))
+    return Joins(settled, met, len(lies))
 
 
 def _off(one: Shape, two: Shape, lie: Pose, found: Contact) -> FloatArray:

@@ -120,7 +120,7 @@ class Search:
                     return None
                 needed = False
                 continue
-            body = self._reached(places)
+            body = self.stances.together(self.stances.datum, holes_of(places))
             asked = places if needed else set(body)
             if self._fouled(asked) or [place for place in sorted(asked) if self.clauses.hold(place)]:
                 continue
@@ -131,22 +131,6 @@ class Search:
                 needed = True
             else:
                 return body
-
-    def _reached(self, places: set[int]) -> Body:
-        """Those of some places that hang together with the datum, it first."""
-        body, left = [self.stances.datum], holes_of(places) & ~(1 << self.stances.datum)
-        for one in body:
-            near = self._beside(one) & left
-            left &= ~near
-            body += members(near).tolist()
-        return tuple(body)
-
-    def _beside(self, place: int) -> int:
-        """All places in which a piece would meet one in a place."""
-        found = 0
-        for places in self.stances.cover(place):
-            found |= places
-        return found
 
     def _fouled(self, places: set[int]) -> bool:
         """Whether some of the pieces in some places foul one another: they are shut out."""
@@ -162,15 +146,9 @@ class Search:
         """Let pieces that hang together, but not with the datum, be joined to something else."""
         left = holes_of(places)
         while left:
-            part = [int(members(left)[0])]
-            left &= ~(1 << part[0])
-            others = 0
-            for one in part:
-                others |= self._beside(one)
-                near = others & left
-                left &= ~near
-                part += members(near).tolist()
-            self.clauses.beside(part, others & ~holes_of(part))
+            part = self.stances.together(int(members(left)[0]), left)
+            left &= ~holes_of(part)
+            self.clauses.beside(part, self.stances.around(part))
 
     def _lacks(self, body: Body) -> list[int]:
         """The kinds of pieces that a body lacks."""
@@ -179,8 +157,5 @@ class Search:
 
     def _attach(self, body: Body) -> None:
         """Let a body that lacks pieces have one of them where it meets those that stand, or be another."""
-        others = 0
-        for place in body:
-            others |= self._beside(place)
         wanted = sum(self.stances.of_kind[kind] for kind in self._lacks(body))
-        self.clauses.beside(body, others & wanted & ~holes_of(body))
+        self.clauses.beside(body, self.stances.around(body) & wanted)

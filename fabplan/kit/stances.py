@@ -6,12 +6,13 @@ Sets of places are whole numbers used as bits: place `n` is `1 << n`. So are set
 from bisect import bisect_left, insort
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from functools import reduce
 from itertools import permutations
+from operator import or_
 
 import numpy as np
 
 from fabplan.geom.pose import compose, inverse, to_outer
-from fabplan.geom.prism import Solid
 from fabplan.kit.alike import Kind
 from fabplan.kit.contact import Lies, contacts
 from fabplan.kit.joins import Joins, joins
@@ -93,7 +94,6 @@ class Stances:
         self._met: dict[tuple[int, int], int] = {}
         self._joins: dict[tuple[int, int], Joins] = {}
         self._cover: dict[int, tuple[int, ...]] = {}
-        self._reach: dict[int, tuple[IntArray, IntArray]] = {}
         self._turned: dict[tuple[int, int], int] = {}
 
     def __len__(self) -> int:
@@ -109,31 +109,9 @@ class Stances:
         """Of which kind a place is."""
         return int(self._kind[number])
 
-    def kinds_of_all(self) -> IntArray:
-        """(n,) of which kind each place is."""
-        return self._kind[: self._count]
-
     def pose(self, number: int) -> Pose:
         """The pose of a place."""
         return self._lies.pose(number)
-
-    def spread(self, placed: Sequence[int], others: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Of pieces that stand together with each of some others: the box around them all, and how far off it lies.
-
-        Returns:
-            (n,) volumes over that of the pieces alone, along the datum's axes; (n,) mm from the middle of their boxes.
-        """
-        here = np.array(placed, dtype=np.int64)
-        low, high = self._low[here].min(axis=0), self._high[here].max(axis=0)
-        size = np.maximum(high, self._high[others]) - np.minimum(low, self._low[others])
-        middle = (self._low[here] + self._high[here]).mean(axis=0) / 2.0
-        away = np.linalg.norm((self._low[others] + self._high[others]) / 2.0 - middle, axis=1)
-        return size.prod(axis=1) / (high - low).prod(), away
-
-    def flat(self, number: int) -> Solid | None:
-        """The metal of a flat plate, None for any other piece."""
-        shape = self.kinds[self.kind(number)].shape
-        return shape.solids[0] if len(shape.solids) == 1 and shape.part.section is None else None
 
     def number(self, kind: int, pose: Pose) -> int:
         """The number of a place; one that a turn of the piece makes the same is the same."""
@@ -180,29 +158,20 @@ class Stances:
             self._spread(number)
         return self._cover[number]
 
-    def reach(self, number: int) -> tuple[IntArray, IntArray]:
-        """The places (n,) that meet a piece in a place, and how many of their own holes do."""
-        self.cover(number)
-        return self._reach[number]
-
     def _spread(self, number: int) -> None:
         kind, pose = self.kind(number), self.pose(number)
-        count = len(self.kinds[kind].shape)
-        found, met = [np.zeros(0, dtype=np.int64)], [np.zeros((0, count), dtype=np.bool_)]
-        own = [np.zeros(0, dtype=np.int64)]
+        found = [np.zeros(0, dtype=np.int64)]
+        met = [np.zeros((0, len(self.kinds[kind].shape)), dtype=np.bool_)]
         for other in range(len(self.kinds)):
             ways = self.joins(kind, other)
             if len(ways.lies):
                 turn = pose.rotation @ ways.lies.rotation
                 found.append(self._numbers(other, Lies(turn, to_outer(pose, ways.lies.origin))))
                 met.append(ways.met)
-                own.append(ways.own)
         places, holes = np.concatenate(found), np.vstack(met)
-        table = np.zeros((count, len(self)), dtype=np.bool_)
-        for hole in range(count):
-            table[hole, places[holes[:, hole]]] = True
-        self._cover[number] = tuple(bits(row) for row in table)
-        self._reach[number] = places, np.concatenate(own)
+        unlike, which = np.unique(holes, axis=1, return_inverse=True)  # holes of a row have the same mates
+        sets = [holes_of(places[column].tolist()) for column in unlike.T]
+        self._cover[number] = tuple(sets[k] for k in which.ravel().tolist())
 
     def unsound(self, number: int, some: int) -> int:
         """Those of some places in which pieces foul one in a given place, or lie blind on it."""
@@ -239,6 +208,20 @@ class Stances:
         if not self._known[one] >> two & 1:
             self._learn(one, 1 << two)
         return self._met.get((one, two), 0)
+
+    def around(self, places: Iterable[int]) -> int:
+        """All places in which a piece would meet one in some places, but for these."""
+        some = tuple(places)
+        return reduce(or_, (own for place in some for own in self.cover(place)), 0) & ~holes_of(some)
+
+    def together(self, first: int, some: int) -> tuple[int, ...]:
+        """Those of some places whose pieces hang together with one in a place, it first."""
+        found, left = [first], some & ~(1 << first)
+        for one in found:
+            near = self.around([one]) & left
+            left &= ~near
+            found += members(near).tolist()
+        return tuple(found)
 
     def sound(self, body: Sequence[int]) -> bool:
         """Whether no piece of a body fouls another, or lies blind on it."""

@@ -24,7 +24,7 @@ class Rows:
     """Rows of one kind of pieces; sets of holes are whole numbers used as bits.
 
     Attributes:
-        rows: its rows, gaps wider than a pitch ending a row.
+        rows: its rows, wider gaps ending a row.
         holes: those that some other piece can meet.
     """
 

@@ -36,7 +36,7 @@ def motions(one: FloatArray, two: FloatArray, marks_one: FloatArray, marks_two: 
     scale = float(spread_one[2]) + 1e-9
     if np.abs(spread_one - spread_two).max() > 10.0 * ALIKE * scale:
         return
-    alike = [abs(spread_one[k + 1] - spread_one[k]) <= ALIKE * scale for k in (0, 1)]
+    alike = [spread_one[k + 1] - spread_one[k] <= 10.0 * ALIKE * spread_one[k + 1] for k in (0, 1)]
     if any(alike):
         lone = 2 if alike[0] else 0
         turns = _about(axes_one[:, lone], axes_two[:, lone], marks_one - middle_one, marks_two - middle_two)

@@ -14,6 +14,9 @@ from fabplan.kit.stances import TURNS, Stances
 from fabplan.model.choice import Step, Way, moving
 from fabplan.model.pose import Pose
 
+MOST = 60_000
+"""Ways times pairs of pieces: 266 ways of fifteen pieces, 66 of thirty, 12 of seventy."""
+
 Places = Mapping[int, int]
 """Where the pieces of the first body, by their order in it, stand in another one."""
 
@@ -38,12 +41,19 @@ class Choices:
         own, known = set(self._first.values()), len(self.ways)
         near = [max(self._stances.turned(body), key=lambda body: len(own & set(body))) for body in bodies]
         for _, body in sorted((len(set(body) - own), body) for body in near if len(body) == len(own)):
+            if self.full:
+                break
             to = self._named(body)
             if not self._made(to, self.ways):
                 for way in self._parted(self._way(to)):
                     if not self._made(self._hanging.moved(self._first, way), self.ways):
                         self.ways.append(way)
         return len(self.ways) > known
+
+    @property
+    def full(self) -> bool:
+        """Whether there are too many ways to go on: each is held against each pair of pieces."""
+        return len(self.ways) * len(self._first) ** 2 > MOST
 
     def _held(self, body: Places) -> Pairs:
         return [(one, two) for one, two in permutations(body, 2) if self._stances.met(body[one], body[two])]

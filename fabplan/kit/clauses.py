@@ -11,8 +11,8 @@ from operator import and_, or_
 import numpy as np
 
 from fabplan.kit.alike import Kind
-from fabplan.kit.logic import ALWAYS, Logic, Tally
-from fabplan.kit.stances import Stances, members
+from fabplan.kit.logic import ALWAYS, NEVER, Logic, Tally
+from fabplan.kit.stances import Stances, holes_of, members
 from fabplan.kit.tears import Rows
 
 Body = tuple[int, ...]
@@ -37,8 +37,13 @@ class Clauses:
         self._cost = Tally(self.logic, most + 1)
         self._literal: dict[int, int] = {}
         self._place: dict[int, int] = {}
-        self._held: set[int] = set()
-        self._in_use: set[int] = set()
+        self._held = 0
+        self._rims: dict[int, int] = {}
+        self._stale: set[int] = set()
+        self._beyond = NEVER
+        self.in_use: set[int] = set()
+        self.bounds: list[int] = []
+        self._another = self.logic.new()
         self._fresh = self.logic.new()
         self.logic.add([self.literal(stances.datum)])
         self.hold(stances.datum)
@@ -57,9 +62,10 @@ class Clauses:
 
     def hold(self, place: int) -> bool:
         """Let the holes and rows of a piece in a place have mates; False where that was asked before."""
-        if place in self._held:
+        if self._held >> place & 1:
             return False
-        self._held.add(place)
+        self._held |= 1 << place
+        self._stale |= {place, *members(self._stances.around([place]) & self._held).tolist()}
         cover = self._stances.cover(place)
         own = self._rows[self._stances.kind(place)]
         here, bare = self.literal(place), self._bare(own.holes, cover)
@@ -112,36 +118,81 @@ class Clauses:
             needed: whether each piece must stand somewhere; as one that is left may do in a place not known yet.
             used: whether all must stand in places that were used.
         """
-        assumed = [-self._cost.at_least(cost + 1), -self._fresh if used else self._fresh]
+        assumed = [-self._cost.at_least(cost + 1), -self._fresh if used else self._fresh, self._another, *self.bounds]
         for tally, count in zip(self._all, self._count, strict=True):
             self.logic.add([-tally.at_least(count + 1)])
         if needed:
             tallies = self._used if used else self._all
             assumed += [tallies[kind].at_least(self._count[kind]) for kind in self._needed]
+        else:
+            assumed.append(self._at_rim())
         found = self.logic.solve(assumed, steps) if steps > 0 else None
         if found is None:
             raise SpentError
         return {self._place[one] for one in self.logic.true() if one in self._place} if found else None
+
+    def _at_rim(self) -> int:
+        """The literal that a piece stands beside another in a place of which nothing was asked yet."""
+        for place in sorted(self._stale):
+            beyond = self._stances.around([place]) & ~self._held
+            rim = self._rims[place] = self.logic.new() if beyond else NEVER
+            self.logic.add([-rim, self.literal(place)])
+            self.logic.add([-rim, *self._literals(beyond)])
+        if self._stale:
+            self._beyond = self.logic.new()
+            self.logic.add([-self._beyond, *self._rims.values()])
+            self._stale.clear()
+        return self._beyond
 
     def apart(self, one: int, two: int) -> None:
         """Let no pieces stand in both of two places."""
         self.logic.add([-self.literal(one), -self.literal(two)])
 
     def beside(self, places: Collection[int], others: int) -> None:
-        """Let pieces stand in some places only where one stands in one of some others."""
-        self.logic.add([*(-self.literal(place) for place in places), *self._literals(others)])
+        """Let a piece stand in any of some places only where one stands in one of some others."""
+        literals = self._literals(others)
+        for place in places:
+            self.logic.add([-self.literal(place), *literals])
+
+    def reached(self, part: Collection[int], body: Collection[int]) -> None:
+        """Let pieces that hang together, but not with the body, be reached from the datum by others known of.
+
+        For now: what stands beyond is looked for beside pieces that hang on the datum.
+
+        Args:
+            part: places of pieces that hang together.
+            body: places of those that hang together with the datum.
+        """
+        known = [place for place in part if self._held >> place & 1]
+        for own in [known] if known else [[place] for place in part]:
+            self._through(own, self._stances.around(own))
+        if known:
+            main = [place for place in body if self._held >> place & 1]
+            beyond = self._stances.together(known[0], self._held & ~holes_of(main))
+            self._through(beyond, self._stances.around(main) & holes_of(beyond))
+
+    def _through(self, part: Collection[int], others: int) -> None:
+        """Let a piece stand in any of some places only where one stands in one of some others, all known of."""
+        gate = self.logic.new()
+        self.logic.add([-self._beyond, -gate, *self._literals(others & self._held)])
+        for place in part:
+            self.logic.add([-self.literal(place), gate])
 
     def unlike(self, bodies: Iterable[Collection[int]]) -> None:
         """Let a body stand in a place that none of some bodies uses, nor one that was told before."""
-        for place in sorted({place for body in bodies for place in body} - self._in_use):
-            self._in_use.add(place)
+        for place in sorted({place for body in bodies for place in body} - self.in_use):
+            self.in_use.add(place)
             self._used[self._stances.kind(place)].add(self.literal(place))
         self.logic.add([-self._fresh, *(-self._used[kind].at_least(self._count[kind]) for kind in self._needed)])
 
     def without(self, bodies: Iterable[Collection[int]]) -> None:
         """Let no body be one of some."""
         for body in bodies:
-            self.logic.add([-self.literal(place) for place in body])
+            self.logic.add([-self._another, *(-self.literal(place) for place in body)])
+
+    def again(self) -> None:
+        """Let bodies come that were left out until now."""
+        self._another = self.logic.new()
 
     def prefer(self, body: Iterable[int]) -> None:
         """Look for bodies like one first."""
@@ -149,7 +200,7 @@ class Clauses:
 
     def shuffle(self, random: np.random.Generator) -> None:
         """Look for bodies of the places in use in an order taken at random."""
-        used = [self.literal(place) for place in sorted(self._in_use)]
+        used = [self.literal(place) for place in sorted(self.in_use)]
         self.logic.prefer(
             [one if sign else -one for one, sign in zip(used, random.random(len(used)) < 0.5, strict=True)]
         )

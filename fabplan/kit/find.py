@@ -1,6 +1,6 @@
 """The bodies that a kit's holes allow, as poses of its pieces."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.alike import Kind, kinds_of
 from fabplan.kit.choices import Choices
-from fabplan.kit.clauses import SpentError
+from fabplan.kit.clauses import Body, SpentError
 from fabplan.kit.search import WORK, Search
 from fabplan.kit.stances import Stances
 from fabplan.model.choice import Way
@@ -32,6 +32,10 @@ class Bodies:
         whole: True where all ways were looked at, so that there are no other bodies as good.
         kinds: pieces that are one another's like, as instances.
         ways: what makes the other bodies from the first, alone or several together.
+        usual: where there were too many bodies, so that only those were kept that go least against the habits of
+            makers, the pieces that stand elsewhere in others; else none.
+        doubles: True where pieces alike, or both hands, might lie doubled on one another, as no other body fits.
+        outside: True where all bodies stand on one side of the datum, so that habits can tell what is outside.
     """
 
     datum: int
@@ -40,6 +44,9 @@ class Bodies:
     whole: bool
     kinds: tuple[tuple[int, ...], ...]
     ways: tuple[Way, ...] = ()
+    usual: tuple[int, ...] = ()
+    doubles: bool = False
+    outside: bool = False
 
 
 def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WORK) -> Bodies:
@@ -53,35 +60,97 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     kinds = kinds_of(parts)
     number = _datum(kinds) if datum is None else next(k for k, kind in enumerate(kinds) if datum in kind.instances)
     first = kinds[number].instances[0] if datum is None else datum
-    stances = Stances(kinds)
-    stances.datum = stances.number(number, Pose())
-    search = Search(kinds, stances, work)
-    found = search.run()
+    for doubles in (False, True):
+        stances = Stances(kinds, doubles=doubles)
+        stances.datum = stances.number(number, Pose())
+        search = Search(kinds, stances, work)
+        found = search.run()
+        if found.bodies or not found.whole:
+            break
     own = tuple(kind.instances for kind in kinds)
     if not found.bodies:
         return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, own)
-    named = [_named(kinds, stances, body, first) for body in found.bodies]
-    bodies = [_poses(kinds, stances, some, parts) for some in named]
-    order = list(range(len(bodies)))
-    if found.whole:  # else the others were looked for near the first
-        heights = [height(parts, body) for body in bodies]
-        order.sort(key=lambda k: heights[k] < max(heights) / 2.0)  # that to which the datum's marked face looks
-    listed = [found.bodies[k] for k in order]
-    choices = Choices(stances, listed[0])
-    choices.learn(listed[1:])
-    whole = found.whole and _told(choices, search)
-    motions = tuple(
-        _by_instance(way, tuple(named[order[0]].values()), _home(kinds, parts[first], first)) for way in choices.ways
+    bodies = _Listed(kinds, stances, parts, first)
+    listed = bodies.upright(found.bodies) if found.whole else found.bodies
+    usual: tuple[int, ...] = ()
+    choices, whole = _told(search, listed, whole=found.whole)
+    outside = bodies.one_side(listed)
+    if found.whole and not (whole or search.cost) and (kept := search.usual(listed, outside=outside)):
+        usual, listed = tuple(i for i in search.unsettled() if i != first), bodies.upright(kept)
+        choices, whole = _told(search, listed, whole=True)
+    ways = tuple(bodies.way(way, listed[0]) for way in choices.ways)
+    return Bodies(
+        first, tuple(bodies.poses(body) for body in listed), found.bare, whole, own, ways, usual, doubles, outside
     )
-    return Bodies(first, tuple(bodies[k] for k in order), found.bare, whole, own, motions)
 
 
-def _told(choices: Choices, search: Search) -> bool:
-    """Let choices tell bodies taken at random, until those known make all of them; False where that does not end."""
+def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choices, bool]:
+    """What makes some bodies of the first, and others that are taken at random, and whether it makes all of them."""
+    choices = Choices(search.stances, listed[0])
+    choices.learn(listed[1:])
     try:
-        return any(not choices.learn(search.others()) for _ in range(ROUNDS))
+        whole = whole and any(not choices.learn(search.others()) for _ in range(ROUNDS))
     except SpentError:
-        return False
+        whole = False
+    return choices, whole and not choices.full
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Listed:
+    """Bodies that were found as poses of instances, the datum given."""
+
+    kinds: tuple[Kind, ...]
+    stances: Stances
+    parts: tuple[Part, ...]
+    datum: int
+
+    def named(self, body: Body) -> dict[int, int]:
+        """Instance by place, the datum first."""
+        named = {body[0]: self.datum}
+        for place in body[1:]:
+            taken = set(named.values())
+            named[place] = next(i for i in self.kinds[self.stances.kind(place)].instances if i not in taken)
+        return named
+
+    def poses(self, body: Body) -> dict[int, Pose]:
+        """Poses by instance in the frame of the datum."""
+        poses = {
+            instance: compose(self.stances.pose(place), self._home(instance))
+            for place, instance in self.named(body).items()
+        }
+        back = inverse(poses[self.datum])
+        return {i: compose(back, poses[i]) for i in sorted(poses)}
+
+    def upright(self, bodies: Sequence[Body]) -> list[Body]:
+        """Those bodies first to which the marked face of the datum looks."""
+        heights = self._heights(bodies)
+        order = sorted(range(len(bodies)), key=lambda k: heights[k] < max(heights) / 2.0)
+        return [bodies[k] for k in order]
+
+    def one_side(self, bodies: Sequence[Body]) -> bool:
+        """Whether all bodies stand on one side of the datum, be they many."""
+        heights = self._heights(bodies)
+        return min(heights) > 0.0 or max(heights) < 0.0
+
+    def _heights(self, bodies: Sequence[Body]) -> list[float]:
+        return [height(self.parts, self.poses(body)) for body in bodies]
+
+    def way(self, way: Way, body: Body) -> Way:
+        """A way from a body, told by its order, by instance and in the frame of the datum."""
+        instances, home = tuple(self.named(body).values()), self._home(self.datum)
+        return tuple(
+            replace(
+                step,
+                pieces=tuple(instances[k] for k in step.pieces),
+                move=compose(compose(inverse(home), step.move), home),
+            )
+            for step in way
+        )
+
+    def _home(self, instance: int) -> Pose:
+        """The pose that carries a piece onto the first of its kind."""
+        kind = next(kind for kind in self.kinds if instance in kind.instances)
+        return kind.moved[id(self.parts[instance])]
 
 
 def height(parts: tuple[Part, ...], body: Mapping[int, Pose]) -> float:
@@ -104,38 +173,3 @@ def _datum(kinds: tuple[Kind, ...]) -> int:
         return kinds[k].shape.part.section is None, len(kinds[k].shape)
 
     return max(range(len(kinds)), key=rank)
-
-
-def _named(kinds: tuple[Kind, ...], stances: Stances, body: tuple[int, ...], datum: int) -> dict[int, int]:
-    """Instance by place, the datum first."""
-    named: dict[int, int] = {body[0]: datum}
-    for place in body[1:]:
-        taken = set(named.values())
-        named[place] = next(i for i in kinds[stances.kind(place)].instances if i not in taken)
-    return named
-
-
-def _poses(
-    kinds: tuple[Kind, ...], stances: Stances, named: Mapping[int, int], parts: tuple[Part, ...]
-) -> dict[int, Pose]:
-    """Poses by instance in the frame of the datum, which is named first."""
-    poses = {
-        instance: compose(stances.pose(place), kinds[stances.kind(place)].moved[id(parts[instance])])
-        for place, instance in named.items()
-    }
-    back = inverse(poses[next(iter(named.values()))])
-    return {i: compose(back, poses[i]) for i in sorted(poses)}
-
-
-def _home(kinds: tuple[Kind, ...], part: Part, instance: int) -> Pose:
-    return next(kind.moved[id(part)] for kind in kinds if instance in kind.instances)
-
-
-def _by_instance(way: Way, instances: tuple[int, ...], home: Pose) -> Way:
-    """A way in the frame of the datum, `home` being that frame in its place."""
-    return tuple(
-        replace(
-            step, pieces=tuple(instances[k] for k in step.pieces), move=compose(compose(inverse(home), step.move), home)
-        )
-        for step in way
-    )

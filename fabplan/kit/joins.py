@@ -30,6 +30,10 @@ class Joins:
     met: BoolArray
     tried: int
 
+    def some(self, index: IntArray) -> "Joins":
+        """Some of them."""
+        return Joins(self.lies.some(index), self.met[index], self.tried)
+
 
 def joins(one: Shape, two: Shape, unlike: Callable[[Lies], IntArray]) -> Joins:
     """All ways, each once.

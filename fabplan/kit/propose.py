@@ -47,6 +47,9 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         found.whole,
         inside=height(parts, body) > -LEVEL,
         unlisted=sum(len(one.rows) < 2 for one in rivets),
+        usual=found.usual,
+        doubles=found.doubles,
+        outside=found.outside,
     )
 
 

@@ -4,12 +4,16 @@ A solver of clauses (`fabplan.kit.clauses`) proposes a body of places that are k
 added, and what is wrong with it, until it stands. Once no body is left, there is none.
 """
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from fabplan.kit.alike import Kind
 from fabplan.kit.clauses import Body, Clauses, SpentError
+from fabplan.kit.habits import Habits
+from fabplan.kit.logic import ALWAYS, Tally
 from fabplan.kit.stances import Stances, holes_of, members
 from fabplan.kit.tears import Rows
 
@@ -52,8 +56,7 @@ class Search:
         self.kinds, self.stances, self.work = kinds, stances, work
         rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
         self.clauses = Clauses(kinds, stances, rows, COST)
-        self._needed = [len(kind.instances) if own.holes else 0 for kind, own in zip(kinds, rows, strict=True)]
-        self._cost, self._met, self._more = 0, 0, False
+        self.cost, self._met, self._more = 0, 0, False
         self._random = np.random.default_rng(SEED)
 
     @property
@@ -66,7 +69,7 @@ class Search:
         bodies: list[Body] = []
         whole = True
         try:
-            for self._cost in range(COST + 1):
+            for self.cost in range(COST + 1):
                 self._new(bodies)
                 self._made(bodies)
                 if bodies:
@@ -90,6 +93,49 @@ class Search:
             found.append(body)
         return [body for body in found if self.stances.holes_met(body) == self._met]
 
+    def usual(self, bodies: Sequence[Body], *, outside: bool) -> list[Body]:
+        """Bodies of the places in use that go least against the habits of makers; none where the effort does not last.
+
+        Args:
+            bodies: some that were found, each hole of which that can has a mate.
+            outside: whether all stand on one side of the datum, so that it can be told what is outside.
+        """
+        best = bodies[0]
+        try:
+            for habit in Habits(self.stances, self.clauses, bodies).all(outside=outside):
+                best = self._least(best, habit(best))
+            found = [best]
+            self.clauses.again()
+            self.clauses.without(self.stances.turned(best))
+            self._made(found)
+        except SpentError:
+            return []
+        return [body for body in found if self.stances.holes_met(body) == self._met]
+
+    def unsettled(self) -> tuple[int, ...]:
+        """The instances that may stand elsewhere: there are more places in use than pieces of their kind."""
+        turned = (self.stances.turned((self.stances.datum, place)) for place in self.clauses.in_use)
+        places = Counter(self.stances.kind(place) for place in {min(one[1] for one in own) for own in turned})
+        open_ = (kind.instances for k, kind in enumerate(self.kinds) if places[k] > len(kind.instances))
+        return tuple(sorted(i for own in open_ for i in own))
+
+    def _least(self, body: Body, literals: list[int]) -> Body:
+        """A body of the places in use in which fewest of some literals hold; from now on there are no others."""
+        tally, best, count = Tally(self.clauses.logic, len(literals) + 1), body, len(literals) + 1
+        for literal in literals:
+            tally.add(literal)
+        self.clauses.again()
+        bounds = self.clauses.bounds
+        bounds.append(ALWAYS)
+        while count:
+            bounds[-1] = -tally.at_least(count)
+            found = self._next(used=True)
+            if found is None:
+                break
+            best, count = found, len({*literals} & {*self.clauses.logic.true()})
+        bounds[-1] = -tally.at_least(count + 1)
+        return best
+
     def _new(self, bodies: list[Body]) -> None:
         """Add bodies each of which uses a place that none before it does, near the first one where that can be."""
         while body := self._next():
@@ -102,6 +148,7 @@ class Search:
 
     def _made(self, bodies: list[Body]) -> None:
         """Add what else the places in use make, up to a number."""
+        self._more = False
         for _ in range(BODIES if bodies else 0):
             body = self._next(used=True)
             if body is None:
@@ -114,7 +161,7 @@ class Search:
         """Another body, if there is one: of places in use alone, or else of one more at least."""
         needed = True
         while True:
-            places = self.clauses.places(self._cost, self.work - self.effort, needed=needed, used=used)
+            places = self.clauses.places(self.cost, self.work - self.effort, needed=needed, used=used)
             if places is None:
                 if used or not needed:
                     return None
@@ -122,15 +169,14 @@ class Search:
                 continue
             body = self.stances.together(self.stances.datum, holes_of(places))
             asked = places if needed else set(body)
-            if self._fouled(asked) or [place for place in sorted(asked) if self.clauses.hold(place)]:
+            if self._fouled(asked):
                 continue
-            if needed and len(asked) > len(body):
-                self._join(asked - set(body))
-            elif self._lacks(body):
-                self._attach(body)
+            if [place for place in sorted(asked) if self.clauses.hold(place)]:
                 needed = True
-            else:
+            elif len(places) == len(body):
                 return body
+            else:
+                self._join(places - set(body), body, needed=needed)
 
     def _fouled(self, places: set[int]) -> bool:
         """Whether some of the pieces in some places foul one another: they are shut out."""
@@ -142,20 +188,13 @@ class Search:
                     self.clauses.apart(one, two)
         return fouls
 
-    def _join(self, places: set[int]) -> None:
+    def _join(self, places: set[int], body: Body, *, needed: bool) -> None:
         """Let pieces that hang together, but not with the datum, be joined to something else."""
         left = holes_of(places)
         while left:
             part = self.stances.together(int(members(left)[0]), left)
             left &= ~holes_of(part)
-            self.clauses.beside(part, self.stances.around(part))
-
-    def _lacks(self, body: Body) -> list[int]:
-        """The kinds of pieces that a body lacks."""
-        kinds = [self.stances.kind(place) for place in body]
-        return [kind for kind, count in enumerate(self._needed) if kinds.count(kind) < count]
-
-    def _attach(self, body: Body) -> None:
-        """Let a body that lacks pieces have one of them where it meets those that stand, or be another."""
-        wanted = sum(self.stances.of_kind[kind] for kind in self._lacks(body))
-        self.clauses.beside(body, self.stances.around(body) & wanted)
+            if needed:
+                self.clauses.beside(part, self.stances.around(part))
+            else:
+                self.clauses.reached(part, body)

@@ -15,6 +15,7 @@ import numpy as np
 from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.kit.alike import Kind
 from fabplan.kit.contact import Lies, contacts
+from fabplan.kit.hands import hands_of
 from fabplan.kit.joins import Joins, joins
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.pose import Pose
@@ -80,10 +81,11 @@ class Places:
 class Stances:
     """All places met so far of all kinds of a kit."""
 
-    def __init__(self, kinds: tuple[Kind, ...]) -> None:
-        """Start with none."""
+    def __init__(self, kinds: tuple[Kind, ...], *, doubles: bool = False) -> None:
+        """Start with none; `doubles`: whether pieces alike may lie on one another by half of their holes or more."""
+        self.doubles = doubles
         self.kinds, self.tried, self.pairs, self.datum = kinds, 0, 0, -1
-        self.of_kind = [0] * len(kinds)
+        self.hands = hands_of(kinds)
         self.bad: defaultdict[int, int] = defaultdict(int)
         self._kind = np.zeros(64, dtype=np.int64)
         self._count = 0
@@ -136,7 +138,6 @@ class Stances:
             self._lies = Lies(_doubled(self._lies.rotation), _doubled(self._lies.origin))
             self._low, self._high = _doubled(self._low), _doubled(self._high)
         self._kind[number], self._count = kind, number + 1
-        self.of_kind[kind] |= 1 << number
         self._lies.rotation[number], self._lies.origin[number] = pose.rotation, pose.origin
         box = to_outer(pose, self.kinds[kind].shape.boxes.reshape(-1, 3))
         self._low[number], self._high[number] = box.min(axis=0), box.max(axis=0)
@@ -148,9 +149,20 @@ class Stances:
         known = self._joins.get((one, two))
         if known is None:
             shapes = self.kinds[one].shape, self.kinds[two].shape
-            known = self._joins[one, two] = joins(*shapes, Places(self.kinds[two]).unlike)
+            known = joins(*shapes, Places(self.kinds[two]).unlike)
+            single = [k for k, met in enumerate(known.met) if not self._double(one, two, int(met.sum()))]
+            known = self._joins[one, two] = known.some(np.array(single, dtype=np.int64))
             self.tried += known.tried
         return known
+
+    def _double(self, one: int, two: int, holes: int) -> bool:
+        """Whether two pieces alike, or of both hands, lie on one another by half of their holes or more.
+
+        Any two of them do so, whatever they are for: that they can tells nothing.
+        """
+        hand = self.hands[one]
+        alike = one == two or (hand is not None and two == hand.kind)
+        return not self.doubles and alike and 2 * holes >= len(self.kinds[one].shape)
 
     def cover(self, number: int) -> tuple[int, ...]:
         """For each hole of a piece in a place the places of other pieces that meet it."""
@@ -194,7 +206,7 @@ class Stances:
             self.pairs += len(own)
             for other, found in zip(own.tolist(), contacts(shape, self.kinds[kind].shape, lies), strict=True):
                 self._known[other] |= 1 << number
-                if not found.sound:
+                if not found.sound or self._double(self.kind(number), kind, len(found.one)):
                     self.bad[number] |= 1 << other
                     self.bad[other] |= 1 << number
                 elif len(found.one):

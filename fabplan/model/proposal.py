@@ -45,6 +45,10 @@ class Proposal:
         bare: holes without a mate.
         whole: True where all ways were looked at, so that no other body is as good.
         inside: False where the body stands on that side of the datum to which its marked face does not look.
+        usual: where bodies were too many to tell, so that of those that fit by their holes only those count that go
+            least against the habits of makers, the pieces that stand elsewhere in others; else none.
+        doubles: True where pieces alike, or both hands, might lie doubled on one another, since no other body fits.
+        outside: True where it could be told what is outside.
         unlisted: rivets whose plies have fewer than two rows with a name.
     """
 
@@ -56,3 +60,6 @@ class Proposal:
     whole: bool
     inside: bool = True
     unlisted: int = 0
+    usual: tuple[int, ...] = ()
+    doubles: bool = False
+    outside: bool = False

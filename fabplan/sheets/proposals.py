@@ -74,7 +74,8 @@ def seam_reason(told: Proposal, mark: str, marks: Sequence[str]) -> str:
     if seam.open:
         stands = f"Not in all ways of open {', '.join(map(str, seam.open))}"
     elif told.whole:
-        stands = "It stands whatever is chosen" if told.choices else "It stands in the only body that fits"
+        only = "the body that is left" if told.usual else "the only body that fits"
+        stands = "It stands whatever is chosen" if told.choices else f"It stands in {only}"
     else:
         stands = "It stands in the best body found so far"
     meet = "1 hole meets" if count == 1 else f"{count} holes meet"

@@ -36,6 +36,8 @@ SHOWN = 4
 PLACED = 1.0
 """Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
 
+DOUBLES = "No body fits unless pieces alike, or both hands, lie doubled on one another: look whether these do."
+
 Answers = Mapping[int, int]
 """Number of the open choice and of the way that is taken."""
 
@@ -90,6 +92,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     sure = told.whole and len(told.poses) == len(pieces)
     taken = {**(dict.fromkeys(range(1, len(told.choices) + 1), 1) if sure else {}), **answers}
     moved = chosen(told, taken, stacks)
+    moved |= {i: told.poses[i] for i in told.usual if sure and i not in moved}
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
     text += place_tables(moved, marks, _by_choice(told, taken, answers, moved))
     _write(path, text)
@@ -126,7 +129,8 @@ def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[
         left -= set(own)
         way = f"as answered: {number}={taken[number]}" if number in answers else "as proposed, not yet answered"
         found[f"Open {number}, {way}."] = own
-    found["These go along."] = sorted(left)
+    found["As makers do as a rule, for the holes leave it open."] = sorted(left & set(told.usual))
+    found["These go along."] = sorted(left - set(told.usual))
     return {words: own for words, own in found.items() if own}
 
 
@@ -170,6 +174,8 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
     )
     if told.unlisted:
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
+    lines += [DOUBLES] if told.doubles else []
+    lines += [_habits(told)] if told.usual else []
     if not told.whole:
         lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
         lines.append(
@@ -177,11 +183,28 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
         )
     elif not sure:
         lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
-    elif told.choices:
-        lines.append("All ways were looked at; those that fit as well are listed as open.")
     else:
-        lines.append("All ways were looked at, and no other body fits as well.")
+        lines.append(_looked(told))
     return tuple(lines)
+
+
+def _habits(told: Proposal) -> str:
+    """What was taken for granted, where the holes leave too much open."""
+    outside = "what is laid on a piece lies outside it; " if told.outside else ""
+    return (
+        "So many bodies fit by their holes that they cannot be told one by one. Taken for granted is what makers do "
+        f"as a rule (common practice): hands stand as mirror images, pieces alike lie alike; {outside}faces of bars "
+        "run on in one plane, and openings stand on one axis. Look at the pictures whether yours does."
+    )
+
+
+def _looked(told: Proposal) -> str:
+    """That all ways were looked at, and what else there is."""
+    but = "" if told.doubles else " but those that double pieces alike, or both hands, on one another"
+    well = "go as little against these habits" if told.usual else "fit as well"
+    if told.choices:
+        return f"All ways were looked at{but}; those that {well} are listed as open."
+    return f"All ways were looked at{but}, and no others {well}."
 
 
 def _placed(path: Path, body: Body) -> str:

@@ -72,3 +72,17 @@ def test_the_search_finds_the_cheapest_of_all_bodies_and_no_other(name: str, see
     assert found.bare == min(bare.values())
     assert {stances.canonical(body) for body in found.bodies} == wanted
     assert len(found.bodies) == len(wanted)
+
+
+@pytest.mark.parametrize(("name", "seed"), [*SMALL, ("box", 1), ("shell", 3)])
+def test_a_place_is_beside_another_as_that_is_beside_it(name: str, seed: int) -> None:
+    """On that rests that a piece which hangs on the datum can be reached from it, place by place."""
+    parts, _ = bare_pieces(kit(name, seed), BARE)
+    kinds = kinds_of(parts)
+    stances = Stances(kinds)
+    stances.datum = stances.number(max(range(len(kinds)), key=lambda k: len(kinds[k].shape)), Pose())
+    held = {place for body in Search(kinds, stances).run().bodies for place in body}
+    assert len(held) >= len(kinds)
+    for place in held:
+        for other in members(stances.around([place])).tolist():
+            assert stances.around([other]) >> place & 1

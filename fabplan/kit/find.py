@@ -12,6 +12,7 @@ from fabplan.kit.choices import Choices
 from fabplan.kit.clauses import Body, SpentError
 from fabplan.kit.search import WORK, Search
 from fabplan.kit.stances import Stances
+from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Way
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -133,7 +134,8 @@ class _Listed:
         return min(heights) > 0.0 or max(heights) < 0.0
 
     def _heights(self, bodies: Sequence[Body]) -> list[float]:
-        return [height(self.parts, self.poses(body)) for body in bodies]
+        metal = metal_of(self.parts)
+        return [height(self.parts, self.poses(body), metal) for body in bodies]
 
     def way(self, way: Way, body: Body) -> Way:
         """A way from a body, told by its order, by instance and in the frame of the datum."""
@@ -153,17 +155,31 @@ class _Listed:
         return kind.moved[id(self.parts[instance])]
 
 
-def height(parts: tuple[Part, ...], body: Mapping[int, Pose]) -> float:
+Metal = Mapping[int, tuple[FloatArray, float]]
+"""By part the middle (3,) of its metal in its own frame, mm, and its volume, mm3."""
+
+
+def metal_of(parts: tuple[Part, ...]) -> Metal:
+    """The metal of each part that has any."""
+    found: dict[int, tuple[FloatArray, float]] = {}
+    for part in {id(one): one for one in parts if one.panels}.values():
+        solids = [thick(panel) for panel in part.panels]
+        volumes = np.array([solid.volume for solid in solids])
+        found[id(part)] = volumes @ np.array([solid.middle for solid in solids]) / volumes.sum(), float(volumes.sum())
+    return found
+
+
+def height(parts: tuple[Part, ...], body: Mapping[int, Pose], metal: Metal) -> float:
     """How far the middle of all metal lies over the marked face of the datum, mm.
 
     Args:
         parts: part of each instance.
         body: poses by instance, in the frame of the datum.
+        metal: of the parts.
     """
-    solids = {id(part): [thick(panel) for panel in part.panels] for part in {id(one): one for one in parts}.values()}
-    middles = [to_outer(pose, solid.middle)[2] for i, pose in body.items() for solid in solids[id(parts[i])]]
-    weights = [solid.volume for i in body for solid in solids[id(parts[i])]]
-    return float(np.average(middles, weights=weights)) if weights else 0.0
+    own = [(pose, *metal[id(parts[i])]) for i, pose in body.items() if id(parts[i]) in metal]
+    heights, weights = [to_outer(pose, middle)[2] for pose, middle, _ in own], [volume for *_, volume in own]
+    return float(np.average(heights, weights=weights)) if own else 0.0
 
 
 def _datum(kinds: tuple[Kind, ...]) -> int:

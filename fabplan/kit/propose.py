@@ -9,7 +9,7 @@ import numpy as np
 from fabplan.geom.motion import motion_of
 from fabplan.geom.pose import compose, to_outer
 from fabplan.geom.prism import thick
-from fabplan.kit.find import Bodies, height
+from fabplan.kit.find import Bodies, height, metal_of
 from fabplan.kit.hang import Hanging
 from fabplan.kit.seams import Rivet, Stacks, numbers_in, seams_of
 from fabplan.model.arrays import FloatArray
@@ -45,7 +45,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         choices,
         found.bare,
         found.whole,
-        inside=height(parts, body) > -LEVEL,
+        inside=height(parts, body, metal_of(parts)) > -LEVEL,
         unlisted=sum(len(one.rows) < 2 for one in rivets),
         usual=found.usual,
         doubles=found.doubles,

@@ -51,7 +51,6 @@ class Feature:
     def seen(self, pose: Pose) -> "Feature":
         """The same in a frame around, told alike whichever piece has it: by where it comes nearest to the origin."""
         way, at = turned(pose, self.way), to_outer(pose, self.at)
-        way = way * np.sign(way[np.abs(way).argmax()])
         along = (at @ way) * way
         return Feature(way, at - along if self.size else along, self.size)
 
@@ -167,19 +166,14 @@ class Habits:
         one, two = (self._holes(a, self._stances.met(a, b)) for a, b in ((place, other), (other, place)))
         if not len(one[0]) or not len(two[0]):
             return False
-        here, there, out = one[0].mean(axis=0), two[0].mean(axis=0), one[1][0]
-        outwards = out * np.sign((one[0][0] - middle) @ out)
-        if np.abs(one[1] @ out).min() < LEVEL:  # round a bend each hole has its own way out
-            outwards = np.asarray((np.sign(((one[0] - middle) * one[1]).sum(axis=1))[:, None] * one[1]).mean(axis=0))
-        return bool((here - there) @ outwards < 0.0)
+        at, out = one  # round a bend each hole has its own way out
+        outwards = (np.sign(((at - middle) * out).sum(axis=1))[:, None] * out).mean(axis=0)
+        return bool((at.mean(axis=0) - two[0].mean(axis=0)) @ outwards < 0.0)
 
     def _holes(self, place: int, some: int) -> tuple[FloatArray, FloatArray]:
         """Middles and ways of some holes of the piece in a place."""
-        shape, pose, index = (
-            self._stances.kinds[self._stances.kind(place)].shape,
-            self._stances.pose(place),
-            members(some),
-        )
+        shape, pose = self._stances.kinds[self._stances.kind(place)].shape, self._stances.pose(place)
+        index = members(some)
         return to_outer(pose, shape.faces[index].mean(axis=1)), turned(pose, shape.out[index])
 
     def in_line(self, _: Body) -> list[int]:
@@ -202,16 +196,18 @@ class Habits:
 
 def planes_of(stances: Stances, bodies: Sequence[Body]) -> list[Plane]:
     """The planes in which most holes of bodies are images of others, the best first, those after it square to it."""
-    votes: list[tuple[Plane, list[int]]] = []
+    known: list[Plane] = []
+    votes: list[int] = []
     for one, two in (pair for body in bodies for pair in combinations(body, 2)):
         for plane in _between(stances, one, two):
-            known = next((own for other, own in votes if _coincide(plane, other)), None)
-            if known is None:
-                votes.append((plane, [len(stances.kinds[stances.kind(one)].shape)]))
-            else:
-                known.append(len(stances.kinds[stances.kind(one)].shape))
+            number = next((k for k, other in enumerate(known) if _coincide(plane, other)), len(known))
+            if number == len(known):
+                known.append(plane)
+                votes.append(0)
+            votes[number] += len(stances.kinds[stances.kind(one)].shape)
     found: list[Plane] = []
-    for plane, _ in sorted(votes, key=lambda vote: -sum(vote[1])):
+    for number in sorted(range(len(known)), key=lambda k: -votes[k]):
+        plane = known[number]
         if len(found) < PLANES and all(abs(float(plane.normal @ other.normal)) < 1.0 - LEVEL for other in found):
             found.append(plane)
     return found

@@ -74,7 +74,6 @@ def between(one: Pose, two: Pose, hand: Hand) -> Plane | None:
     if abs(float(np.trace(turn)) - 1.0) > SKEW or np.abs(turn - turn.T).max() > SKEW:
         return None
     normal = np.linalg.eigh(turn)[1][:, 0]
-    normal = normal * np.sign(normal[np.abs(normal).argmax()])
     shift = seen.origin - turn @ one.origin
     at = float(shift @ normal) / 2.0
     return Plane(normal, at) if np.abs(shift - 2.0 * at * normal).max() <= OFF else None

@@ -105,7 +105,7 @@ def _on(one: Solid, pose: Pose, two: Solid) -> bool:
         for hole in one.face.interiors
     ]
     moved = shapely.Polygon(flat, holes)
-    return bool(moved.symmetric_difference(two.face).area <= SAME * two.face.length)
+    return bool(shapely.hausdorff_distance(moved.boundary, two.face.boundary) <= SAME)
 
 
 def same_holes(one: FloatArray, pose: Pose, two: FloatArray) -> bool:

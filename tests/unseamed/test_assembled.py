@@ -8,10 +8,12 @@ import pytest
 from fabplan.geom.pose import compose
 from fabplan.kit.find import assembled
 from fabplan.model.pose import Pose
+from tests.kits.build import Frame, Kit, Piece, Plate, Seam, drilled, line, rectangle
 from tests.unseamed.campaign import bare_pieces
 from tests.unseamed.folder import BARE, PLAIN, ROWS
 from tests.unseamed.judge import LISTED, SOLVED, offered, outcome, true_pose
 from tests.unseamed.kits import kit
+from tests.unseamed.lay import X, Y, Z, job
 from tests.unseamed.shell import Shell
 
 TEN = [
@@ -78,3 +80,17 @@ def test_pieces_alike_are_one_kind_whatever_their_marks() -> None:
     assert any(set(kind) == cleats for kind in kinds)
     copies = (parts[0], replace(parts[0], mark="copy"))
     assert assembled(copies, work=1).kinds == ((0, 1),)
+
+
+@pytest.mark.parametrize(("shorter", "kinds"), [(2.0, 3), (0.4, 2)])
+def test_bars_of_two_lengths_are_two_kinds_though_their_holes_are_alike(shorter: float, kinds: int) -> None:
+    """Either end lies half as far back: 1 mm is another piece, 0.2 mm is within 0.3 mm, as sizes are drawn rounded."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)
+    pieces: list[Piece] = [plate]
+    seams = []
+    for mark, y, length in (("D1", 50.0, 408.0), ("D2", 200.0, 408.0 - shorter)):
+        frame = Frame((300.0 - length / 2.0, y, 5.0), X, Y)
+        pieces.append(Plate(mark, frame, rectangle(length, 50.0), 5.0))
+        seams.append(Seam(mark, ("P1", mark), line((120.0, y + 25.0, 0.0), (480.0, y + 25.0, 0.0), 40.0), Z))
+    parts, _ = bare_pieces(drilled(Kit(pieces, seams, job("Doubled", "P1"))), BARE)
+    assert len(assembled(parts, work=1).kinds) == kinds

@@ -80,11 +80,33 @@ def meeting(one: Blocks, two: Blocks, rotation: FloatArray, origin: FloatArray, 
     return np.vstack(kept) if kept else np.zeros((0, 3), dtype=np.int64)
 
 
-def stays_clear(one: Blocks, number: int, points: FloatArray, depth: float) -> bool:
-    """True where points (n, 3) in the frame of a piece lie beyond one side of one of its blocks, but for `depth` mm."""
-    seen = (points - one.middle[number]) @ one.axes[number]
-    reach = one.half[number] - depth
-    return bool(np.any(seen.min(axis=0) >= reach) or np.any(seen.max(axis=0) <= -reach))
+def stay_clear(
+    one: Blocks, number: IntArray, two: Blocks, other: IntArray, rotation: FloatArray, origin: FloatArray, depth: float
+) -> BoolArray:
+    """(n,) True where a panel lies beyond one side of a block, but for `depth` mm, though its own block meets it.
+
+    Args:
+        one: of the piece whose blocks they are.
+        number: (n,) which block.
+        two: of the piece with the panels.
+        other: (n,) which panel.
+        rotation: (n, 3, 3) of its places, in the frame of the first.
+        origin: (n, 3) mm.
+        depth: mm.
+    """
+    clear = np.zeros(len(number), dtype=np.bool_)
+    count = np.array([len(corners) for corners in two.corners])[other]
+    count[two.filled[other]] = 0  # these are their blocks, which meet
+    for size in np.unique(count[count > 0]).tolist():
+        own = np.nonzero(count == size)[0]
+        block = number[own]
+        back = one.axes[block].transpose(0, 2, 1)
+        shift = back @ (origin[own] - one.middle[block])[:, :, None]
+        corners = np.stack([two.corners[k].T for k in other[own].tolist()])
+        seen = (back @ rotation[own]) @ corners + shift
+        reach = one.half[block] - depth
+        clear[own] = np.any((seen.min(axis=2) >= reach) | (seen.max(axis=2) <= -reach), axis=1)
+    return clear
 
 
 def _deep(one: Blocks, two: Blocks, axes: FloatArray, middles: FloatArray, some: IntArray) -> FloatArray:

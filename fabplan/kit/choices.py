@@ -5,6 +5,7 @@ product.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from itertools import permutations
 
 from fabplan.geom.pose import compose, inverse
@@ -32,7 +33,8 @@ class Choices:
         """Take the first body, its datum first."""
         self.ways: list[Way] = []
         self._stances, self._first = stances, dict(enumerate(first))
-        self._hanging = Hanging(0, self._held, lambda move, place: stances.after(move, place))
+        self._after = cache(stances.after)  # the motions of ways come again and again
+        self._hanging = Hanging(0, self._held, self._after)
         self._depth = self._hanging.depths(self._first)
         self._met = stances.holes_met(first)
 
@@ -101,7 +103,7 @@ class Choices:
         """The pieces that a motion brings to a place that is free."""
         along: dict[int, int] = {}
         for i in pieces:
-            there = self._stances.after(move, self._first[i])
+            there = self._after(move, self._first[i])
             if there in free and there not in along.values():
                 along[i] = there
         return along
@@ -125,7 +127,7 @@ class Choices:
         """The way that leaves fewest pieces out of their first places once it is taken back; None where none helps."""
         best, off = None, len(self._off(to))
         for way in known:
-            if any(to[i] == self._stances.after(step.move, self._first[i]) for step in way for i in step.pieces):
+            if any(to[i] == self._after(step.move, self._first[i]) for step in way for i in step.pieces):
                 left = len(self._off(self._hanging.taken_back(to, way)))
                 if left < off:
                     best, off = way, left
@@ -166,7 +168,7 @@ class Choices:
     def _step(self, piece: int, to: Places, off: Sequence[int]) -> Step:
         """The motion of a piece that most of the others make too, and of these those that hang on no other of them."""
         found = [
-            (move, [i for i in off if self._stances.after(move, self._first[i]) == to[i]])
+            (move, [i for i in off if self._after(move, self._first[i]) == to[i]])
             for move in self._moves(piece, to[piece])
         ]
         move, along = max(found, key=lambda one: len(one[1]))

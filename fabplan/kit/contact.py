@@ -4,9 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.geom.blocks import meeting, stays_clear
+from fabplan.geom.blocks import meeting, stay_clear
 from fabplan.geom.match import near
-from fabplan.geom.pose import to_outer, to_own
 from fabplan.geom.prism import clash, contains
 from fabplan.geom.tolerance import TOUCH
 from fabplan.kit.shape import Shape
@@ -27,6 +26,10 @@ SIZES = 1.0
 
 AT_ONCE = 400_000
 """Pairs of holes, or of panels, looked at together: some 30 MB."""
+
+
+MORE = 4
+"""Times as many pairs of panels of a place are held against one another, once those before were clear."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,9 +107,7 @@ def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
     blind = np.zeros(len(lies), dtype=np.bool_)
     blind |= _bare(one, two, lies, fouls, mates[:, [0, 2]])
     blind |= _bare(two, one, lies.back(), fouls | blind, mates[:, [0, 1]])
-    for place, i, k in meet[~surely].tolist():
-        if not fouls[place] and not blind[place]:
-            fouls[place] = _runs_into(one, i, two, k, lies.pose(place))
+    fouls |= _cross(one, two, lies, meet[~(fouls | blind)[meet[:, 0]]])
     bounds = np.searchsorted(mates[:, 0], np.arange(len(lies) + 1))
     return [
         Contact(mates[low:high, 1], mates[low:high, 2], bool(blind[p]), bool(fouls[p])) if not fouls[p] else FOUL
@@ -114,12 +115,24 @@ def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
     ]
 
 
-def _runs_into(one: Shape, first: int, two: Shape, second: int, lie: Pose) -> bool:
-    if stays_clear(one.blocks, first, to_outer(lie, two.blocks.corners[second]), DEEP):
-        return False
-    if stays_clear(two.blocks, second, to_own(lie, one.blocks.corners[first]), DEEP):
-        return False
-    return clash(one.solids[first], Pose(), two.solids[second], lie, DEEP)
+def _cross(one: Shape, two: Shape, lies: Lies, meet: IntArray) -> BoolArray:
+    """(p,) True where panels run into one another whose blocks do, (n, 3) in order of places; few at first of each."""
+    fouls, many = np.zeros(len(lies), dtype=np.bool_), 1
+    while len(meet):
+        now = np.arange(len(meet)) - np.searchsorted(meet[:, 0], meet[:, 0]) < many
+        for place, i, k in _maybe(one, two, lies, meet[now]).tolist():
+            if not fouls[place]:
+                fouls[place] = clash(one.solids[i], Pose(), two.solids[k], lies.pose(place), DEEP)
+        meet, many = meet[~now & ~fouls[meet[:, 0]]], MORE * many
+    return fouls
+
+
+def _maybe(one: Shape, two: Shape, lies: Lies, meet: IntArray) -> IntArray:
+    """Those of some places and panels (n, 3) of which neither lies beyond one side of the other's block."""
+    for a, b, i, k, own in ((one, two, 1, 2, lies), (two, one, 2, 1, lies.back())):
+        own = own.some(meet[:, 0])
+        meet = meet[~stay_clear(a.blocks, meet[:, i], b.blocks, meet[:, k], own.rotation, own.origin, DEEP)]
+    return meet
 
 
 def _mates(one: Shape, two: Shape, lies: Lies) -> IntArray:
@@ -158,14 +171,16 @@ def _bare(one: Shape, two: Shape, lies: Lies, skip: BoolArray, met: IntArray) ->
     place, hole = np.nonzero(wanted)
     if not len(place):
         return blind
-    points = two.faces[hole] @ lies.rotation[place].transpose(0, 2, 1) + lies.origin[place][:, None]
+    normals = one.blocks.axes[:, :, 2]
     out = np.einsum("nij,nj->ni", lies.rotation[place], two.out[hole])
-    for panel, solid in enumerate(one.solids):
-        normal = one.blocks.axes[panel, :, 2]
-        flat = np.abs(np.abs((points - one.blocks.middle[panel]) @ normal) - one.blocks.half[panel, 2]) <= TOUCH
-        flat &= (np.abs(out @ normal) > FACING)[:, None]
-        row, face = np.nonzero(flat)
-        if len(row):
-            local = (points[row, face] - solid.frame.origin) @ solid.frame.rotation
-            blind[place[row[contains(solid.face, local[:, :2])]]] = True
+    row, panel = np.nonzero(np.abs(out @ normals.T) > FACING)
+    place, hole = place[row], hole[row]
+    points = two.faces[hole] @ lies.rotation[place].transpose(0, 2, 1) + lies.origin[place][:, None]
+    rise = np.einsum("nfi,ni->nf", points - one.blocks.middle[panel][:, None], normals[panel])
+    row, face = np.nonzero(np.abs(np.abs(rise) - one.blocks.half[panel, 2][:, None]) <= TOUCH)
+    place, panel, points = place[row], panel[row], points[row, face]
+    for number in np.unique(panel).tolist():
+        solid, own = one.solids[number], np.nonzero(panel == number)[0]
+        local = (points[own] - solid.frame.origin) @ solid.frame.rotation
+        blind[place[own[contains(solid.face, local[:, :2])]]] = True
     return blind

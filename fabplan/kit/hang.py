@@ -1,7 +1,8 @@
 """Motions of pieces of a body, each with all that hangs on it: a ring takes its end along, whichever end that is."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from itertools import groupby
+from functools import cache, lru_cache
+from itertools import count, groupby
 from typing import Generic, TypeVar
 
 import numpy as np
@@ -16,6 +17,9 @@ T = TypeVar("T")
 SAME = 1e-3
 """Motions that differ by less, mm and sine, are one: a piece that two choices move so goes once."""
 
+KEPT = 256
+"""Bodies whose joints are kept in mind: each is moved in many ways."""
+
 Pairs = Collection[tuple[int, int]]
 """Pieces that holes hold to one another, both ways round."""
 
@@ -28,15 +32,19 @@ class Hanging(Generic[T]):
 
     def __init__(self, datum: int, held: Callable[[Mapping[int, T]], Pairs], by: Callable[[Pose, T], T]) -> None:
         """Take what tells which pieces hold one another, and where a motion brings a piece."""
-        self.datum, self._held, self._by = datum, held, by
+        self.datum, self._held, self._by, self._back = datum, held, by, cache(inverse)
+        self._beside, self._reached = lru_cache(KEPT)(self._joined), lru_cache(KEPT)(self._walked)
 
     def depths(self, body: Mapping[int, T]) -> dict[int, int]:
         """How many pieces lie between each piece and the datum; as many as there are pieces where none hold it."""
-        return self._reached(body, self._held(body), frozenset())
+        reached = self._reached(tuple(body.items()), frozenset())
+        return {i: reached.get(i, len(body)) for i in body}
 
     def hung(self, body: Mapping[int, T], core: Collection[int]) -> set[int]:
         """The pieces that nothing holds to the datum once some are gone."""
-        return self._cut(body, self._held(body), core)
+        places = tuple(body.items())
+        whole, without = self._reached(places, frozenset()), self._reached(places, frozenset(core))
+        return whole.keys() - without.keys() - set(core)
 
     def moved(self, body: Mapping[int, T], steps: Iterable[Step]) -> dict[int, T]:
         """The body after some steps: those furthest from the datum go first, those of one depth as they come."""
@@ -54,11 +62,11 @@ class Hanging(Generic[T]):
 
     def _level(self, body: Mapping[int, T], steps: Iterable[Step], *, back: bool) -> dict[int, T]:
         """What hangs on what is looked at before any of the steps of one level is made; two may share a motion."""
-        held, now = self._held(body), dict(body)
+        now = dict(body)
         made: dict[int, list[FloatArray]] = {}
         for step in steps:
-            move = inverse(step.move) if back else step.move
-            along = set() if step.alone else self._cut(body, held, step.pieces)
+            move = self._back(step.move) if back else step.move
+            along = set() if step.alone else self.hung(body, step.pieces)
             told = np.append(move.rotation.ravel(), move.origin)
             for i in (along | set(step.pieces)) & set(now):
                 if not any(np.abs(told - other).max() <= SAME for other in made.setdefault(i, [])):
@@ -66,22 +74,23 @@ class Hanging(Generic[T]):
                     now[i] = self._by(move, now[i])
         return now
 
-    def _cut(self, body: Mapping[int, T], held: Pairs, core: Collection[int]) -> set[int]:
-        """What hung on the datum, and does not without the core."""
-        whole, without = (self._reached(body, held, frozenset(some)) for some in ((), core))
-        most = len(body)
-        return {i for i in body if whole[i] < most <= without[i]} - set(core)
-
-    def _reached(self, body: Mapping[int, T], held: Pairs, gone: frozenset[int]) -> dict[int, int]:
+    def _joined(self, places: tuple[tuple[int, T], ...]) -> dict[int, list[int]]:
+        """What lies on each piece."""
         beside: dict[int, list[int]] = {}
-        for one, two in held:
+        for one, two in self._held(dict(places)):
             beside.setdefault(one, []).append(two)
-        depth, wave = {self.datum: 0}, [self.datum]
-        while wave:
+        return beside
+
+    def _walked(self, places: tuple[tuple[int, T], ...], gone: frozenset[int]) -> dict[int, int]:
+        """How far from the datum the pieces lie that hang together with it once some are gone."""
+        beside, depth, wave = self._beside(places), {self.datum: 0}, [self.datum]
+        for far in count(1):
             near = (two for one in wave for two in beside.get(one, ()))
             wave = list(dict.fromkeys(two for two in near if two not in gone and two not in depth))
-            depth |= {one: max(depth.values()) + 1 for one in wave}
-        return {i: depth.get(i, len(body)) for i in body}
+            if not wave:
+                break
+            depth |= dict.fromkeys(wave, far)
+        return depth
 
 
 def _levels(steps: Iterable[Step]) -> list[list[Step]]:

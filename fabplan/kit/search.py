@@ -29,7 +29,7 @@ WORK = 2_000_000
 BODIES = 100
 """Bodies of the places in use after which those that are left are taken at random."""
 
-AT_RANDOM = 20
+AT_RANDOM = 60
 """Bodies taken at random at a time, until what is known makes all of them."""
 
 

@@ -4,8 +4,7 @@ import numpy as np
 import shapely
 from scipy.spatial.transform import Rotation
 
-from fabplan.geom.blocks import blocks, meeting, stays_clear
-from fabplan.geom.pose import to_outer
+from fabplan.geom.blocks import blocks, meeting, stay_clear
 from fabplan.geom.prism import Solid, clash
 from fabplan.model.pose import Pose
 
@@ -40,8 +39,19 @@ def test_a_place_is_asked_by_its_number() -> None:
     assert found.tolist() == [[1, 0, 0]]
 
 
-def test_what_lies_beyond_one_side_stays_clear() -> None:
-    plate = blocks((Solid(Pose(), shapely.box(0.0, 0.0, 100.0, 50.0), 5.0),))
-    corners = plate.corners[0]
-    assert stays_clear(plate, 0, to_outer(Pose(np.eye(3), np.array([0.0, 0.0, 5.0])), corners), DEPTH)
-    assert not stays_clear(plate, 0, to_outer(Pose(np.eye(3), np.array([50.0, 0.0, 2.0])), corners), DEPTH)
+def test_a_triangle_stays_clear_of_what_lies_beyond_its_long_side() -> None:
+    """Legs of 100 mm: the long side lies 100 / sqrt 2 = 70.7 mm from the square corner, that of its block 141.4 mm.
+
+    A square of 20 mm with two sides along the long side, its middle 99 and 77 mm from that corner, begins at 89 and at
+    67 mm; a plate that is its own block is never told clear here.
+    """
+    triangle = blocks((Solid(Pose(), shapely.Polygon([(0.0, 0.0), (100.0, 0.0), (0.0, 100.0)]), 5.0),))
+    square = blocks((Solid(Pose(), shapely.box(-10.0, -10.0, 10.0, 10.0), 5.0),))
+    turn = Rotation.from_euler("z", -45.0, degrees=True).as_matrix()
+    rotation = np.repeat(turn[None], 2, axis=0)  # of the triangle as the square sees it
+    origin = np.array([turn @ [-along, -along, 0.0] for along in (70.0, 54.5)])
+    first = np.zeros(2, dtype=np.int64)
+    assert meeting(square, triangle, rotation, origin, DEPTH).tolist() == [[0, 0, 0], [1, 0, 0]]
+    assert stay_clear(square, first, triangle, first, rotation, origin, DEPTH).tolist() == [True, False]
+    back = np.array([[70.0, 70.0, 0.0], [54.5, 54.5, 0.0]])
+    assert not stay_clear(triangle, first, square, first, rotation.transpose(0, 2, 1), back, DEPTH).any()

@@ -4,9 +4,9 @@ A ring that turns in its shell takes its end along, and the end may turn on the 
 product.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from itertools import permutations
+from itertools import count, permutations
 
 from fabplan.geom.pose import compose, inverse
 from fabplan.kit.clauses import Body
@@ -17,6 +17,9 @@ from fabplan.model.pose import Pose
 
 MOST = 60_000
 """Ways times pairs of pieces: 266 ways of fifteen pieces, 66 of thirty, 12 of seventy."""
+
+TRIED = 200
+"""Ways tried one after another, the innermost piece first, until a body counts as not made by those known."""
 
 Places = Mapping[int, int]
 """Where the pieces of the first body, by their order in it, stand in another one."""
@@ -40,17 +43,28 @@ class Choices:
 
     def learn(self, bodies: Iterable[Body]) -> bool:
         """Add ways that make some bodies, those that differ least first; False where those known make all of them."""
-        own, known = set(self._first.values()), len(self.ways)
+        own, made = set(self._first.values()), True
         near = [max(self._stances.turned(body), key=lambda body: len(own & set(body))) for body in bodies]
         for _, body in sorted((len(set(body) - own), body) for body in near if len(body) == len(own)):
             if self.full:
                 break
             to = self._named(body)
-            if not self._made(to, self.ways):
-                for way in self._parted(self._way(to)):
-                    if not self._made(self._hanging.moved(self._first, way), self.ways):
-                        self.ways.append(way)
-        return len(self.ways) > known
+            if not self._made(to):
+                made, way = False, self._way(to)
+                for one in (*self._parted(way), way):
+                    if not self._made(self._hanging.moved(self._first, one)):
+                        self.ways.append(one)
+        if not made:
+            self._thin()
+        return not made
+
+    def _thin(self) -> None:
+        """Leave out what others make together by now, ways of most pieces first."""
+        for way in sorted(self.ways, key=lambda way: -len(moving(way))):
+            kept = self.ways
+            self.ways = [one for one in kept if one is not way]
+            if not self._made(self._hanging.moved(self._first, way)):
+                self.ways = kept
 
     @property
     def full(self) -> bool:
@@ -108,30 +122,34 @@ class Choices:
                 along[i] = there
         return along
 
-    def _made(self, to: Places, known: Sequence[Way]) -> bool:
-        """Whether ways that are known make a body together."""
-        used: list[Way] = []
-        rest = to
-        while self._off(rest):
-            last = self._last(rest, known)
-            if last is None:
-                return False
-            rest = self._hanging.taken_back(rest, last)
-            used.append(last)
-        first = {pieces: k for k, pieces in reversed([*enumerate(map(moving, known))])}
-        used.sort(key=lambda way: (len(moving(way)), first[moving(way)]))  # as choices are numbered
-        steps = (step for way in used for step in way)
-        return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
+    def _made(self, to: Places) -> bool:
+        """Whether ways that are known, one of each choice, make a body together."""
+        first = {pieces: k for k, pieces in reversed([*enumerate(map(moving, self.ways))])}
+        ways = sorted(self.ways, key=lambda way: (len(moving(way)), first[moving(way)]))  # as choices are numbered
+        return self._answered(to, ways, (), to, count())
 
-    def _last(self, to: Places, known: Sequence[Way]) -> Way | None:
-        """The way that leaves fewest pieces out of their first places once it is taken back; None where none helps."""
-        best, off = None, len(self._off(to))
-        for way in known:
-            if any(to[i] == self._after(step.move, self._first[i]) for step in way for i in step.pieces):
-                left = len(self._off(self._hanging.taken_back(to, way)))
-                if left < off:
-                    best, off = way, left
-        return best
+    def _answered(
+        self, to: Places, ways: Sequence[Way], used: tuple[int, ...], rest: Places, tried: Iterator[int]
+    ) -> bool:
+        """Whether more ways make a body with those used; `rest`: of that body, once these are taken back."""
+        off = self._off(rest)
+        if not off:
+            steps = (step for k in used for step in ways[k])
+            return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
+        taken, found = {moving(ways[k]) for k in used}, []
+        for k, way in enumerate(ways):
+            if moving(way) not in taken and self._brings(way, off[0], rest[off[0]]):
+                more = tuple(sorted((*used, k)))
+                back = self._hanging.taken_back(to, (step for n in more[::-1] for step in ways[n]))
+                if back[off[0]] == self._first[off[0]]:
+                    found.append((len(self._off(back)), k, more, back))
+        return any(
+            next(tried) < TRIED and self._answered(to, ways, more, back, tried) for *_, more, back in sorted(found)
+        )
+
+    def _brings(self, way: Way, piece: int, place: int) -> bool:
+        """Whether a step of a way brings a piece to a place."""
+        return any(piece in step.pieces and self._after(step.move, self._first[piece]) == place for step in way)
 
     def _way(self, to: Places) -> Way:
         """The steps that make a body, piece by piece where motions with what hangs on them do not."""

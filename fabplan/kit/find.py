@@ -31,6 +31,7 @@ class Bodies:
             left out. Bodies that differ by symmetry alone, or by an exchange of pieces alike, count as one.
         bare: holes that no body gives a mate.
         whole: True where all ways were looked at, so that there are no other bodies as good.
+        taken: bodies that were taken at random, of more than were listed, all of which the ways make; else 0.
         kinds: pieces that are one another's like, as instances.
         ways: what makes the other bodies from the first, alone or several together.
         usual: where there were too many bodies, so that only those were kept that go least against the habits of
@@ -43,6 +44,7 @@ class Bodies:
     bodies: tuple[Mapping[int, Pose], ...]
     bare: int
     whole: bool
+    taken: int
     kinds: tuple[tuple[int, ...], ...]
     ways: tuple[Way, ...] = ()
     usual: tuple[int, ...] = ()
@@ -70,30 +72,32 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
             break
     own = tuple(kind.instances for kind in kinds)
     if not found.bodies:
-        return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, own)
+        return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, 0, own)
     bodies = _Listed(kinds, stances, parts, first)
     listed = bodies.upright(found.bodies) if found.whole else found.bodies
     usual: tuple[int, ...] = ()
-    choices, whole = _told(search, listed, whole=found.whole)
+    choices, whole, taken = _told(search, listed, whole=found.whole)
     outside = bodies.one_side(listed)
     if found.whole and not (whole or search.cost) and (kept := search.usual(listed, outside=outside)):
         usual, listed = tuple(i for i in search.unsettled() if i != first), bodies.upright(kept)
-        choices, whole = _told(search, listed, whole=True)
+        choices, whole, taken = _told(search, listed, whole=True)
+    poses = tuple(bodies.poses(body) for body in listed)
     ways = tuple(bodies.way(way, listed[0]) for way in choices.ways)
-    return Bodies(
-        first, tuple(bodies.poses(body) for body in listed), found.bare, whole, own, ways, usual, doubles, outside
-    )
+    return Bodies(first, poses, found.bare, whole, taken, own, ways, usual, doubles, outside)
 
 
-def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choices, bool]:
-    """What makes some bodies of the first, and others that are taken at random, and whether it makes all of them."""
+def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choices, bool, int]:
+    """What makes some bodies of the first, whether it makes all others too, and how many at random were held to it."""
     choices = Choices(search.stances, listed[0])
     choices.learn(listed[1:])
     try:
-        whole = whole and any(not choices.learn(search.others()) for _ in range(ROUNDS))
+        for _ in range(ROUNDS if whole else 0):
+            others = search.others()
+            if not choices.learn(others):
+                return choices, not choices.full, len(others)
     except SpentError:
-        whole = False
-    return choices, whole and not choices.full
+        pass
+    return choices, False, 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -45,6 +45,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         choices,
         found.bare,
         found.whole,
+        found.taken,
         inside=height(parts, body, metal_of(parts)) > -LEVEL,
         unlisted=sum(len(one.rows) < 2 for one in rivets),
         usual=found.usual,

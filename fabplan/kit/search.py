@@ -30,7 +30,7 @@ BODIES = 100
 """Bodies of the places in use after which those that are left are taken at random."""
 
 AT_RANDOM = 60
-"""Bodies taken at random at a time, until what is known makes all of them."""
+"""Bodies taken at random at a time, until what is known makes all of them: then it makes 95 of 100, most likely."""
 
 
 @dataclass(slots=True, eq=False)

@@ -44,6 +44,7 @@ class Proposal:
         choices: that holes and metal leave open.
         bare: holes without a mate.
         whole: True where all ways were looked at, so that no other body is as good.
+        taken: bodies that were taken at random, of more than were listed, all of which the choices make; else 0.
         inside: False where the body stands on that side of the datum to which its marked face does not look.
         usual: where bodies were too many to tell, so that of those that fit by their holes only those count that go
             least against the habits of makers, the pieces that stand elsewhere in others; else none.
@@ -58,6 +59,7 @@ class Proposal:
     choices: tuple[Choice, ...]
     bare: int
     whole: bool
+    taken: int = 0
     inside: bool = True
     unlisted: int = 0
     usual: tuple[int, ...] = ()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +36,9 @@ SHOWN = 4
 
 PLACED = 1.0
 """Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
+
+RARE = 3.0
+"""What n trials never bring comes in fewer than 3 of n, 95 times in 100 (Hanley, Lippman-Hand, JAMA 249, 1743)."""
 
 DOUBLES = "No body fits unless pieces alike, or both hands, lie doubled on one another: look whether these do."
 
@@ -202,6 +206,12 @@ def _looked(told: Proposal) -> str:
     """That all ways were looked at, and what else there is."""
     but = "" if told.doubles else " but those that double pieces alike, or both hands, on one another"
     well = "go as little against these habits" if told.usual else "fit as well"
+    if told.taken:
+        return (
+            f"All places of pieces were looked at{but}, and more bodies {well} than can be told one by one: of "
+            f"{told.taken} taken at random what is listed as open makes all, so that few others are missing, likely "
+            f"fewer than {ceil(100 * RARE / told.taken)} in a hundred (rule of three, Hanley and Lippman-Hand 1983)."
+        )
     if told.choices:
         return f"All ways were looked at{but}; those that {well} are listed as open."
     return f"All ways were looked at{but}, and no others {well}."

@@ -46,6 +46,22 @@ def test_what_lies_free_of_one_another_is_told_apart_and_not_as_all_pairs(
     assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [["D1"]] * 3 + [["D2"]] * 3
 
 
+def test_bodies_too_many_to_list_are_told_by_what_makes_those_taken_at_random() -> None:
+    """Four doublings, each on either face, this end or that end on: 4 ** 4 = 256 bodies, 3 ways more of each."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 400.0), 6.0)
+    pieces: list[Piece] = [plate]
+    seams = []
+    for k, pitch in enumerate((37.0, 41.0, 45.0, 49.0)):
+        y, last = 50.0 + 100.0 * k, 100.0 + 6.0 * pitch
+        pieces.append(strip(f"D{k}", 60.0, last + 60.0, y))
+        seams.append(Seam(f"S{k}", ("P1", f"D{k}"), line((100.0, y, 0.0), (last, y, 0.0), pitch), Z))
+    parts, marks = bare_pieces(drilled(Kit(pieces, seams, job("Doubled", "P1"))), ROWS)
+    found = assembled(parts, marks.index("P1"))
+    assert found.whole
+    assert (len(found.bodies) < 256, found.taken) == (True, 60)
+    assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [[f"D{k}"] for k in range(4) for _ in "123"]
+
+
 def test_how_far_each_way_carries_a_doubling(doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies]) -> None:
     """The middle 190 of D1 lies 10 mm past that of its row, 180: turned end for end it goes 20 mm along.
 

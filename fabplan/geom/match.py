@@ -24,6 +24,8 @@ def lay_over(moving: FloatArray, fixed: FloatArray, reach: float, least: float) 
     """
     if min(len(moving), len(fixed)) < 2:
         return []
+    if len(moving) > len(fixed):  # pairs far apart in the larger pattern have no like in the smaller
+        return [(turn.T, -turn.T @ shift, count) for turn, shift, count in lay_over(fixed, moving, reach, least)]
     tree = cKDTree(fixed)
     lies: list[Lie] = []
     for first, second in _base_pairs(moving):

@@ -99,7 +99,8 @@ def contacts(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
 
 
 def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
-    meet = meeting(one.blocks, two.blocks, lies.rotation, lies.origin, DEEP)
+    depth = _depth(one, two)
+    meet = meeting(one.blocks, two.blocks, lies.rotation, lies.origin, depth)
     surely = one.blocks.filled[meet[:, 1]] & two.blocks.filled[meet[:, 2]]
     fouls = np.zeros(len(lies), dtype=np.bool_)
     fouls[meet[surely, 0]] = True
@@ -107,7 +108,7 @@ def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
     blind = np.zeros(len(lies), dtype=np.bool_)
     blind |= _bare(one, two, lies, fouls, mates[:, [0, 2]])
     blind |= _bare(two, one, lies.back(), fouls | blind, mates[:, [0, 1]])
-    fouls |= _cross(one, two, lies, meet[~(fouls | blind)[meet[:, 0]]])
+    fouls |= _cross(one, two, lies, meet[~(fouls | blind)[meet[:, 0]]], depth)
     bounds = np.searchsorted(mates[:, 0], np.arange(len(lies) + 1))
     return [
         Contact(mates[low:high, 1], mates[low:high, 2], bool(blind[p]), bool(fouls[p])) if not fouls[p] else FOUL
@@ -115,23 +116,28 @@ def _at_once(one: Shape, two: Shape, lies: Lies) -> list[Contact]:
     ]
 
 
-def _cross(one: Shape, two: Shape, lies: Lies, meet: IntArray) -> BoolArray:
+def _depth(one: Shape, two: Shape) -> float:
+    """By how much two pieces run into one another in earnest, mm: never more than half of a thin sheet."""
+    return min(DEEP, *(solid.thickness / 2.0 for solid in (*one.solids, *two.solids)))
+
+
+def _cross(one: Shape, two: Shape, lies: Lies, meet: IntArray, depth: float) -> BoolArray:
     """(p,) True where panels run into one another whose blocks do, (n, 3) in order of places; few at first of each."""
     fouls, many = np.zeros(len(lies), dtype=np.bool_), 1
     while len(meet):
         now = np.arange(len(meet)) - np.searchsorted(meet[:, 0], meet[:, 0]) < many
-        for place, i, k in _maybe(one, two, lies, meet[now]).tolist():
+        for place, i, k in _maybe(one, two, lies, meet[now], depth).tolist():
             if not fouls[place]:
-                fouls[place] = clash(one.solids[i], Pose(), two.solids[k], lies.pose(place), DEEP)
+                fouls[place] = clash(one.solids[i], Pose(), two.solids[k], lies.pose(place), depth)
         meet, many = meet[~now & ~fouls[meet[:, 0]]], MORE * many
     return fouls
 
 
-def _maybe(one: Shape, two: Shape, lies: Lies, meet: IntArray) -> IntArray:
+def _maybe(one: Shape, two: Shape, lies: Lies, meet: IntArray, depth: float) -> IntArray:
     """Those of some places and panels (n, 3) of which neither lies beyond one side of the other's block."""
     for a, b, i, k, own in ((one, two, 1, 2, lies), (two, one, 2, 1, lies.back())):
         own = own.some(meet[:, 0])
-        meet = meet[~stay_clear(a.blocks, meet[:, i], b.blocks, meet[:, k], own.rotation, own.origin, DEEP)]
+        meet = meet[~stay_clear(a.blocks, meet[:, i], b.blocks, meet[:, k], own.rotation, own.origin, depth)]
     return meet
 
 

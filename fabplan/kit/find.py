@@ -10,7 +10,7 @@ from fabplan.geom.prism import thick
 from fabplan.kit.alike import Kind, kinds_of
 from fabplan.kit.choices import Choices
 from fabplan.kit.clauses import Body, SpentError
-from fabplan.kit.search import WORK, Search
+from fabplan.kit.search import WORK, Found, Search
 from fabplan.kit.stances import Stances
 from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Way
@@ -36,7 +36,8 @@ class Bodies:
         ways: what makes the other bodies from the first, alone or several together.
         usual: where there were too many bodies, so that only those were kept that go least against the habits of
             makers, the pieces that stand elsewhere in others; else none.
-        doubles: True where pieces alike, or both hands, might lie doubled on one another, as no other body fits.
+        doubles: True where pieces alike, or both hands, might lie lapped by half of their holes or more, since more
+            holes meet so.
         outside: True where all bodies stand on one side of the datum, so that habits can tell what is outside.
     """
 
@@ -63,13 +64,8 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     kinds = kinds_of(parts)
     number = _datum(kinds) if datum is None else next(k for k, kind in enumerate(kinds) if datum in kind.instances)
     first = kinds[number].instances[0] if datum is None else datum
-    for doubles in (False, True):
-        stances = Stances(kinds, doubles=doubles)
-        stances.datum = stances.number(number, Pose())
-        search = Search(kinds, stances, work)
-        found = search.run()
-        if found.bodies or not found.whole:
-            break
+    search, found = _searched(kinds, number, work)
+    stances = search.stances
     own = tuple(kind.instances for kind in kinds)
     if not found.bodies:
         return Bodies(first, (), sum(len(kind.shape) * len(kind.instances) for kind in kinds), found.whole, 0, own)
@@ -83,7 +79,24 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
         choices, whole, taken = _told(search, listed, whole=True)
     poses = tuple(bodies.poses(body) for body in listed)
     ways = tuple(bodies.way(way, listed[0]) for way in choices.ways)
-    return Bodies(first, poses, found.bare, whole, taken, own, ways, usual, doubles, outside)
+    return Bodies(first, poses, found.bare, whole, taken, own, ways, usual, stances.doubles, outside)
+
+
+def _searched(kinds: tuple[Kind, ...], number: int, work: int) -> tuple[Search, Found]:
+    """The search about a piece of a kind, and what it found; with pieces alike lapped where more holes meet so."""
+
+    def run(*, doubles: bool) -> tuple[Search, Found]:
+        stances = Stances(kinds, doubles=doubles)
+        stances.datum = stances.number(number, Pose())
+        search = Search(kinds, stances, work)
+        return search, search.run()
+
+    search, found = run(doubles=False)
+    if found.whole and (not found.bodies or any(map(search.stances.may_lap, found.bodies))):
+        lapped, other = run(doubles=True)
+        if not found.bodies or (other.bodies and other.bare < found.bare):
+            return lapped, other
+    return search, found
 
 
 def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choices, bool, int]:

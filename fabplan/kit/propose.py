@@ -10,6 +10,7 @@ from fabplan.geom.motion import motion_of
 from fabplan.geom.pose import compose, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, height, metal_of
+from fabplan.kit.fit import Fit
 from fabplan.kit.hang import Hanging
 from fabplan.kit.seams import Rivet, Stacks, numbers_in, seams_of
 from fabplan.model.arrays import FloatArray
@@ -32,7 +33,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
     if not found.bodies:
         return Proposal(found.datum, {found.datum: Pose()}, (), (), found.bare, found.whole)
     body, choices, stacks = found.bodies[0], _choices(parts, found), Stacks(parts)
-    hanging = Hanging(found.datum, stacks.held, compose)
+    hanging = Hanging(found.datum, Fit(parts).held, compose)
     others = {
         number: [_known(stacks, hanging.moved(body, way)) for way in choice.ways[1:]]
         for number, choice in enumerate(choices, 1)
@@ -54,20 +55,21 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
     )
 
 
-def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int], stacks: Stacks) -> Proposal:
+def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int], fit: Fit) -> Proposal:
     """What is proposed with the seams of the body that answers make: a ring that is turned on meets other rows.
 
     Args:
         parts: part of each instance.
         told: what is proposed.
         answers: way taken of a choice, both by number from 1.
-        stacks: of the pieces.
+        fit: of the pieces.
     """
     if not answers:
         return told
+    stacks = Stacks(parts)
 
     def body(taken: Mapping[int, int]) -> dict[int, Pose]:
-        return {**told.poses, **chosen(told, taken, stacks)}
+        return {**told.poses, **chosen(told, taken, fit)}
 
     others = {
         number: [_known(stacks, body({**answers, number: way})) for way in range(2, len(choice.ways) + 1)]
@@ -77,17 +79,17 @@ def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int]
     return replace(told, seams=_seams(parts, stacks.of(body(answers)), others))
 
 
-def chosen(told: Proposal, answers: Mapping[int, int], stacks: Stacks) -> dict[int, Pose]:
+def chosen(told: Proposal, answers: Mapping[int, int], fit: Fit) -> dict[int, Pose]:
     """Poses of the pieces whose way was chosen, with what hangs on them.
 
     Args:
         told: what is proposed.
         answers: way taken of a choice, both by number from 1.
-        stacks: of the pieces.
+        fit: of the pieces.
     """
     taken = {number: told.choices[number - 1].ways[way - 1] for number, way in answers.items()}
     steps = [step for number in sorted(taken) for step in taken[number]]
-    body = Hanging(told.datum, stacks.held, compose).moved(told.poses, steps)
+    body = Hanging(told.datum, fit.held, compose).moved(told.poses, steps)
     asked = {i for number in taken for i in told.choices[number - 1].pieces}
     return {i: body[i] for i in sorted(body) if i in asked or body[i] is not told.poses[i]}
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count, permutations
+from itertools import count
 
 import numpy as np
 
@@ -10,7 +10,6 @@ from fabplan.geom.pose import to_outer, turned
 from fabplan.geom.stack import touching_groups
 from fabplan.geom.tolerance import TOUCH
 from fabplan.kit.contact import MEET
-from fabplan.kit.hang import Pairs
 from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -59,8 +58,8 @@ class Stacks:
         known = {id(part): _drilled(part) for part in dict.fromkeys(parts)}
         self._holes = tuple(known[id(part)] for part in parts)
 
-    def of(self, body: Mapping[int, Pose], *, named: bool = True) -> list[Rivet]:
-        """Every rivet of a body, with the rows, or named rows, of its plies."""
+    def of(self, body: Mapping[int, Pose]) -> list[Rivet]:
+        """Every rivet of a body, with the named rows of its plies."""
         pieces = [i for i in body if len(self._holes[i].row)]
         if not pieces:
             return []
@@ -81,15 +80,10 @@ class Stacks:
             plies = own[np.argsort(middles[own] @ outwards, kind="stable")]
             rows: dict[tuple[int, str], int] = {}
             for k in plies.tolist():
-                if home[k][1] or not named:
+                if home[k][1]:
                     rows.setdefault(home[k], number[k])
             found.append(Rivet(tuple(rows), tuple(rows.values()), at))
         return found
-
-    def held(self, body: Mapping[int, Pose]) -> Pairs:
-        """Pieces that rivets hold to one another."""
-        rivets = self.of(body, named=False)
-        return {pair for rivet in rivets for pair in permutations([i for i, _ in rivet.rows], 2)}
 
 
 def _drilled(part: Part) -> _Drilled:

@@ -79,13 +79,18 @@ class Places:
 
 
 class Stances:
-    """All places met so far of all kinds of a kit."""
+    """All places met so far of all kinds of a kit.
+
+    Attributes:
+        lapped: by kind the holes that meet others where pieces alike lie on one another in ways that are left out.
+    """
 
     def __init__(self, kinds: tuple[Kind, ...], *, doubles: bool = False) -> None:
         """Start with none; `doubles`: whether pieces alike may lie on one another by half of their holes or more."""
         self.doubles = doubles
         self.kinds, self.tried, self.pairs, self.datum = kinds, 0, 0, -1
         self.hands = hands_of(kinds)
+        self.lapped: defaultdict[int, int] = defaultdict(int)
         self.bad: defaultdict[int, int] = defaultdict(int)
         self._kind = np.zeros(64, dtype=np.int64)
         self._count = 0
@@ -150,8 +155,10 @@ class Stances:
         if known is None:
             shapes = self.kinds[one].shape, self.kinds[two].shape
             known = joins(*shapes, Places(self.kinds[two]).unlike)
-            single = [k for k, met in enumerate(known.met) if not self._double(one, two, int(met.sum()))]
-            known = self._joins[one, two] = known.some(np.array(single, dtype=np.int64))
+            double = np.array([self._double(one, two, int(met.sum())) for met in known.met], dtype=np.bool_)
+            if one != two or len(self.kinds[one].instances) > 1:
+                self.lapped[one] |= bits(np.asarray(known.met[double].any(axis=0)))
+            known = self._joins[one, two] = known.some(np.nonzero(~double)[0])
             self.tried += known.tried
         return known
 
@@ -246,6 +253,14 @@ class Stances:
         for one, two in permutations(range(len(body)), 2):
             holes[one] |= self.met(body[one], body[two])
         return sum(own.bit_count() for own in holes)
+
+    def may_lap(self, body: Sequence[int]) -> bool:
+        """Whether pieces alike, lapped by half of their holes or more, might give a mate to a hole of a body."""
+        for one in body:
+            met = reduce(or_, (self.met(one, two) for two in body if two != one), 0)
+            if self.lapped[self.kind(one)] & ~met:
+                return True
+        return False
 
     def canonical(self, placed: Sequence[int]) -> tuple[int, ...]:
         """The same for bodies that a turn of the datum makes the same."""

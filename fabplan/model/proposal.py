@@ -48,7 +48,8 @@ class Proposal:
         inside: False where the body stands on that side of the datum to which its marked face does not look.
         usual: where bodies were too many to tell, so that of those that fit by their holes only those count that go
             least against the habits of makers, the pieces that stand elsewhere in others; else none.
-        doubles: True where pieces alike, or both hands, might lie doubled on one another, since no other body fits.
+        doubles: True where pieces alike, or both hands, might lie lapped by half of their holes or more, since more
+            holes meet so.
         outside: True where it could be told what is outside.
         unlisted: rivets whose plies have fewer than two rows with a name.
     """

@@ -15,8 +15,8 @@ from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
 from fabplan.job.proposed import TABLES, bare_job, place_tables, seam_tables
 from fabplan.kit.find import assembled
+from fabplan.kit.fit import Fit
 from fabplan.kit.propose import answered, chosen, proposal
-from fabplan.kit.seams import Stacks
 from fabplan.kit.search import WORK
 from fabplan.model.body import Body
 from fabplan.model.part import Instance, Part
@@ -40,7 +40,14 @@ PLACED = 1.0
 RARE = 3.0
 """What n trials never bring comes in fewer than 3 of n, 95 times in 100 (Hanley, Lippman-Hand, JAMA 249, 1743)."""
 
-DOUBLES = "No body fits unless pieces alike, or both hands, lie doubled on one another: look whether these do."
+DOUBLES = (
+    "More holes meet where pieces alike, or both hands, are lapped by half of their holes or more: look whether "
+    "these are."
+)
+PART = (
+    "Not looked at: bodies in which a row meets another one in part only, or a hole without a mate lies on metal of "
+    "another piece."
+)
 
 Answers = Mapping[int, int]
 """Number of the open choice and of the way that is taken."""
@@ -83,29 +90,29 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     _write(path, text)
     try:
         _, parts, instances = pieces_of(path)
+        pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
+        known = marks.index(datum) if datum in marks else None
+        told, fit = proposal(pieces, assembled(pieces, known, int(longer * WORK))), Fit(pieces)
+        _known(told, answers)
+        _together(marks, told, answers, fit)
     except FabplanError:
         path.unlink()  # a job that was never whole is not left behind
         raise
-    pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
-    known = marks.index(datum) if datum in marks else None
-    told = proposal(pieces, assembled(pieces, known, int(longer * WORK)))
-    stacks = Stacks(pieces)
-    _known(told, answers)
-    told = answered(pieces, told, answers, stacks)
+    told = answered(pieces, told, answers, fit)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
     sure = told.whole and len(told.poses) == len(pieces)
     taken = {**(dict.fromkeys(range(1, len(told.choices) + 1), 1) if sure else {}), **answers}
-    moved = chosen(told, taken, stacks)
+    moved = chosen(told, taken, fit)
     moved |= {i: told.poses[i] for i in told.usual if sure and i not in moved}
     text += "\n" + seam_tables(told, marks, rivet, sure=sure)
     text += place_tables(moved, marks, _by_choice(told, taken, answers, moved))
     _write(path, text)
     body = _body(parts, instances, {**told.poses, **moved})
-    ways = _ways(told, _body(parts, instances, told.poses), stacks)
+    ways = _ways(told, _body(parts, instances, told.poses), fit)
     lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers, ways)
     if sure:
         lines = (*lines, _placed(path, body))
-    _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, stacks, answers), ways))
+    _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
     seams = tuple(f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams)
     return Begun(path, told, (*seams, *lines), questions)
 
@@ -124,6 +131,24 @@ def _known(told: Proposal, answers: Answers) -> None:
             raise FabplanError(f"the answer {number}={way} is to no open choice", "Answer by the numbers of the list.")
 
 
+def _together(marks: Sequence[str], told: Proposal, answers: Answers, fit: Fit) -> None:
+    """Answers make a body as sound as that which is proposed: each does alone, not any two of them do."""
+    if not answers:
+        return
+    body = {**told.poses, **chosen(told, answers, fit)}
+    given = " and ".join(f"{number}={way}" for number, way in answers.items())
+    mend = "Answer fewer of them, those that you are sure of, and look at what is left open then."
+    pair = fit.foul(body)
+    if pair:
+        one, two = (marks[i] for i in pair)
+        raise FabplanError(
+            f"the answers {given} do not go together: {one} and {two} would be in one another's way", mend
+        )
+    lost = fit.holes_met(told.poses) - fit.holes_met(body)
+    if lost > 0:
+        raise FabplanError(f"the answers {given} do not go together: {lost} holes more would have no mate", mend)
+
+
 def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[int, Pose]) -> dict[str, list[int]]:
     """Pieces whose places are written, under what is said of them."""
     found: dict[str, list[int]] = {}
@@ -138,20 +163,20 @@ def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[
     return {words: own for words, own in found.items() if own}
 
 
-def _ways(told: Proposal, body: Body, stacks: Stacks) -> tuple[tuple[str, ...], ...]:
+def _ways(told: Proposal, body: Body, fit: Fit) -> tuple[tuple[str, ...], ...]:
     """Of each choice all its ways in words, against the proposed body."""
     told_of = Ways(body)
     return tuple(
-        tuple(told_of.words(way, chosen(told, {number: k}, stacks)) for k, way in enumerate(choice.ways, 1))
+        tuple(told_of.words(way, chosen(told, {number: k}, fit)) for k, way in enumerate(choice.ways, 1))
         for number, choice in enumerate(told.choices, 1)
     )
 
 
-def _shown(told: Proposal, body: Body, stacks: Stacks, answers: Answers) -> tuple[tuple[Body, ...], ...]:
+def _shown(told: Proposal, body: Body, fit: Fit, answers: Answers) -> tuple[tuple[Body, ...], ...]:
     """Of each choice the bodies of its first ways, that which is proposed the first, with all others as answered."""
 
     def seen(number: int, way: int) -> Body:
-        poses = {**told.poses, **chosen(told, {**answers, number: way}, stacks)}
+        poses = {**told.poses, **chosen(told, {**answers, number: way}, fit)}
         return replace(body, poses=tuple(poses.get(i) for i in range(len(body.poses))))
 
     return tuple(
@@ -170,12 +195,15 @@ def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ..
         )
     missing = [mark for k, mark in enumerate(marks) if k not in told.poses]
     if missing:
-        lines.append(f"No place was found for {', '.join(missing)}.")
+        lines.append(
+            f"No place was found for {', '.join(missing)}: look whether all have holes, spaced as those of their mates."
+        )
     lines.append(
         f"{told.bare} hole has no mate in this body."
         if told.bare == 1
         else f"{told.bare} holes have no mate in this body."
     )
+    lines += [PART] if told.bare else []
     if told.unlisted:
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
     lines += [DOUBLES] if told.doubles else []
@@ -204,7 +232,7 @@ def _habits(told: Proposal) -> str:
 
 def _looked(told: Proposal) -> str:
     """That all ways were looked at, and what else there is."""
-    but = "" if told.doubles else " but those that double pieces alike, or both hands, on one another"
+    but = "" if told.doubles else " but those that lap pieces alike, or both hands, by half of their holes or more"
     well = "go as little against these habits" if told.usual else "fit as well"
     if told.taken:
         return (

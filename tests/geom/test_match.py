@@ -106,3 +106,20 @@ def test_points_near_fixed_ones_are_those_of_a_double_loop(dimension: int) -> No
     assert len(loop) > 20
     assert set(found) == loop
     assert len(found) == len(loop)
+
+
+def test_a_part_of_a_pattern_is_found_in_the_whole_whichever_of_them_moves() -> None:
+    """Three of seven holes in zigzag, 40 mm on and 24 mm across: one point up or down, five such threes in a row.
+
+    A larger pattern that is laid on a smaller one has pairs further apart than any of it.
+    """
+    across = np.arange(7)
+    whole = np.column_stack([40.0 * across, 24.0 * (across % 2)])
+    part = whole[:3] + 300.0
+    for moving, fixed in ((part, whole), (whole, part)):
+        lies = lay_over(moving, fixed, 1.0, 3.0 / 7.0 - 1e-9)
+        assert [count for *_, count in lies] == [3] * 5
+        for turn, shift, _ in lies:
+            apart = np.linalg.norm((moving @ turn.T + shift)[:, None] - fixed[None], axis=2)
+            assert int((apart.min(axis=0) < 1e-6).sum()) == 3
+            assert np.linalg.det(turn) == pytest.approx(1.0)

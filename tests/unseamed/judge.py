@@ -13,8 +13,8 @@ from fabplan.geom.congruent import motions
 from fabplan.geom.pose import inverse, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies
+from fabplan.kit.fit import Fit
 from fabplan.kit.propose import chosen, proposal
-from fabplan.kit.seams import Stacks
 from fabplan.model.body import Body
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
@@ -46,10 +46,10 @@ def outcome(kit: Kit, parts: Sequence[Part], marks: Sequence[str], found: Bodies
 
 
 def offered(found: Bodies, parts: Sequence[Part], poses: Sequence[Pose]) -> bool:
-    """Whether a body with pieces in some poses is one of those found, or answers to what these leave open make it."""
+    """Whether a body with pieces in some poses is that which is proposed, or answers to what is left open make it."""
     points = {id(part): _points(part) for part in parts}
     true = [_moved(points[id(part)], pose) for part, pose in zip(parts, poses, strict=True)]
-    return _same(proposal(tuple(parts), found), found.bodies, tuple(parts), true)
+    return _same(proposal(tuple(parts), found), tuple(parts), true)
 
 
 def stands(parts: Sequence[Part], poses: Mapping[int, Pose], true: Sequence[Pose]) -> bool:
@@ -75,31 +75,28 @@ def _moved(piece: Piece, pose: Pose) -> Piece:
     return to_outer(pose, piece[0]), to_outer(pose, piece[1])
 
 
-def _same(told: Proposal, bodies: Sequence[Mapping[int, Pose]], parts: tuple[Part, ...], true: Sequence[Piece]) -> bool:
-    """True where one of some bodies is the true one, or answers to what the first leaves open make it.
+def _same(told: Proposal, parts: tuple[Part, ...], true: Sequence[Piece]) -> bool:
+    """True where a proposal is the true body, or answers to what it leaves open make it.
 
     Args:
         told: the proposal.
-        bodies: all that are listed.
         parts: of each instance.
         true: where each was built.
     """
-    stacks, points = Stacks(parts), {id(part): _points(part) for part in parts}
+    fit, points = Fit(parts), {id(part): _points(part) for part in parts}
     pieces = [points[id(part)] for part in parts]
     datum = _moved(pieces[told.datum], told.poses[told.datum])
     for lie in _lies(datum, true):
         back = inverse(lie)
         wanted = [_moved(piece, back) for piece in true]
-        if any(_off(pieces, body, wanted) == 0 for body in bodies):
-            return True
         for fixed in _starts(told):
-            if _off(pieces, _answered(told, stacks, fixed, pieces, wanted), wanted) == 0:
+            if _off(pieces, _answered(told, fit, fixed, pieces, wanted), wanted) == 0:
                 return True
     return False
 
 
 def _starts(told: Proposal) -> Iterator[dict[int, int]]:
-    """Answers from which the others are sought: none, then each alone: pieces that move together hide one another."""
+    """Answers from which the others are sought: none, then each alone: what moves along with others hides them."""
     yield {}
     for number, choice in enumerate(told.choices, 1):
         for way in range(2, len(choice.ways) + 1):
@@ -107,13 +104,13 @@ def _starts(told: Proposal) -> Iterator[dict[int, int]]:
 
 
 def _answered(
-    told: Proposal, stacks: Stacks, fixed: dict[int, int], pieces: Sequence[Piece], wanted: list[Piece]
+    told: Proposal, fit: Fit, fixed: dict[int, int], pieces: Sequence[Piece], wanted: list[Piece]
 ) -> dict[int, Pose]:
     """The poses of the answers that bring most pieces to where they are wanted, those next to the datum first."""
     answers = {**dict.fromkeys(range(1, len(told.choices) + 1), 1), **fixed}
 
     def rank(number: int, way: int) -> tuple[int, int]:
-        poses = {**told.poses, **chosen(told, {**answers, number: way}, stacks)}
+        poses = {**told.poses, **chosen(told, {**answers, number: way}, fit)}
         own = {i: poses[i] for i in told.choices[number - 1].pieces}
         return _off(pieces, own, wanted), _off(pieces, poses, wanted)
 
@@ -121,7 +118,7 @@ def _answered(
         for number in sorted(answers.keys() - fixed, key=lambda k: (told.choices[k - 1].ways[1][0].depth, k)):
             ways = range(1, len(told.choices[number - 1].ways) + 1)
             answers[number] = min(ways, key=lambda way: rank(number, way))
-    return {**told.poses, **chosen(told, answers, stacks)}
+    return {**told.poses, **chosen(told, answers, fit)}
 
 
 def _off(pieces: Sequence[Piece], poses: Mapping[int, Pose], wanted: list[Piece]) -> int:
@@ -170,4 +167,4 @@ def same_body(kit: Kit, body: Body) -> bool:
         return False
     poses = {i: pose for i, pose in enumerate(body.poses) if pose is not None}
     told = Proposal(0, poses, (), (), 0, whole=True)
-    return _same(told, [poses], tuple(parts), true)
+    return _same(told, tuple(parts), true)

@@ -6,14 +6,16 @@ import numpy as np
 import pytest
 
 from fabplan.geom.pose import compose
+from fabplan.kit.contact import contact
 from fabplan.kit.find import assembled
+from fabplan.kit.shape import shape_of
 from fabplan.model.pose import Pose
-from tests.kits.build import Frame, Kit, Piece, Plate, Seam, drilled, line, rectangle
+from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, line, minus, rectangle
 from tests.unseamed.campaign import bare_pieces
 from tests.unseamed.folder import BARE, PLAIN, ROWS
 from tests.unseamed.judge import LISTED, SOLVED, offered, outcome, true_pose
 from tests.unseamed.kits import kit
-from tests.unseamed.lay import X, Y, Z, job
+from tests.unseamed.lay import X, Y, Z, angle, job
 from tests.unseamed.shell import Shell
 
 TEN = [
@@ -94,3 +96,57 @@ def test_bars_of_two_lengths_are_two_kinds_though_their_holes_are_alike(shorter:
         seams.append(Seam(mark, ("P1", mark), line((120.0, y + 25.0, 0.0), (480.0, y + 25.0, 0.0), 40.0), Z))
     parts, _ = bare_pieces(drilled(Kit(pieces, seams, job("Doubled", "P1"))), BARE)
     assert len(assembled(parts, work=1).kinds) == kinds
+
+
+def test_a_bracket_of_three_holes_finds_its_place_in_a_zigzag_of_seven() -> None:
+    """It is laid on the plate and the plate on it: whichever is asked first, both must know of the same places."""
+    across = np.arange(7)
+    zigzag = np.column_stack([100.0 + 40.0 * across, 100.0 + 24.0 * (across % 2), np.zeros(7)])
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)
+    bracket = Plate("B1", Frame((80.0, 80.0, 5.0), X, Y), rectangle(120.0, 64.0), 5.0)
+    bar = angle("D1", Frame((50.0, 200.0, 0.0), X, Y), (40.0, 40.0, 5.0), 500.0)
+    row = line((80.0, 222.0, 0.0), (520.0, 222.0, 0.0), 37.0)
+    seams = [Seam("Z", ("P1/z", "B1/z"), zigzag[:3], minus(Z)), Seam("D", ("P1/d", "D1/d"), row, minus(Z))]
+    known = drilled(Kit([plate, bracket, bar], seams, job("Zigzag", "P1")))
+    plate.rows["z"] = zigzag[:, :2]  # four of its holes stay without a mate
+    parts, marks = bare_pieces(known, ROWS)
+    assert outcome(known, parts, marks, assembled(parts)) == LISTED
+
+
+def test_plates_alike_that_lap_by_half_of_their_holes_do_so_where_more_holes_meet() -> None:
+    """Strakes S-1 on F1 and S-2 on G1 lapped by one of their two rows of three; any two of them could lap so."""
+    ground = Plate("G1", Frame((0.0, 0.0, -6.0), X, Y), rectangle(900.0, 300.0), 6.0)
+    ground.cutouts = [
+        [(x0, 60.0, 0.0), (x1, 60.0, 0.0), (x1, 240.0, 0.0), (x0, 240.0, 0.0)]
+        for x0, x1 in ((330.0, 500.0), (210.0, 250.0))
+    ]
+    upper = Plate("F1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(300.0, 300.0), 6.0)
+    one = Plate("S-1", Frame((200.0, 80.0, 6.0), X, Y), rectangle(260.0, 140.0), 6.0, part="S")
+    two = Plate("S-2", Frame((660.0, 220.0, 0.0), minus(X), minus(Y)), rectangle(260.0, 140.0), 6.0, part="S")
+
+    def holes(x: float, y: tuple[float, ...], z: float) -> Array:
+        return np.array([[x, own, z] for own in y])
+
+    seams = [
+        Seam("A", ("F1/e", "S-1/e"), holes(230.0, (110.0, 145.0, 185.0), 0.0), Z),
+        Seam("B", ("G1/e", "S-2/e"), holes(630.0, (190.0, 155.0, 115.0), -6.0), Z),
+        Seam("C", ("S-1/m", "S-2/m"), holes(430.0, (115.0, 150.0, 185.0), 0.0), Z),
+        Seam("D", ("F1/g", "G1/g"), line((40.0, 40.0, -6.0), (40.0, 260.0, -6.0), 37.0), Z),
+    ]
+    known = drilled(Kit([ground, upper, one, two], seams, job("Strakes", "G1")))
+    parts, marks = bare_pieces(known, ROWS)
+    found = assembled(parts)
+    assert found.doubles
+    assert found.bare == 0
+    assert outcome(known, parts, marks, found) == LISTED
+
+
+def test_sheets_thinner_than_a_millimetre_run_into_one_another() -> None:
+    """Two sheets of 0.8 mm in one plane that overlap by 50 mm are in one another's way; side by side they are not."""
+    sheet = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(300.0, 200.0), 0.8)
+    strap = Plate("B1", Frame((0.0, 0.0, 0.8), X, Y), rectangle(300.0, 40.0), 0.8)
+    seam = Seam("A", ("P1", "B1"), line((20.0, 20.0, 0.0), (280.0, 20.0, 0.0), 26.0), Z)
+    parts, marks = bare_pieces(drilled(Kit([sheet, strap], [seam], job("Thin", "P1"))), ROWS)
+    shape = shape_of(parts[marks.index("P1")])
+    assert contact(shape, shape, Pose(np.eye(3), np.array([250.0, 0.0, 0.0]))).fouls
+    assert not contact(shape, shape, Pose(np.eye(3), np.array([300.0, 0.0, 0.0]))).fouls

@@ -9,8 +9,8 @@ from fabplan.geom.motion import middle_of
 from fabplan.geom.pose import matrix, to_outer
 from fabplan.geom.prism import thick
 from fabplan.kit.find import Bodies, assembled
+from fabplan.kit.fit import Fit
 from fabplan.kit.propose import chosen, proposal
-from fabplan.kit.seams import Stacks
 from fabplan.model.choice import moving
 from fabplan.model.part import Part
 from tests.kits.build import Frame, Kit, Piece, Plate, Seam, drilled, line, rectangle
@@ -68,12 +68,12 @@ def test_how_far_each_way_carries_a_doubling(doubled: tuple[tuple[Part, ...], tu
     To the other face it goes 6 + 5 = 11 mm. D2's middle 390 is 15 mm past that of its row, 375: 30 mm.
     """
     parts, marks, found = doubled
-    told, stacks = proposal(parts, found), Stacks(parts)
+    told, fit = proposal(parts, found), Fit(parts)
     shifts = {"D1": set[tuple[float, float, float]](), "D2": set[tuple[float, float, float]]()}
     for number, choice in enumerate(told.choices, 1):
         (piece,) = choice.pieces
         for way in range(2, len(choice.ways) + 1):
-            after = chosen(told, {number: way}, stacks)[piece]
+            after = chosen(told, {number: way}, fit)[piece]
             corners = np.vstack([thick(panel).corners for panel in parts[piece].panels])
             far = middle_of(to_outer(after, corners)) - middle_of(to_outer(told.poses[piece], corners))
             x, y, z = np.abs(far).round(3).tolist()
@@ -86,11 +86,11 @@ def test_how_far_each_way_carries_a_doubling(doubled: tuple[tuple[Part, ...], tu
 
 def test_answers_to_two_choices_hold_together(doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies]) -> None:
     parts, marks, found = doubled
-    told, stacks = proposal(parts, found), Stacks(parts)
-    both = chosen(told, {1: 2, 2: 3}, stacks)
+    told, fit = proposal(parts, found), Fit(parts)
+    both = chosen(told, {1: 2, 2: 3}, fit)
     for number, way in ((1, 2), (2, 3)):
         (piece,) = told.choices[number - 1].pieces
-        alone = chosen(told, {number: way}, stacks)
+        alone = chosen(told, {number: way}, fit)
         assert set(alone) == {piece}
         assert np.allclose(both[piece].rotation, alone[piece].rotation)
         assert np.allclose(both[piece].origin, alone[piece].origin)
@@ -100,9 +100,9 @@ def test_answers_to_two_choices_hold_together(doubled: tuple[tuple[Part, ...], t
 def test_no_two_ways_of_a_choice_make_the_same_body() -> None:
     """Strakes of a plating: ways that another one hides were once told twice."""
     parts, _ = bare_pieces(kit("plating", 1), ROWS)
-    told, stacks = proposal(parts, assembled(parts)), Stacks(parts)
+    told, fit = proposal(parts, assembled(parts)), Fit(parts)
     assert told.choices
     for number, choice in enumerate(told.choices, 1):
-        bodies = [{**told.poses, **chosen(told, {number: way}, stacks)} for way in range(1, len(choice.ways) + 1)]
+        bodies = [{**told.poses, **chosen(told, {number: way}, fit)} for way in range(1, len(choice.ways) + 1)]
         poses = np.array([np.concatenate([matrix(body[i]).ravel() for i in sorted(body)]) for body in bodies])
         assert all(np.abs(one - other).max() > 0.1 for one, other in combinations(poses, 2))

@@ -3,8 +3,8 @@
 from itertools import product
 from pathlib import Path
 
+from fabplan.kit.fit import Fit
 from fabplan.kit.propose import chosen
-from fabplan.kit.seams import Stacks
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from fabplan.way.assembly import assembled
@@ -30,10 +30,10 @@ def as_built(known: Kit, begun: Begun) -> tuple[tuple[Part, ...], list[Pose]]:
 
 def right(begun: Begun, parts: tuple[Part, ...], true: list[Pose]) -> list[dict[int, int]]:
     """The answers, of all that may be given, that make the body as it was built."""
-    told, stacks = begun.told, Stacks(parts)
+    told, fit = begun.told, Fit(parts)
     every = product(*(range(1, len(choice.ways) + 1) for choice in told.choices))
     answers = [dict(enumerate(ways, 1)) for ways in every]
-    return [one for one in answers if stands(parts, {**told.poses, **chosen(told, one, stacks)}, true)]
+    return [one for one in answers if stands(parts, {**told.poses, **chosen(told, one, fit)}, true)]
 
 
 def test_the_bowser_comes_together_right_from_its_bare_drawings(tmp_path: Path) -> None:

@@ -5,9 +5,15 @@ from itertools import permutations
 
 import numpy as np
 
+from fabplan.kit.fit import Fit
 from fabplan.kit.hang import Hanging, Pairs
 from fabplan.model.choice import Step
 from fabplan.model.pose import Pose
+from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, minus, rectangle
+from tests.unseamed.campaign import bare_pieces
+from tests.unseamed.folder import ROWS
+from tests.unseamed.judge import true_pose
+from tests.unseamed.lay import X, Y, Z, angle, job
 
 Place = tuple[float, float, float]
 
@@ -83,3 +89,19 @@ def test_steps_of_one_depth_look_at_the_body_before_either() -> None:
     swap = [Step((2,), by(-10.0, 10.0, 0.0), 2), Step((4,), by(10.0, -10.0, 0.0), 2)]
     places = {2: (10.0, 10.0, 0.0), 4: (20.0, 0.0, 0.0), 3: (20.0, 10.0, 0.0)}
     assert HANGING.moved(CHAIN, swap) == CHAIN | places
+
+
+def test_a_rivet_through_three_plies_holds_each_to_those_beside_it() -> None:
+    """A plate, an angle on it, a cleat on the angle's leg: the cleat hangs on the angle, not on the plate beneath."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)
+    bar = angle("B1", Frame((100.0, 120.0, 0.0), X, Y), (50.0, 50.0, 6.0), 300.0)
+    cleat = Plate("C1", Frame((190.0, 134.0, 11.0), X, Y), rectangle(120.0, 116.0), 5.0)
+    row = line((120.0, 150.0, 0.0), (360.0, 150.0, 0.0), 40.0)
+    seams = [
+        Seam("A", ("P1/a", "B1/a"), row[[0, 1, 5, 6]], minus(Z)),
+        Seam("B", ("P1/b", "B1/b", "C1/b"), row[2:5], minus(Z)),
+    ]
+    known = drilled(Kit([plate, bar, cleat], seams, job("Cleat", "P1")))
+    parts, marks = bare_pieces(known, ROWS)
+    held = Fit(parts).held({k: true_pose(known, mark) for k, mark in enumerate(marks)})
+    assert {frozenset((marks[a], marks[b])) for a, b in held} == {frozenset(["P1", "B1"]), frozenset(["B1", "C1"])}

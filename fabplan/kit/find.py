@@ -75,7 +75,8 @@ def assembled(parts: tuple[Part, ...], datum: int | None = None, work: int = WOR
     choices, whole, taken = _told(search, listed, whole=found.whole)
     outside = bodies.one_side(listed)
     if found.whole and not (whole or search.cost) and (kept := search.usual(listed, outside=outside)):
-        usual, listed = tuple(i for i in search.unsettled() if i != first), bodies.upright(kept)
+        usual = tuple(i for i in search.unsettled(listed, kept[0]) if i != first)
+        listed = bodies.upright(kept)
         choices, whole, taken = _told(search, listed, whole=True)
     poses = tuple(bodies.poses(body) for body in listed)
     ways = tuple(bodies.way(way, listed[0]) for way in choices.ways)

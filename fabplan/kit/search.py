@@ -4,7 +4,6 @@ A solver of clauses (`fabplan.kit.clauses`) proposes a body of places that are k
 added, and what is wrong with it, until it stands. Once no body is left, there is none.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -112,12 +111,12 @@ class Search:
             return []
         return [body for body in found if self.stances.holes_met(body) == self._met]
 
-    def unsettled(self) -> tuple[int, ...]:
-        """The instances that may stand elsewhere: there are more places in use than pieces of their kind."""
-        turned = (self.stances.turned((self.stances.datum, place)) for place in self.clauses.in_use)
-        places = Counter(self.stances.kind(place) for place in {min(one[1] for one in own) for own in turned})
-        open_ = (kind.instances for k, kind in enumerate(self.kinds) if places[k] > len(kind.instances))
-        return tuple(sorted(i for own in open_ for i in own))
+    def unsettled(self, bodies: Sequence[Body], kept: Body) -> tuple[int, ...]:
+        """The instances whose like stand elsewhere in some body than in that kept, each body turned nearest to it."""
+        own = set(kept)
+        near = (max(self.stances.turned(body), key=lambda one: len(own & set(one))) for body in bodies)
+        open_ = {self.stances.kind(place) for body in near for place in set(body) - own}
+        return tuple(sorted(i for kind in open_ for i in self.kinds[kind].instances))
 
     def _least(self, body: Body, literals: list[int]) -> Body:
         """A body of the places in use in which fewest of some literals hold; from now on there are no others."""

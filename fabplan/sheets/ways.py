@@ -65,7 +65,17 @@ class Ways:
             taken = [i for i in others if np.linalg.norm(self._places[i] - there) < SAME]
             if taken:
                 return ", ".join([f"in the place of {self._marks(taken)[0]}", *turned])
+        if self._change_places(step):
+            return ", ".join(["change places", *turned])
         return " and ".join([*turned, *_moved(motion)]) or "as it is"
+
+    def _change_places(self, step: Step) -> bool:
+        """Whether each of several pieces goes to where another one of them stands."""
+        places = {i: self._places[i] for i in step.pieces}
+        there = {i: to_outer(step.move, place) for i, place in places.items()}
+        return len(places) > 1 and all(
+            any(k != i and np.linalg.norm(place - there[i]) < SAME for k, place in places.items()) for i in places
+        )
 
 
 def _still(one: Pose | None, two: Pose) -> bool:

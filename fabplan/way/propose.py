@@ -18,6 +18,7 @@ from fabplan.kit.find import assembled
 from fabplan.kit.fit import Fit
 from fabplan.kit.propose import answered, chosen, proposal
 from fabplan.kit.search import WORK
+from fabplan.kit.shape import shape_of
 from fabplan.model.body import Body
 from fabplan.model.part import Instance, Part
 from fabplan.model.pose import Pose
@@ -100,7 +101,8 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
         raise
     told = answered(pieces, told, answers, fit)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
-    sure = told.whole and len(told.poses) == len(pieces)
+    plain = {i for i, part in enumerate(pieces) if not len(shape_of(part))}
+    sure = told.whole and len(plain | told.poses.keys()) == len(pieces)
     taken = {**(dict.fromkeys(range(1, len(told.choices) + 1), 1) if sure else {}), **answers}
     moved = chosen(told, taken, fit)
     moved |= {i: told.poses[i] for i in told.usual if sure and i not in moved}
@@ -109,7 +111,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     _write(path, text)
     body = _body(parts, instances, {**told.poses, **moved})
     ways = _ways(told, _body(parts, instances, told.poses), fit)
-    lines, questions = _lines(told, marks, sure=sure), _questions(told, marks, answers, ways)
+    lines, questions = _lines(told, marks, plain, sure=sure), _questions(told, marks, answers, ways)
     if sure:
         lines = (*lines, _placed(path, body))
     _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
@@ -185,18 +187,21 @@ def _shown(told: Proposal, body: Body, fit: Fit, answers: Answers) -> tuple[tupl
     )
 
 
-def _lines(told: Proposal, marks: Sequence[str], *, sure: bool) -> tuple[str, ...]:
-    """The body in sentences."""
+def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool) -> tuple[str, ...]:
+    """The body in sentences; `plain`: pieces that have no hole for a rivet."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
     if not told.inside:
         lines.append(
             f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
         )
-    missing = [mark for k, mark in enumerate(marks) if k not in told.poses]
+    left = [mark for k, mark in enumerate(marks) if k in plain - told.poses.keys()]
+    if left:
+        lines.append(f"No holes tell where {', '.join(left)} should stand: state it by [[place]].")
+    missing = [mark for k, mark in enumerate(marks) if k not in plain | told.poses.keys()]
     if missing:
         lines.append(
-            f"No place was found for {', '.join(missing)}: look whether all have holes, spaced as those of their mates."
+            f"No place was found for {', '.join(missing)}: look whether holes are drawn as far apart as their mates."
         )
     lines.append(
         f"{told.bare} hole has no mate in this body."
@@ -254,7 +259,7 @@ def _placed(path: Path, body: Body) -> str:
     off = [
         one.mark
         for one, shown, pose in zip(body.instances, body.poses, placing.body.poses, strict=True)
-        if pose is None or shown is None or not _same(body.parts[one.part], shown, pose)
+        if shown is not None and (pose is None or not _same(body.parts[one.part], shown, pose))
     ]
     if off:
         return f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."

@@ -56,6 +56,13 @@ def test_what_changes_places_says_with_whom(pair: Body) -> None:
     assert told == "P1 in the place of P2; P2 in the place of P1"
 
 
+def test_two_that_turn_together_into_each_others_place_change_places(pair: Body) -> None:
+    """Half a turn about z midway between them: neither is told as turned over, though the two together lie flat."""
+    move = turned_about(Z, np.pi, _middle(pair) + 150.0 * X)
+    told = words(pair, (Step((0, 1), move, 1),))
+    assert told.startswith("P1, P2 change places, turned")
+
+
 def test_a_turn_says_which_way_round_and_who_goes_along(pair: Body) -> None:
     """Seen from over the marked face, a turn about z by the right hand is anticlockwise."""
     for degrees, sense in ((10.0, "anticlockwise"), (-10.0, "clockwise")):

@@ -12,9 +12,11 @@ from fabplan.job.read import read_job
 from fabplan.kit.search import WORK
 from fabplan.way.assembly import assembled
 from fabplan.way.propose import begin
+from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, rectangle
 from tests.unseamed.folder import BARE, ROWS, write_folder
 from tests.unseamed.judge import same_body
 from tests.unseamed.kits import kit
+from tests.unseamed.lay import X, Y, Z, job
 
 
 def folder(at: Path, name: str, seed: int, layers: str = ROWS) -> Path:
@@ -66,6 +68,19 @@ def test_answers_that_do_not_go_together_are_refused_and_nothing_is_left(tmp_pat
     with pytest.raises(FabplanError, match="to no open choice"):
         begin(folder(tmp_path / "none", "box", 10, BARE), {99: 1})
     assert not [*(tmp_path / "all").glob("job.toml"), *(tmp_path / "none").glob("job.toml")]
+
+
+def test_a_piece_without_holes_keeps_nothing_else_back(tmp_path: Path) -> None:
+    """A doubling that is to be welded on: its place is asked for, the seams of the others are written."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)
+    strap = Plate("S1", Frame((50.0, 50.0, 6.0), X, Y), rectangle(300.0, 60.0), 6.0)
+    pad = Plate("N1", Frame((50.0, 150.0, 6.0), X, Y), rectangle(200.0, 60.0), 6.0)
+    seam = Seam("A", ("P1", "S1"), line((80.0, 80.0, 0.0), (320.0, 80.0, 0.0), 40.0), Z)
+    write_folder(drilled(Kit([plate, strap, pad], [seam], job("Pad", "P1"))), tmp_path, ROWS)
+    begun = begin(tmp_path, {})
+    assert "No holes tell where N1 should stand: state it by [[place]]." in begun.lines
+    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
+    assert len(read_job(begun.path).seams) == 1
 
 
 def test_it_says_that_it_is_unsure_rather_than_guess(tmp_path: Path) -> None:

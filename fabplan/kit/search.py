@@ -32,6 +32,10 @@ AT_RANDOM = 60
 """Bodies taken at random at a time, until what is known makes all of them: then it makes 95 of 100, most likely."""
 
 
+DRAWN = 6
+"""Places that are drawn for each: left to itself, the solver brings the same few again and again."""
+
+
 @dataclass(slots=True, eq=False)
 class Found:
     """What a search found.
@@ -85,12 +89,28 @@ class Search:
         """Some bodies of the places in use, taken at random; none where all of them are listed."""
         found: list[Body] = []
         while self._more and len(found) < AT_RANDOM:
-            self.clauses.shuffle(self._random)
-            body = self._next(used=True)
+            body = self._drawn()
             if body is None:
                 break
             found.append(body)
         return [body for body in found if self.stances.holes_met(body) == self._met]
+
+    def _drawn(self) -> Body | None:
+        """A body with some places in use that are drawn at random, each as far as it goes with those before it."""
+        self.clauses.shuffle(self._random)
+        body, bounds = self._next(used=True), self.clauses.bounds
+        before = len(bounds)
+        try:
+            for place in self._random.permutation(sorted(self.clauses.in_use))[:DRAWN].tolist():
+                bounds.append(self.clauses.literal(place))
+                other = body if body is None or place in body else self._next(used=True)
+                if other is None:
+                    bounds.pop()
+                else:
+                    body = other
+        finally:
+            del bounds[before:]
+        return body
 
     def usual(self, bodies: Sequence[Body], *, outside: bool) -> list[Body]:
         """Bodies of the places in use that go least against the habits of makers; none where the effort does not last.

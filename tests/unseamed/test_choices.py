@@ -8,11 +8,15 @@ import pytest
 from fabplan.geom.motion import middle_of
 from fabplan.geom.pose import matrix, to_outer
 from fabplan.geom.prism import thick
+from fabplan.kit.alike import kinds_of
 from fabplan.kit.find import Bodies, assembled
 from fabplan.kit.fit import Fit
 from fabplan.kit.propose import chosen, proposal
+from fabplan.kit.search import Search
+from fabplan.kit.stances import Stances
 from fabplan.model.choice import moving
 from fabplan.model.part import Part
+from fabplan.model.pose import Pose
 from tests.kits.build import Frame, Kit, Piece, Plate, Seam, drilled, line, rectangle
 from tests.unseamed.campaign import bare_pieces
 from tests.unseamed.folder import ROWS
@@ -46,20 +50,42 @@ def test_what_lies_free_of_one_another_is_told_apart_and_not_as_all_pairs(
     assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [["D1"]] * 3 + [["D2"]] * 3
 
 
-def test_bodies_too_many_to_list_are_told_by_what_makes_those_taken_at_random() -> None:
-    """Four doublings, each on either face, this end or that end on: 4 ** 4 = 256 bodies, 3 ways more of each."""
-    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 400.0), 6.0)
-    pieces: list[Piece] = [plate]
+@pytest.fixture(scope="module")
+def four() -> tuple[tuple[Part, ...], tuple[str, ...]]:
+    """Four doublings, each on either face, this end or that end on: 4 ** 4 = 256 bodies."""
+    pieces: list[Piece] = [Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 400.0), 6.0)]
     seams = []
     for k, pitch in enumerate((37.0, 41.0, 45.0, 49.0)):
         y, last = 50.0 + 100.0 * k, 100.0 + 6.0 * pitch
         pieces.append(strip(f"D{k}", 60.0, last + 60.0, y))
         seams.append(Seam(f"S{k}", ("P1", f"D{k}"), line((100.0, y, 0.0), (last, y, 0.0), pitch), Z))
-    parts, marks = bare_pieces(drilled(Kit(pieces, seams, job("Doubled", "P1"))), ROWS)
+    return bare_pieces(drilled(Kit(pieces, seams, job("Doubled", "P1"))), ROWS)
+
+
+def test_bodies_too_many_to_list_are_told_by_what_makes_those_taken_at_random(
+    four: tuple[tuple[Part, ...], tuple[str, ...]],
+) -> None:
+    """Three ways more of each doubling make all 256 bodies."""
+    parts, marks = four
     found = assembled(parts, marks.index("P1"))
     assert found.whole
     assert (len(found.bodies) < 256, found.taken) == (True, 60)
     assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [[f"D{k}"] for k in range(4) for _ in "123"]
+
+
+def test_bodies_at_random_hold_every_two_places_that_go_together(
+    four: tuple[tuple[Part, ...], tuple[str, ...]],
+) -> None:
+    """Six pairs of doublings, 4 * 4 places each, are 96; those bodies that are listed are not drawn."""
+    kinds = kinds_of(four[0])
+    stances = Stances(kinds)
+    stances.datum = stances.number(four[1].index("P1"), Pose())
+    search = Search(kinds, stances)
+    listed = search.run().bodies
+    drawn = [body for _ in range(4) for body in search.others()]
+    assert len(drawn) == 240
+    assert len({*map(frozenset, drawn)} | {*map(frozenset, listed)}) > 0.8 * 256
+    assert len({pair for body in (*listed, *drawn) for pair in combinations(sorted(body[1:]), 2)}) == 96
 
 
 def test_how_far_each_way_carries_a_doubling(doubled: tuple[tuple[Part, ...], tuple[str, ...], Bodies]) -> None:

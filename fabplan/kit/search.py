@@ -25,6 +25,9 @@ SEED = 1
 WORK = 2_000_000
 """Effort after which the search gives up, in steps: two to four minutes of the processor."""
 
+LISTING = 2
+"""Times that effort after which the bodies that were found are not told either."""
+
 BODIES = 100
 """Bodies of the places in use after which those that are left are taken at random."""
 
@@ -79,6 +82,7 @@ class Search:
                     break
         except SpentError:
             whole = False
+        self.work = self.effort + LISTING * self.work
         met = [self.stances.holes_met(body) for body in bodies]
         self._met = max(met, default=0)
         total = sum(len(kind.shape) * len(kind.instances) for kind in self.kinds)

@@ -25,7 +25,7 @@ SEED = 1
 WORK = 2_000_000
 """Effort after which the search gives up, in steps: two to four minutes of the processor."""
 
-LISTING = 3
+LISTING = 4
 """Times that effort after which the bodies that were found are not told either."""
 
 BODIES = 100

@@ -105,7 +105,7 @@ def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choic
     choices = Choices(search.stances, listed[0])
     choices.learn(listed[1:])
     try:
-        for _ in range(ROUNDS if whole else 0):
+        for _ in range(ROUNDS if whole and not choices.full else 0):
             others = search.others()
             if not choices.learn(others):
                 return choices, not choices.full, len(others)

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
 from pathlib import Path
 
 import numpy as np
@@ -37,9 +36,6 @@ SHOWN = 4
 
 PLACED = 1.0
 """Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
-
-RARE = 3.0
-"""What n trials never bring comes in fewer than 3 of n, 95 times in 100 (Hanley, Lippman-Hand, JAMA 249, 1743)."""
 
 DOUBLES = (
     "More holes meet where pieces alike, or both hands, are lapped by half of their holes or more: look whether "
@@ -242,8 +238,7 @@ def _looked(told: Proposal) -> str:
     if told.taken:
         return (
             f"All places of pieces were looked at{but}, and more bodies {well} than can be told one by one: of "
-            f"{told.taken} taken at random what is listed as open makes all, so that few others are missing, likely "
-            f"fewer than {ceil(100 * RARE / told.taken)} in a hundred (rule of three, Hanley and Lippman-Hand 1983)."
+            f"{told.taken} more that were drawn what is listed as open makes all, but others may be missing from it."
         )
     if told.choices:
         return f"All ways were looked at{but}; those that {well} are listed as open."

@@ -92,12 +92,12 @@ def test_it_says_that_it_is_unsure_rather_than_guess(tmp_path: Path) -> None:
 
 
 def test_bodies_too_many_to_list_are_said_to_be_so(tmp_path: Path) -> None:
-    """Of 60 at random none is missing: likely fewer than 3 / 60 = 5 % (Hanley, Lippman-Hand, JAMA 249, 1743)."""
+    """They are drawn, not told one by one: the page claims no more."""
     all_told = begin(folder(tmp_path / "few", "plating", 2), {})
     assert any(line.startswith("All ways were looked at") for line in all_told.lines)
     begun = begin(folder(tmp_path / "many", "panel", 8), {})
     assert not any(line.startswith("All ways were looked at") for line in begun.lines)
-    assert any("60 taken at random" in line and "fewer than 5 in a hundred" in line for line in begun.lines)
+    assert any("of 60 more that were drawn" in line and "others may be missing" in line for line in begun.lines)
 
 
 def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ product.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
-from itertools import count, permutations
+from itertools import combinations, count
 
 from fabplan.geom.pose import compose, inverse
 from fabplan.kit.clauses import Body
@@ -72,7 +72,8 @@ class Choices:
         return len(self.ways) * len(self._first) ** 2 > MOST
 
     def _held(self, body: Places) -> Pairs:
-        return [(one, two) for one, two in permutations(body, 2) if self._stances.met(body[one], body[two])]
+        pairs = [(one, two) for one, two in combinations(body, 2) if self._stances.met(body[one], body[two])]
+        return [pair for one, two in pairs for pair in ((one, two), (two, one))]
 
     def _off(self, body: Places) -> list[int]:
         """Pieces that stand elsewhere than in the first body, those next to the datum first."""

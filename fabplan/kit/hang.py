@@ -8,7 +8,6 @@ from typing import Generic, TypeVar
 import numpy as np
 
 from fabplan.geom.pose import inverse
-from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Step
 from fabplan.model.pose import Pose
 
@@ -34,6 +33,7 @@ class Hanging(Generic[T]):
         """Take what tells which pieces hold one another, and where a motion brings a piece."""
         self.datum, self._held, self._by, self._back = datum, held, by, cache(inverse)
         self._beside, self._reached = lru_cache(KEPT)(self._joined), lru_cache(KEPT)(self._walked)
+        self._motions, self._motion = np.zeros((0, 12)), cache(self._numbered)
 
     def depths(self, body: Mapping[int, T]) -> dict[int, int]:
         """How many pieces lie between each piece and the datum; as many as there are pieces where none hold it."""
@@ -63,16 +63,24 @@ class Hanging(Generic[T]):
     def _level(self, body: Mapping[int, T], steps: Iterable[Step], *, back: bool) -> dict[int, T]:
         """What hangs on what is looked at before any of the steps of one level is made; two may share a motion."""
         now = dict(body)
-        made: dict[int, list[FloatArray]] = {}
+        made: set[tuple[int, int]] = set()
         for step in steps:
             move = self._back(step.move) if back else step.move
             along = set() if step.alone else self.hung(body, step.pieces)
-            told = np.append(move.rotation.ravel(), move.origin)
+            number = self._motion(move)
             for i in (along | set(step.pieces)) & set(now):
-                if not any(np.abs(told - other).max() <= SAME for other in made.setdefault(i, [])):
-                    made[i].append(told)
+                if (i, number) not in made:
+                    made.add((i, number))
                     now[i] = self._by(move, now[i])
         return now
+
+    def _numbered(self, move: Pose) -> int:
+        """The number of a motion, the same for those that are one."""
+        told = np.append(move.rotation.ravel(), move.origin)
+        same = np.nonzero(np.abs(self._motions - told).max(axis=1) <= SAME)[0]
+        if not len(same):
+            self._motions = np.vstack([self._motions, told])
+        return int(same[0]) if len(same) else len(self._motions) - 1
 
     def _joined(self, places: tuple[tuple[int, T], ...]) -> dict[int, list[int]]:
         """What lies on each piece."""

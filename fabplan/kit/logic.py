@@ -50,9 +50,10 @@ class Logic:
         found: bool | None = self._solver.solve_limited(list(assumed))
         return found
 
-    def true(self) -> list[int]:
-        """The statements that are true in what was found last."""
-        return [one for one in self._solver.get_model() if one > 0]
+    def true(self, statements: Iterable[int]) -> list[int]:
+        """Those of some statements that are true in what was found last."""
+        model = self._solver.get_model()
+        return [one for one in statements if model[one - 1] > 0]
 
 
 class Tally:

@@ -61,14 +61,15 @@ class Search:
         """Start with no body, from the datum of the stances."""
         self.kinds, self.stances, self.work = kinds, stances, work
         rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
-        self.clauses = Clauses(kinds, stances, rows, COST)
+        self._wide = self.clauses = Clauses(kinds, stances, rows, COST)
         self.cost, self._met, self._more = 0, 0, False
         self._random = np.random.default_rng(SEED)
 
     @property
     def effort(self) -> int:
         """What was done so far, in steps."""
-        return self.stances.effort + self.clauses.logic.effort
+        logics = {self._wide.logic, self.clauses.logic}
+        return self.stances.effort + sum(logic.effort for logic in logics)
 
     def run(self) -> Found:
         """The bodies with the least cost."""
@@ -77,8 +78,8 @@ class Search:
         try:
             for self.cost in range(COST + 1):
                 self._new(bodies)
-                self._made(bodies)
                 if bodies:
+                    self._close(bodies)
                     break
         except SpentError:
             whole = False
@@ -102,12 +103,12 @@ class Search:
     def _drawn(self) -> Body | None:
         """A body with some places in use that are drawn at random, each as far as it goes with those before it."""
         self.clauses.shuffle(self._random)
-        body, bounds = self._next(used=True), self.clauses.bounds
+        body, bounds = self._next(), self.clauses.bounds
         before = len(bounds)
         try:
             for place in self._random.permutation(sorted(self.clauses.in_use))[:DRAWN].tolist():
                 bounds.append(self.clauses.literal(place))
-                other = body if body is None or place in body else self._next(used=True)
+                other = body if body is None or place in body else self._next()
                 if other is None:
                     bounds.pop()
                 else:
@@ -152,10 +153,10 @@ class Search:
         bounds.append(ALWAYS)
         while count:
             bounds[-1] = -tally.at_least(count)
-            found = self._next(used=True)
+            found = self._next()
             if found is None:
                 break
-            best, count = found, len({*literals} & {*self.clauses.logic.true()})
+            best, count = found, len(self.clauses.logic.true(literals))
         bounds[-1] = -tally.at_least(count + 1)
         return best
 
@@ -169,24 +170,31 @@ class Search:
             if len(bodies) == 1:
                 self.clauses.prefer(body)
 
+    def _close(self, bodies: list[Body]) -> None:
+        """Keep to the places in use from now on, and add what else they make."""
+        self.clauses = self._wide.closed()
+        for body in bodies:
+            self.clauses.without(self.stances.turned(body))
+        self._made(bodies)
+
     def _made(self, bodies: list[Body]) -> None:
         """Add what else the places in use make, up to a number."""
         self._more = False
-        for _ in range(BODIES if bodies else 0):
-            body = self._next(used=True)
+        for _ in range(BODIES):
+            body = self._next()
             if body is None:
                 return
             bodies.append(body)
             self.clauses.without(self.stances.turned(body))
-        self._more = bool(bodies)
+        self._more = True
 
-    def _next(self, *, used: bool = False) -> Body | None:
-        """Another body, if there is one: of places in use alone, or else of one more at least."""
+    def _next(self) -> Body | None:
+        """Another body, if there is one."""
         needed = True
         while True:
-            places = self.clauses.places(self.cost, self.work - self.effort, needed=needed, used=used)
+            places = self.clauses.places(self.cost, self.work - self.effort, needed=needed)
             if places is None:
-                if used or not needed:
+                if not needed or self.clauses is not self._wide:
                     return None
                 needed = False
                 continue

@@ -4,7 +4,7 @@ A ring that turns in its shell takes its end along, and the end may turn on the 
 product.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import combinations, count
 
@@ -32,10 +32,10 @@ class Choices:
         ways: that do so alone or several together.
     """
 
-    def __init__(self, stances: Stances, first: Body) -> None:
-        """Take the first body, its datum first."""
+    def __init__(self, stances: Stances, first: Body, allows: Callable[[Body], bool]) -> None:
+        """Take the first body, its datum first, and what else is asked of a body than sound metal and as many holes."""
         self.ways: list[Way] = []
-        self._stances, self._first = stances, dict(enumerate(first))
+        self._stances, self._first, self._allows = stances, dict(enumerate(first)), allows
         self._after = cache(stances.after)  # the motions of ways come again and again
         self._hanging = Hanging(0, self._held, self._after)
         self._depth = self._hanging.depths(self._first)
@@ -180,9 +180,9 @@ class Choices:
         return [*((step,) for step in single), *([rest] if rest else [])]
 
     def _good(self, body: Places) -> bool:
-        """Whether a body is sound and has as many holes met as the first."""
-        places = tuple(body.values())
-        return self._stances.sound(places) and self._stances.holes_met(places) == self._met
+        """Whether a body is sound, has as many holes met as the first, and is what is asked for."""
+        places, stances = tuple(body.values()), self._stances
+        return stances.sound(places) and stances.holes_met(places) == self._met and self._allows(places)
 
     def _step(self, piece: int, to: Places, off: Sequence[int]) -> Step:
         """The motion of a piece that most of the others make too, and of these those that hang on no other of them."""

@@ -144,6 +144,14 @@ class Clauses:
             raise SpentError
         return {self._place[one] for one in self.logic.true(self._place)} if found else None
 
+    def allows(self, cost: int, steps: int, body: Iterable[int]) -> bool:
+        """Whether a body is one of those that are looked for, told before or not; cost and steps as for `places`."""
+        assumed = [-self._cost.at_least(cost + 1), *self.bounds, *map(self.literal, body)]
+        found = self.logic.solve(assumed, steps) if steps > 0 else None
+        if found is None:
+            raise SpentError
+        return found
+
     def _at_rim(self) -> int:
         """The literal that a piece stands beside another in a place of which nothing was asked yet."""
         for place in sorted(self._stale):

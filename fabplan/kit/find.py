@@ -102,9 +102,9 @@ def _searched(kinds: tuple[Kind, ...], number: int, work: int) -> tuple[Search, 
 
 def _told(search: Search, listed: Sequence[Body], *, whole: bool) -> tuple[Choices, bool, int]:
     """What makes some bodies of the first, whether it makes all others too, and how many at random were held to it."""
-    choices = Choices(search.stances, listed[0])
-    choices.learn(listed[1:])
+    choices = Choices(search.stances, listed[0], search.allows)
     try:
+        choices.learn(listed[1:])
         for _ in range(ROUNDS if whole and not choices.full else 0):
             others = search.others()
             if not choices.learn(others):

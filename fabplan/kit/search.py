@@ -136,6 +136,12 @@ class Search:
             return []
         return [body for body in found if self.stances.holes_met(body) == self._met]
 
+    def allows(self, body: Body) -> bool:
+        """Whether a body goes as little against the habits of makers as those that are told, where these were asked."""
+        if not self.clauses.bounds:
+            return True
+        return self.clauses.allows(self.cost, self.work - self.effort, body)
+
     def unsettled(self, bodies: Sequence[Body], kept: Body) -> tuple[int, ...]:
         """The instances whose like stand elsewhere in some body than in that kept, each body turned nearest to it."""
         own = set(kept)

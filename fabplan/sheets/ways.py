@@ -5,14 +5,20 @@ from collections.abc import Collection, Mapping
 import numpy as np
 
 from fabplan.geom.motion import AWRY, Motion, middle_of, motion_of
-from fabplan.geom.pose import to_outer
+from fabplan.geom.pose import to_outer, to_own
 from fabplan.geom.prism import thick
+from fabplan.model.arrays import FloatArray
 from fabplan.model.body import Body
 from fabplan.model.choice import Step, Way, moving
 from fabplan.model.pose import Pose
 from fabplan.sheets.isometric import USUAL, axes_of
 
 AS_PROPOSED = "as proposed"
+MOST = 0.9
+"""Of how far all pieces stand off the datum: what goes to its other face is the body."""
+
+SEVERAL = 3  # pieces that a body has at least beside its datum
+
 SAME = 1.0  # mm: middles nearer than this are one place
 TOWARDS = (
     *("to the right", "up to the right", "up", "up to the left"),
@@ -24,9 +30,9 @@ EIGHTH = 45.0
 class Ways:
     """Words for the ways that lead from a body; directions are those of its pictures."""
 
-    def __init__(self, body: Body) -> None:
-        """Take the body that is proposed."""
-        self._body = body
+    def __init__(self, body: Body, datum: int) -> None:
+        """Take the body that is proposed, and the piece that it is set from."""
+        self._body, self._datum = body, datum
         self._corners = {
             i: np.vstack([to_outer(pose, thick(panel).corners) for panel in body.part_of(i).panels])
             for i, pose in enumerate(body.poses)
@@ -50,7 +56,27 @@ class Ways:
         along = [i for i, pose in after.items() if i not in moving(way) and not _still(self._body.poses[i], pose)]
         if along:
             words.append(f"{', '.join(self._marks(along))} {'goes' if len(along) == 1 else 'go'} along")
-        return "; ".join(words)
+        head = f"the body stands on the other face of {self._marks([self._datum])[0]}: " if self._over(after) else ""
+        return head + "; ".join(words)
+
+    def _over(self, after: Mapping[int, Pose]) -> bool:
+        """Whether what stands off the flat datum on one side stands on the other afterwards, all but a little."""
+        pose = self._body.poses[self._datum]
+        if pose is None or len(self._body.part_of(self._datum).panels) != 1:
+            return False
+        middle, across = self._places[self._datum], pose.rotation[:, 2]
+        others = [i for i in self._places if i != self._datum]
+        before = np.array([(self._places[i] - middle) @ across for i in others])
+        there = np.array([(self._there(i, after) - middle) @ across for i in others])
+        over = before * there < 0.0
+        return bool(over.sum() >= SEVERAL and np.abs(before[over]).sum() >= MOST * np.abs(before).sum())
+
+    def _there(self, piece: int, after: Mapping[int, Pose]) -> FloatArray:
+        """The middle of a piece once a way is taken."""
+        here = self._body.poses[piece]
+        if here is None or piece not in after:
+            return self._places[piece]
+        return to_outer(after[piece], to_own(here, self._places[piece]))
 
     def _marks(self, pieces: Collection[int]) -> list[str]:
         return [self._body.instances[i].mark for i in pieces]

@@ -163,7 +163,7 @@ def _by_choice(told: Proposal, taken: Answers, answers: Answers, moved: Mapping[
 
 def _ways(told: Proposal, body: Body, fit: Fit) -> tuple[tuple[str, ...], ...]:
     """Of each choice all its ways in words, against the proposed body."""
-    told_of = Ways(body)
+    told_of = Ways(body, told.datum)
     return tuple(
         tuple(told_of.words(way, chosen(told, {number: k}, fit)) for k, way in enumerate(choice.ways, 1))
         for number, choice in enumerate(told.choices, 1)
@@ -209,13 +209,14 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
         lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
     lines += [DOUBLES] if told.doubles else []
     lines += [_habits(told)] if told.usual else []
+    aside = " The seams stand as comments in the job file." if told.seams else ""
     if not told.whole:
-        lines.append("Not sure: not all ways could be looked at. The seams stand as comments in the job file.")
+        lines.append(f"Not sure: not all ways could be looked at.{aside}")
         lines.append(
             "Take that file away and look ten times as long by --longer 10, or set it from another piece by --datum."
         )
     elif not sure:
-        lines.append("Not sure: some pieces find no place. The seams stand as comments in the job file.")
+        lines.append(f"Not sure: some pieces find no place.{aside}")
     else:
         lines.append(_looked(told))
     return tuple(lines)

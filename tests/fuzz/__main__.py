@@ -3,6 +3,7 @@
 import os
 import sys
 import time
+from argparse import ArgumentParser
 from collections import Counter
 from multiprocessing import get_context
 
@@ -13,7 +14,11 @@ from tests.fuzz.cases import case, limit
 
 def main() -> int:
     """Run the cases on all cores and print what came of them."""
-    count, first = (int(word) for word in (*sys.argv[1:3], *("20000", "0")[len(sys.argv) - 1 :]))
+    parser = ArgumentParser(prog="python -m tests.fuzz", description=__doc__)
+    parser.add_argument("count", type=int, nargs="?", default=20_000)
+    parser.add_argument("first", type=int, nargs="?", default=0, help="seed of the first case")
+    given = parser.parse_args()
+    count, first = given.count, given.first
     found, failed, start = Counter[str](), [], time.perf_counter()
     with get_context("spawn").Pool(os.cpu_count(), initializer=limit) as pool:
         results = pool.imap_unordered(case, range(first, first + count), chunksize=16)

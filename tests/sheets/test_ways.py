@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from fabplan.geom.pose import compose
 from fabplan.geom.prism import thick
 from fabplan.geom.turn import turned_about
 from fabplan.model.arrays import FloatArray
@@ -28,7 +29,7 @@ def pair() -> Body:
 
 def words(body: Body, way: Way, **after: Pose) -> str:
     poses = {i: after.get(one.mark, body.poses[i]) for i, one in enumerate(body.instances)}
-    return Ways(body).words(way, {i: pose for i, pose in poses.items() if pose is not None})
+    return Ways(body, 0).words(way, {i: pose for i, pose in poses.items() if pose is not None})
 
 
 def moved(*by: float) -> Pose:
@@ -75,6 +76,19 @@ def test_a_plate_turned_over(pair: Body) -> None:
     along = X if _spans(pair)[0] > _spans(pair)[1] else Y
     move = turned_about(along, np.pi, _middle(pair))
     assert words(pair, (Step((0,), move, 1),), P1=move) == "P1 turned over"
+
+
+def test_what_goes_to_the_other_face_of_the_datum_but_for_a_little_is_the_body(pair: Body) -> None:
+    """Three plates 100 mm over the first: half a turn about a line in its middle plane brings them under it."""
+    heights = [Pose(), *(Pose(np.eye(3), np.array([300.0 * k, 0.0, 100.0])) for k in range(3))]
+    instances = tuple(replace(pair.instances[0], mark=f"P{k}", part=k - 1) for k in range(1, 5))
+    body = replace(pair, parts=(pair.parts[0],) * 4, instances=instances, poses=tuple(heights))
+    move = turned_about(X, np.pi, _middle(pair))
+    under = {f"P{k}": compose(move, pose) for k, pose in enumerate(heights, 1) if k > 1}
+    told = words(body, (Step((1, 2, 3), move, 1),), **under)
+    assert told.startswith("the body stands on the other face of P1: P2, P3, P4 turned ")
+    two = {mark: under[mark] for mark in ("P2", "P3")}
+    assert words(body, (Step((1, 2), move, 1),), **two).startswith("P2, P3 turned ")
 
 
 def _corners(body: Body) -> FloatArray:

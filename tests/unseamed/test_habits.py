@@ -162,6 +162,7 @@ def test_of_all_bodies_those_are_kept_that_go_least_against_each_habit_in_turn(
     left = [body for body, cost in costs.items() if cost == min(costs.values())]
     assert {stances.canonical(body) for body in kept} == {stances.canonical(body) for body in left}
     assert len(left) < len(costs)
+    assert {body for body in costs if search.allows(body)} == set(left)
 
 
 def test_both_hands_are_images_in_the_plane_between_them() -> None:

@@ -61,15 +61,15 @@ class Search:
         """Start with no body, from the datum of the stances."""
         self.kinds, self.stances, self.work = kinds, stances, work
         rows = tuple(Rows.of(stances, number) for number in range(len(kinds)))
-        self._wide = self.clauses = Clauses(kinds, stances, rows, COST)
+        self.clauses = Clauses(kinds, stances, rows, COST)
         self.cost, self._met, self._more = 0, 0, False
+        self._closed, self._before = False, 0
         self._random = np.random.default_rng(SEED)
 
     @property
     def effort(self) -> int:
         """What was done so far, in steps."""
-        logics = {self._wide.logic, self.clauses.logic}
-        return self.stances.effort + sum(logic.effort for logic in logics)
+        return self.stances.effort + self._before + self.clauses.logic.effort
 
     def run(self) -> Found:
         """The bodies with the least cost."""
@@ -178,7 +178,8 @@ class Search:
 
     def _close(self, bodies: list[Body]) -> None:
         """Keep to the places in use from now on, and add what else they make."""
-        self.clauses = self._wide.closed()
+        self._closed, self._before = True, self.clauses.logic.effort
+        self.clauses = self.clauses.closed()
         for body in bodies:
             self.clauses.without(self.stances.turned(body))
         self._made(bodies)
@@ -200,7 +201,7 @@ class Search:
         while True:
             places = self.clauses.places(self.cost, self.work - self.effort, needed=needed)
             if places is None:
-                if not needed or self.clauses is not self._wide:
+                if not needed or self._closed:
                     return None
                 needed = False
                 continue

@@ -1,5 +1,6 @@
 """`fabplan new` on a folder of bare drawings and tables: seams proposed, shown, written; what is open asked."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +45,33 @@ def test_counts_reasons_and_a_picture_of_each_seam(tmp_path: Path) -> None:
     for seam in begun.told.seams:
         assert any(line.startswith(f"{seam.mark}: {len(seam.points)} holes meet") for line in begun.lines)
     assert {len(seam.points) for seam in begun.told.seams} == {len(seam.points) for seam in kit("hopper", 0).seams}
+    assert "`" not in page
+
+
+def test_pictures_name_the_pieces_that_they_show(tmp_path: Path) -> None:
+    """Of two pieces that change places the pictures are alike but for their names."""
+    begun = begin(folder(tmp_path, "hopper", 0), {})
+    job = read_job(begun.path)
+    parts = (tmp_path / "seams.html").read_text("utf-8").split("<h2")
+    for seam in job.seams:
+        (own,) = (one for one in parts if one.startswith(f">Seam {seam.mark}:"))
+        shown = re.findall(r"<text[^>]*>([^<]+)</text>", own)
+        assert set(shown) == {ply.instance for ply in seam.plies}
+
+
+def test_no_seam_bears_the_mark_of_a_piece(tmp_path: Path) -> None:
+    """A strip whose mark is the letter B, on P1: what is riveted first is seam A, the next one C."""
+    lower = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(700.0, 300.0), 6.0)
+    strips = [
+        Plate(mark, Frame((x, 40.0, 6.0), X, Y), rectangle(260.0, 60.0), 6.0)
+        for mark, x in (("B", 20.0), ("C2", 360.0))
+    ]
+    spots = [line((x, 70.0, 6.0), (x + 200.0, 70.0, 6.0), pitch) for x, pitch in ((40.0, 40.0), (390.0, 50.0))]
+    seams = [
+        Seam(mark, (one.mark, "P1"), at, (0.0, 0.0, -1.0)) for mark, one, at in zip("UV", strips, spots, strict=True)
+    ]
+    write_folder(drilled(Kit([lower, *strips], seams, job("strips", "P1"))), tmp_path, ROWS)
+    assert [seam.mark for seam in read_job(begin(tmp_path, {}).path).seams] == ["A", "C"]
 
 
 def test_what_holes_cannot_tell_is_asked_at_most_three_times_and_answered_by_options(tmp_path: Path) -> None:

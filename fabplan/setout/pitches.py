@@ -119,7 +119,8 @@ def _round_figures(start: End, end: End, pitches: Pitches, ask: Ask) -> Iterator
     first, wide, count, last = (one[~ask(last)] for one in (first, wide, count, last))
     off = np.abs(wide - pitches.wanted) + np.where(np.abs(wide - np.round(wide)) > FIGURE, ODD, 0.0)
     off += ENDS * (np.abs(first - start.wanted) + np.abs(last - end.wanted))
-    order = np.lexsort((first, count, np.round(off, 6)))[:TRIES]
+    uneven = np.abs((first - start.wanted) - (end.wanted - last))  # of as good ones that with both ends alike
+    order = np.lexsort((first, count, np.round(uneven, 6), np.round(off, 6)))[:TRIES]
     for k in order.tolist():
         yield float(first[k]), float(wide[k]), int(count[k])
 

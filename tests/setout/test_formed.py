@@ -87,6 +87,24 @@ def test_across_a_fold_no_hole_is_in_the_bent_zone(tmp_path: Path) -> None:
         assert np.abs(y - start[1]).min() - 5.5 >= max(2.0 * T + radius, 4.0 * T) - 1e-6
 
 
+def test_across_a_fold_both_blanks_keep_the_greatest_pitch(tmp_path: Path) -> None:
+    """Five spaces of 74.8 mm on P2 would be 85.2 mm over the fold on P1, whose zone is 10.4 mm longer: over 14 t = 84.
+
+    DIN 6935: k 0.761 for 10 mm, 0.562 for 4 mm; zones of 19.29 and 8.93 mm.
+    """
+    lower = flanged(200.0)
+    limb = Limb((0.0, 194.0), (0.0, 1.0), -300.0, 0.0, (Arc(90.0, 10.0 - T, ("FOLD 1",)), 200.0))
+    upper = Formed("P2", Frame((0.0, 6.0, T), X, Y), rectangle(300.0, 194.0 + limb.length(T)), T)
+    upper.base, upper.limbs = rectangle(300.0, 194.0), (limb,)
+    done = laid([lower, upper], tmp_path, A + 'on = "P2"\nfrom = [150, 15]\nto = [150, 389]\n')
+    assert done.not_laid == ()
+    for name, plate in (("P1", lower), ("P2", upper)):
+        y = np.sort(circles(tmp_path / "out" / f"{name}.dxf", "RIVET A")[:, 1])
+        (start, _) = plate.limbs[0].lines(T)["FOLD 1"]
+        assert 2.2 * 11.0 <= np.diff(y).min() <= np.diff(y).max() <= 14.0 * T
+        assert np.abs(y - start[1]).min() - 5.5 >= 24.0 - 1e-6
+
+
 def shell(mark: str, start: float, wide: float, inside: float) -> Formed:
     """A plate rolled as a whole by 110 degrees about the x axis, from x = start on."""
     reach = 55.0

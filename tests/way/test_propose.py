@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from fabplan.cli import root
-from fabplan.errors import FabplanError, OutputError
+from fabplan.errors import FabplanError, JobError, OutputError
 from fabplan.job.read import read_job
 from fabplan.kit.search import WORK
 from fabplan.way.assembly import assembled
@@ -132,6 +132,31 @@ def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:
     (folder(tmp_path, "plating", 2) / "job.toml").write_text("", "utf-8")
     with pytest.raises(OutputError, match="already there"):
         begin(tmp_path, {})
+
+
+FORMLESS = [
+    ("P00,P00.dxf,,", 'parts.csv: part "P00": thickness: none is stated. Fill it in, in mm.'),
+    ("P00,P00.dxf,6,template", "it is formed to template"),
+]
+
+
+@pytest.mark.parametrize(("row", "words"), FORMLESS)
+def test_a_piece_without_a_form_is_named_and_nothing_is_left(row: str, words: str, tmp_path: Path) -> None:
+    folder(tmp_path, "plating", 2)
+    (tmp_path / "rows.csv").unlink()
+    (tmp_path / "parts.csv").write_text(f"mark,drawing,thickness,formed\n{row}\nP10,P10.dxf,6,\n", "utf-8")
+    with pytest.raises(JobError, match=re.escape(words)):
+        begin(tmp_path, {})
+    assert not (tmp_path / "job.toml").exists()
+
+
+def test_drawings_that_no_row_names_are_told(tmp_path: Path) -> None:
+    folder(tmp_path, "plating", 2)
+    (tmp_path / "parts.csv").write_text("mark,drawing,thickness\nP00,P00.dxf,6\nP10,P10.dxf,6\n", "utf-8")
+    (tmp_path / "rows.csv").unlink()
+    names = sorted(one.name for one in tmp_path.glob("*.dxf") if one.name not in ("P00.dxf", "P10.dxf"))
+    begun = begin(tmp_path, {})
+    assert f"Not named in parts.csv, and not looked at: {', '.join(names)}." in begun.lines
 
 
 def test_the_command_line_takes_answers_from_a_file(tmp_path: Path) -> None:

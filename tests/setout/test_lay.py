@@ -206,6 +206,15 @@ def test_a_row_that_does_not_run_along_its_bar(corner: bool, tmp_path: Path) -> 
     assert [row["back_mark"] for row in done.rows["B1"]] == pytest.approx(40.0 + 15.0 / 11.0 * np.arange(12), abs=1e-6)
 
 
+def test_a_limit_that_a_stated_row_breaks_is_not_said_to_be_kept(tmp_path: Path) -> None:
+    """Its last hole 100 mm from the end: over 4 t + 40 = 64 mm, laid as stated, and told as the checks tell it."""
+    done = laid(lapped(400.0, 40.0, 6.0), tmp_path, A + 'on = "P1"\nfrom = [20, 180]\nto = [300, 180]\n')
+    assert {one.check for one in done.findings} == {"greatest-end-distance"}
+    lines = list(told(done))
+    assert any(line.startswith("  asked: end distance, greatest 64 mm") for line in lines)
+    assert any(line.startswith("  kept: end distance, least 13.2 mm") for line in lines)
+
+
 def test_plies_that_run_on_past_a_packing_keep_the_greatest_end_distance(tmp_path: Path) -> None:
     """S1 lies 50 mm inside P1 and P2: 4 t + 40 = 64 mm of these leave 14 mm of S1, which asks for 1.2 d0 = 13.2 mm."""
     kit = lapped(400.0, 60.0, 6.0)

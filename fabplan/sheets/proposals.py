@@ -12,7 +12,7 @@ from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.isometric import Scene, isometric, places, scene
 from fabplan.sheets.locator import along, label
-from fabplan.sheets.pen import Box
+from fabplan.sheets.pen import Box, box
 from fabplan.sheets.svg import page_svg
 
 SIZE = (150.0, 105.0)  # mm, of a picture
@@ -100,13 +100,16 @@ def choice_words(choice: Choice, marks: Sequence[str]) -> str:
 def _picture(view: Scene, body: Body, pieces: Sequence[int], points: "np.typing.NDArray[np.float64]", name: str) -> str:
     room = (4.0, 4.0, SIZE[0] - 4.0, SIZE[1] - 4.0)
     items: list[Stroke | Arc | Text] = [*isometric(view, room, pieces, range(len(body.instances)))]
-    taken: list[Box] = []
+    texts: list[Box] = []
+    dots: list[Box] = []
     if len(points):
         at, _ = places(view, room, points)
         items += [Arc((float(x), float(y)), DOT, width=0.0, fill=0.0) for x, y in at]
-        taken += [(float(x) - DOT, float(y) - DOT, float(x) + DOT, float(y) + DOT) for x, y in at]
+        dots += [(float(x) - DOT, float(y) - DOT, float(x) + DOT, float(y) + DOT) for x, y in at]
     for piece in pieces:
         spots = along(body, piece)
-        if len(spots):
-            items += label(body.instances[piece].mark, places(view, room, spots)[0], taken, room, bold=False)
+        mark, at = body.instances[piece].mark, places(view, room, spots)[0] if len(spots) else spots[:, :2]
+        own = label(mark, at, [*texts, *dots], room, bold=False) or label(mark, at, [*texts], room, bold=False)
+        texts += [box(one) for one in own]
+        items += own
     return page_svg(Page(name, *SIZE, tuple(items)))

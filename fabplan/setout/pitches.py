@@ -155,18 +155,19 @@ def _around(start: End, end: End, gaps: list[tuple[float, float]], given: tuple[
         stops.append(wide)
     # an end hole nearer to a gap than the least pitch is the hole on that side of it
     if start.fixed and stops[0][0] - start.wanted < pitches.least - FIGURE:
-        stops[0] = (start.wanted, stops[0][1])
+        stops[0] = (start.wanted, max(stops[0][1], start.wanted + pitches.least))
     if end.fixed and end.wanted - stops[-1][1] < pitches.least - FIGURE:
-        stops[-1] = (stops[-1][0], end.wanted)
-    if any(high - low > pitches.greatest + FIGURE for low, high in stops):
+        stops[-1] = (min(stops[-1][0], end.wanted - pitches.least), end.wanted)
+    if not all(pitches.least - FIGURE <= high - low <= pitches.greatest + FIGURE for low, high in stops):
         return None
     ends = [start, *(one for low, high in stops for one in (at(low), at(high))), end]
     rows = []
     for one, other in zip(ends[::2], ends[1::2], strict=True):
         if one.fixed and other.fixed and abs(other.wanted - one.wanted) <= FIGURE:
-            rows.append(np.array([one.wanted]))
-            continue
-        row = equal_spaces(one, other, pitches, blocked)
+            alone = np.array([one.wanted])
+            row = None if blocked.place(alone).any() else alone
+        else:
+            row = equal_spaces(one, other, pitches, blocked)
         if row is None:
             return None
         rows.append(row)

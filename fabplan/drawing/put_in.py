@@ -79,6 +79,9 @@ def _layer(document: Any, role: Role, roles: Sequence[tuple[str, str]]) -> str:
     for layer in document.layers:
         known = role_of(str(layer.dxf.name), tuple(roles))
         if (known.name, known.row.casefold()) == (role.name, role.row.casefold()):
+            if layer.is_off() or layer.is_frozen():
+                what = f"layer {layer.dxf.name} of {Path(document.filename).name} is off or frozen"
+                raise SetoutError(f"{what}: new holes and marks on it would not be read", "Make it visible first.")
             return str(layer.dxf.name)
     name = f"{role.name} {role.row}".strip()
     if document.dxfversion == R12:

@@ -29,8 +29,8 @@ def covered(on: Metal, other: Metal, between: float) -> BaseGeometry:
     """
     found = []
     for home, own in _regions(on):
-        over = (_over(on[0], home, (other[0], piece), between) for _, piece in _regions(other))
-        found += [shape.intersection(own) for shape in over if shape is not None]
+        for _, piece in _regions(other):
+            found += [shape.intersection(own) for shape in _over(on[0], home, (other[0], piece), between)]
     return shapely.union_all(found)
 
 
@@ -43,16 +43,32 @@ def _regions(metal: Metal) -> Iterator[tuple[int, BaseGeometry]]:
         yield -1, polygon(outline, cutouts)
 
 
-def _over(on: Surface, home: int, other: tuple[Surface, BaseGeometry], between: float) -> BaseGeometry | None:
-    """A region of another ply on a blank, None where it does not lie against the region `home`."""
+def _over(on: Surface, home: int, other: tuple[Surface, BaseGeometry], between: float) -> Iterator[BaseGeometry]:
+    """A region of another ply on a blank, in parts that the joint of a closed round does not tear; none elsewhere."""
     surface, face = other
+    if face.is_empty:
+        return
     ring = shapely.segmentize(face, STRETCH)
     xy = shapely.get_coordinates(ring)
     middle, _ = to_body(surface, xy, np.full(len(xy), -surface.thickness / 2.0))
     flat, z = _on_region(on, home, middle)
     if not np.all(np.abs(np.abs(z + on.thickness / 2.0) - between) <= TOUCH + FIGURE):
-        return None
-    return shapely.make_valid(shapely.set_coordinates(ring, flat))
+        return
+    apart, drawn = (np.linalg.norm(np.diff(one, axis=0), axis=1) for one in (flat, xy))
+    if np.all(apart <= 2.0 * drawn + 1.0):
+        yield shapely.make_valid(shapely.set_coordinates(ring, flat))
+    elif max(np.ptp(xy, axis=0)) > STRETCH:
+        for half in _halves(face):
+            yield from _over(on, home, (surface, half), between)
+
+
+def _halves(face: BaseGeometry) -> tuple[BaseGeometry, BaseGeometry]:
+    """An area parted in the middle of its longer side."""
+    x0, y0, x1, y1 = face.bounds
+    x, y = ((x0 + x1) / 2.0, y1) if x1 - x0 > y1 - y0 else (x1, (y0 + y1) / 2.0)
+    return shapely.intersection(face, shapely.box(x0, y0, x, y)), shapely.intersection(
+        face, shapely.box(x if x < x1 else x0, y if y < y1 else y0, x1, y1)
+    )
 
 
 def _on_region(on: Surface, home: int, places: FloatArray) -> tuple[FloatArray, FloatArray]:

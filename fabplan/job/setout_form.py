@@ -1,5 +1,6 @@
 """The form of [[setout]]: a seam whose row is to be laid, and where."""
 
+from itertools import pairwise
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
@@ -56,6 +57,8 @@ class SetoutForm(Form):
             raise ValueError(
                 "`from` and `to`, with corners `through` between them where there are any, or none of them"
             )
+        if any(one == other for one, other in pairwise(self.path())):
+            raise ValueError("places of which each is another than the one before it")
         if len({len(place) for place in self.path()}) > 1:
             raise ValueError("places all on the drawing (two figures) or all in the body (three)")
         ways = (self.start is not None, self.circle is not None, self.mirror is not None)

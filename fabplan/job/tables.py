@@ -81,6 +81,8 @@ def _toml(path: Path) -> dict[str, Any]:
     try:
         if path.exists() and not path.is_dir() and not path.is_file():  # a pipe would be waited for
             raise FabplanError(f"{path.name} is a pipe or a device, no file", "Name a job file.")
+        if path.is_dir():
+            raise FabplanError(f"{path} is a folder", "Name the job file in it.")
         return tomllib.loads(path.read_text("utf-8-sig"))
     except FileNotFoundError:
         raise FabplanError(f"there is no job file {path}", "Make one with: fabplan new FOLDER.") from None

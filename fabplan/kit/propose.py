@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import count
 from string import ascii_uppercase
 
 import numpy as np
@@ -15,6 +16,7 @@ from fabplan.kit.hang import Hanging
 from fabplan.kit.seams import Rivet, Stacks, numbers_in, seams_of
 from fabplan.model.arrays import FloatArray
 from fabplan.model.choice import Choice, Way, moving
+from fabplan.model.marks import instance_marks
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal, ProposedSeam
@@ -98,27 +100,29 @@ def _seams(
     parts: tuple[Part, ...], rivets: Sequence[Rivet], others: Mapping[int, Sequence[set[frozenset[tuple[int, str]]]]]
 ) -> tuple[ProposedSeam, ...]:
     """The seams of a body by its rivets; `others`: those of the other ways of each choice, by its number."""
+    pieces = {part.spec.mark for part in parts} | {mark for part in parts for mark, _ in instance_marks(part.spec)}
+    letters = (mark for mark in map(letter, count()) if mark not in pieces)
     return tuple(
         ProposedSeam(
-            letter(number),
+            mark,
             rows,
             tuple(_count(parts, *row) for row in rows),
             tuple(numbers_in(own, row) for row in rows),
             np.array([one.at for one in own]),
             tuple(k for k, known in others.items() if not all(frozenset(rows) in there for there in known)),
         )
-        for number, (rows, own) in enumerate(seams_of(rivets).items())
+        for mark, (rows, own) in zip(letters, seams_of(rivets).items(), strict=False)
     )
 
 
 def letter(number: int) -> str:
-    """A, B ... Z, A2, B2 ...
+    """A, B ... Z, AA, AB ...: a letter with a figure would read as the mark of a piece.
 
-    >>> letter(0), letter(25), letter(26)
-    ('A', 'Z', 'A2')
+    >>> letter(0), letter(25), letter(26), letter(52)
+    ('A', 'Z', 'AA', 'BA')
     """
-    round_, place = divmod(number, len(ascii_uppercase))
-    return ascii_uppercase[place] + (str(round_ + 1) if round_ else "")
+    before, place = divmod(number, len(ascii_uppercase))
+    return (letter(before - 1) if before else "") + ascii_uppercase[place]
 
 
 def _choices(parts: tuple[Part, ...], found: Bodies) -> tuple[Choice, ...]:

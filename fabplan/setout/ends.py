@@ -22,9 +22,11 @@ def ends_of(wish: Wish, line: Line, sampled: Sampled, edges: tuple[int, int], pi
     start, end = at(0.0), at(line.path.length)
     if not (line.stated and first == 0):
         start = _end(wish, (s, near), stated[0], pitches)
+        start = _for_longer(wish, sampled, start, np.arange(first, stop))
         start = _past_others(wish, sampled, (start, pitches), np.arange(first, stop))
     if not (line.stated and stop == len(sampled.s)):
         end = _end(wish, (-s[::-1], far[::-1]), stated[1], pitches)
+        end = _for_longer(wish, sampled, end, np.arange(first, stop)[::-1])
         end = _past_others(wish, sampled, (end, pitches), np.arange(first, stop)[::-1])
         end = End(-end.high, -end.low, -end.wanted)
     return start, end
@@ -57,6 +59,29 @@ def _where(s: FloatArray, near: FloatArray, distance: float) -> float | None:
     k = int(reached[0])
     back = float(near[k]) - distance
     return float(s[k]) - back if k > 0 and back <= STEP * 1.5 else float(s[k])
+
+
+def _for_longer(wish: Wish, sampled: Sampled, end: End, inward: IntArray) -> End:
+    """An end brought out so far that plies which run on past the others keep the greatest end distance, where it can.
+
+    Args:
+        wish: with the plies and their holes.
+        sampled: the line.
+        end: by places that run inwards.
+        inward: numbers of the places looked at from that end on.
+    """
+    sign = 1.0 if inward[0] <= inward[-1] else -1.0
+    found, place = sampled.rooms[0], sign * sampled.s[inward]
+    high = end.high
+    for ply, xy, back in zip(wish.plies, found.met.xy, (found.back if sign > 0.0 else found.ahead).T, strict=True):
+        kept = (back[inward] <= wish.limits.greatest("end distance") + FIGURE) & (place >= end.low - FIGURE)
+        last = int(np.nonzero(kept)[0][-1]) if kept.any() else len(inward)
+        if last + 1 >= len(inward) or place[last] >= high:
+            continue
+        k = inward[max(last + 1, int(np.argmin(np.abs(place - end.wanted))))]
+        if not _held(ply, xy[k], xy[inward[0]] - xy[k], float(back[k])):
+            high = float(place[last])
+    return End(end.low, high, min(end.wanted, high))
 
 
 def _past_others(wish: Wish, sampled: Sampled, given: tuple[End, Pitches], inward: IntArray) -> End:

@@ -33,7 +33,7 @@ def lay(wish: Wish, mirrored: FloatArray | None = None) -> Laid:
     if there:
         on = max(there, key=lambda k: len(wish.plies[k].own))
         why = f"taken over from {wish.plies[on].name}, which has the row already"
-        if len(there) == len(drawn):
+        if all(len(wish.plies[k].own) == len(wish.plies[on].own) for k in drawn):
             why = "its holes are there already in every ply; take them out to set it out anew"
         return _laid(wish, on, _at_places(wish, on, wish.plies[on].own, why))
     if mirrored is not None:

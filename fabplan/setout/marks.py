@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.inside import edge_distance, inside
+from fabplan.geom.segments import line_distance
 from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.profile import Profile
 
@@ -17,12 +18,21 @@ WIDE = 0.9  # times its height a letter is wide at most
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plate:
-    """What there is on a drawing: edges, and centres (n, 2) and diameters (n,) of all holes, new ones too, mm."""
+    """What there is on a drawing, mm.
+
+    Attributes:
+        outline, cutouts: its edges.
+        xy, diameter: centres (n, 2) and diameters (n,) of all holes, new ones too.
+        lines: (k, 2) each, that are marked or formed along.
+        texts: left, lower, right and upper end of what is written.
+    """
 
     outline: Profile
     cutouts: tuple[Profile, ...]
     xy: FloatArray
     diameter: FloatArray
+    lines: tuple[FloatArray, ...] = ()
+    texts: tuple[tuple[float, float, float, float], ...] = ()
 
     def clear(self, points: FloatArray) -> BoolArray:
         """(n,) True for places in the metal, `OFF` mm clear of edges and holes."""
@@ -36,8 +46,21 @@ class Plate:
             found &= apart.min(axis=1) >= OFF - 1e-6
         return found
 
+    def unwritten(self, low: FloatArray, high: FloatArray) -> bool:
+        """True where nothing is marked or written between two corners, or so near that it would be misread."""
+        x, y = np.meshgrid(np.linspace(low[0], high[0], 9), np.linspace(low[1], high[1], 5))
+        points = np.column_stack([x.ravel(), y.ravel()])
+        over = any(np.all(low < (one[2], one[3])) and np.all(high > (one[0], one[1])) for one in self.texts)
+        return not over and all(float(line_distance(points, line).min()) >= OFF for line in self.lines)
+
 
 Letter = tuple[str, tuple[float, float], float]
+
+
+def written(letter: Letter) -> tuple[float, float, float, float]:
+    """Left, lower, right and upper end of a letter, mm."""
+    words, (x, y), height = letter
+    return x, y, x + WIDE * height * len(words), y + height
 
 
 def witness_lines(plate: Plate, row: FloatArray, hole: float) -> tuple[FloatArray, ...]:
@@ -62,7 +85,8 @@ def letter(plate: Plate, row: FloatArray, words: str, hole: float) -> Letter | N
         size = np.array([WIDE * height * len(words), height])
         for place in _beside(row, size, hole):
             x, y = np.meshgrid(np.linspace(0.0, size[0], 9), np.linspace(0.0, size[1], 5))
-            if plate.clear(place + np.column_stack([x.ravel(), y.ravel()])).all():
+            metal = plate.clear(place + np.column_stack([x.ravel(), y.ravel()])).all()
+            if metal and plate.unwritten(place, place + size):
                 return words, (float(place[0]), float(place[1])), height
     return None
 

@@ -119,7 +119,8 @@ def _round_figures(start: End, end: End, pitches: Pitches, ask: Ask) -> Iterator
     first, wide, count, last = (one[~ask(last)] for one in (first, wide, count, last))
     off = np.abs(wide - pitches.wanted) + np.where(np.abs(wide - np.round(wide)) > FIGURE, ODD, 0.0)
     off += ENDS * (np.abs(first - start.wanted) + np.abs(last - end.wanted))
-    order = np.lexsort((first, count, np.round(off, 6)))[:TRIES]
+    uneven = np.abs((first - start.wanted) - (end.wanted - last))  # of as good ones that with both ends alike
+    order = np.lexsort((first, count, np.round(uneven, 6), np.round(off, 6)))[:TRIES]
     for k in order.tolist():
         yield float(first[k]), float(wide[k]), int(count[k])
 
@@ -154,18 +155,19 @@ def _around(start: End, end: End, gaps: list[tuple[float, float]], given: tuple[
         stops.append(wide)
     # an end hole nearer to a gap than the least pitch is the hole on that side of it
     if start.fixed and stops[0][0] - start.wanted < pitches.least - FIGURE:
-        stops[0] = (start.wanted, stops[0][1])
+        stops[0] = (start.wanted, max(stops[0][1], start.wanted + pitches.least))
     if end.fixed and end.wanted - stops[-1][1] < pitches.least - FIGURE:
-        stops[-1] = (stops[-1][0], end.wanted)
-    if any(high - low > pitches.greatest + FIGURE for low, high in stops):
+        stops[-1] = (min(stops[-1][0], end.wanted - pitches.least), end.wanted)
+    if not all(pitches.least - FIGURE <= high - low <= pitches.greatest + FIGURE for low, high in stops):
         return None
     ends = [start, *(one for low, high in stops for one in (at(low), at(high))), end]
     rows = []
     for one, other in zip(ends[::2], ends[1::2], strict=True):
         if one.fixed and other.fixed and abs(other.wanted - one.wanted) <= FIGURE:
-            rows.append(np.array([one.wanted]))
-            continue
-        row = equal_spaces(one, other, pitches, blocked)
+            alone = np.array([one.wanted])
+            row = None if blocked.place(alone).any() else alone
+        else:
+            row = equal_spaces(one, other, pitches, blocked)
         if row is None:
             return None
         rows.append(row)

@@ -12,7 +12,7 @@ from fabplan.geom.surface import along_axes, to_body
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.setout.ends import ends_of
-from fabplan.setout.limits import back_pitch, beyond, wanted_pitch
+from fabplan.setout.limits import back_pitch, beyond, wanted_end, wanted_pitch
 from fabplan.setout.line import Line
 from fabplan.setout.path import Path
 from fabplan.setout.pitches import STEP, End, Pitches, at, divided, runs
@@ -88,6 +88,7 @@ def _row_with(
     xy, number = _places(line.path, rows, off, wish.spec.zigzag)
     for s, place in zip(kept.s, kept.xy, strict=True):
         xy[np.linalg.norm(xy - line.path.places(np.array([s]))[0], axis=1) <= KEPT] = place
+    _slanting(wish, rows, off)
     ends, nearest = (np.nan, np.nan), np.inf
     for k, some in enumerate(off):
         own_rows = [mids(row) for row in rows] if wish.spec.zigzag and k % 2 else rows
@@ -105,8 +106,10 @@ def _row_with(
         raise SetoutError(what, "State more `rows`, a wider `back_pitch`, or a line of your own.")
     closed = ((len(rows[0]), line.path.length / len(rows[0])),) if line.path.radius else ()
     odd = not closed and (len(rows) > 1 or len(runs(rows[0])) > 1)
-    around = [f"stepped around: {one}" for one in sampled.words] if odd else []
-    return Row(xy, number, tuple(rows), ends, (line.how, *words, *kept.words, f"pitch: {whose}", *around), closed)
+    far = wanted_end(wish.limits)[0] + pitch / 2.0  # an end hole further in stands there because of something
+    around = [f"stepped around: {one}" for one in sampled.words] if odd or max(ends) > far else []
+    aim = f"pitch wanted: {pitch:g} mm, {whose}"
+    return Row(xy, number, tuple(rows), ends, (line.how, *words, *kept.words, aim, *around), closed)
 
 
 def _pitch(wish: Wish) -> tuple[float, str]:
@@ -237,7 +240,7 @@ def _limits(wish: Wish, sampled: Sampled, where: slice, pitch: float) -> Pitches
 
 def _between(wish: Wish, sampled: Sampled, own: _Stretch, stops: list[float]) -> FloatArray:
     """One stretch between its ends, through the holes that are settled between them."""
-    blocked = blocked_of(sampled, wish.spec.zigzag)
+    blocked = blocked_of(sampled, wish.spec.zigzag, wish.limits)
     ends = [own.start, *(at(one) for one in stops), own.end]
     rows: list[FloatArray] = []
     for one, other in pairwise(ends):
@@ -266,7 +269,7 @@ def _closed(wish: Wish, line: Line, sampled: Sampled, pitch: float) -> tuple[Flo
         if any(found.off[k] >= 0 for found in sampled.rooms):
             raise SetoutError(f"the circle cannot be closed: {reason(sampled, k)}", MEND)
     pitches = _limits(wish, sampled, slice(None), pitch)
-    girth, blocked = line.path.length, blocked_of(sampled, zigzag=False)
+    girth, blocked = line.path.length, blocked_of(sampled, zigzag=False, limits=wish.limits)
     low, high = int(np.ceil(girth / pitches.greatest - FIGURE)), int(np.floor(girth / pitches.least + FIGURE))
     for count in sorted(range(max(low, 3), high + 1), key=lambda n: abs(girth / n - pitches.wanted)):
         chord = 2.0 * line.path.radius * np.sin(np.pi / count)
@@ -283,6 +286,17 @@ def _places(path: Path, rows: Sequence[FloatArray], off: Sequence[float], zigzag
     own = [np.concatenate([mids(row) if zigzag and k % 2 else row for row in rows]) for k in range(len(off))]
     xy = np.vstack([path.places(s, some) for s, some in zip(own, off, strict=True)])
     return xy, np.repeat(np.arange(len(off)), [len(s) for s in own])
+
+
+def _slanting(wish: Wish, rows: Sequence[FloatArray], off: Sequence[float]) -> None:
+    """Hold the distance between holes of two zigzag lines against the limits."""
+    if not wish.spec.zigzag:
+        return
+    apart, pitch = abs(off[1] - off[0]), min(float(np.diff(row).min()) for row in rows)
+    broken = beyond(wish.limits, "diagonal", float(np.hypot(apart, pitch / 2.0)))
+    if broken:
+        what = f"zigzag rows {apart:.4g} mm apart with spaces of {pitch:.4g} mm break the limits: slant {broken}"
+        raise SetoutError(what, "State a wider `back_pitch`, or a wider `pitch`.")
 
 
 def _pitched(wish: Wish, found: Room, rows: Sequence[FloatArray]) -> None:

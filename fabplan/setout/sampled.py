@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.geom.tolerance import FIGURE
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
+from fabplan.setout.limits import Limits
 from fabplan.setout.line import Line
 from fabplan.setout.pitches import STEP, Blocked
 from fabplan.setout.ply import Meeting
@@ -16,6 +17,7 @@ from fabplan.setout.wish import Wish
 
 MOST = 3  # stretches that are told of one reason
 EVERY = 4  # of the places looked at, those at which room for heads is looked for
+ROUGH = 0.01  # mm by which a space between places looked at may seem wider or narrower than it is
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,8 +68,8 @@ def _some(met: Meeting, index: IntArray) -> Meeting:
     )
 
 
-def blocked_of(sampled: Sampled, zigzag: bool) -> Blocked:
-    """Where no hole may be: of both places looked at beside each."""
+def blocked_of(sampled: Sampled, zigzag: bool, limits: Limits) -> Blocked:
+    """Where no hole may be: of both places looked at beside each; and no row whose spaces a ply has not room for."""
 
     def at_line(places: FloatArray, stopped: BoolArray) -> BoolArray:
         step = places / STEP
@@ -85,9 +87,21 @@ def blocked_of(sampled: Sampled, zigzag: bool) -> Blocked:
         for stopped, shifted in zip(sampled.blocked, odd, strict=True):
             if shifted:
                 found[:-1] |= at_line(mids(places), stopped)
+        found[:-1] |= _strained(sampled, places, limits)
         return found
 
     return Blocked(lambda places: at_line(places, even), row)
+
+
+def _strained(sampled: Sampled, places: FloatArray, limits: Limits) -> BoolArray:
+    """(n - 1,) True for spaces of a row (n,) that break the limits on the blank of a ply, as where it is folded."""
+    least, greatest = limits.least("pitch") - ROUGH, limits.greatest("pitch") + ROUGH
+    found = np.zeros(len(places) - 1, dtype=np.bool_)
+    for xy in sampled.rooms[0].met.xy:
+        at = np.column_stack([np.interp(places, sampled.s, xy[:, axis]) for axis in (0, 1)])
+        space = np.linalg.norm(np.diff(at, axis=0), axis=1)
+        found |= ~((space >= least) & (space <= greatest))
+    return found
 
 
 def mids(row: FloatArray) -> FloatArray:

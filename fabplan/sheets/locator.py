@@ -8,6 +8,7 @@ import numpy as np
 
 from fabplan.geom.pose import to_outer
 from fabplan.model.arrays import FloatArray
+from fabplan.model.body import Body
 from fabplan.model.page import Arc, Stroke, Text
 from fabplan.model.plan import Plan
 from fabplan.model.sequence import Step
@@ -127,7 +128,7 @@ def _letters(plan: Plan, view: Scene, step: Step, fit: Fit, room: Box) -> list[I
         for work in step.work
         if work.seam >= 0
     ]
-    faces += [(plan.body.instances[i].mark, _along(plan, i), False) for i in step.parts]
+    faces += [(plan.body.instances[i].mark, along(plan.body, i), False) for i in step.parts]
     scale, dx, dy = fit
     taken: list[Box] = []
     items: list[Item] = []
@@ -138,10 +139,9 @@ def _letters(plan: Plan, view: Scene, step: Step, fit: Fit, room: Box) -> list[I
     return items
 
 
-def _along(plan: Plan, instance: int) -> FloatArray:
+def along(body: Body, instance: int) -> FloatArray:
     """Points (k, 3) on a placed piece, those of its largest panel: its middle, and places towards its corners."""
-    assert plan.body is not None
-    pose, panels = plan.body.poses[instance], plan.body.part_of(instance).panels
+    pose, panels = body.poses[instance], body.part_of(instance).panels
     if pose is None or not panels:
         return np.zeros((0, 3))
     panel = max(panels, key=lambda one: float(np.ptp(one.outline.vertices, axis=0).prod()))

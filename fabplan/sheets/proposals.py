@@ -1,5 +1,6 @@
 """Proposed seams on the screen: one page that opens from disk, a picture and a reason for each seam and each choice."""
 
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -10,12 +11,15 @@ from fabplan.model.choice import Choice
 from fabplan.model.page import Arc, Page, Stroke, Text
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.isometric import Scene, isometric, places, scene
+from fabplan.sheets.locator import along, label
+from fabplan.sheets.pen import Box, box
 from fabplan.sheets.svg import page_svg
 
 SIZE = (150.0, 105.0)  # mm, of a picture
 DOT = 0.7  # mm, radius of a rivet
 STYLE = (
     "body{font-family:sans-serif;max-width:60em;margin:1em auto}svg{max-width:100%;height:auto;border:1px solid #ccc}"
+    "h2,h3{break-after:avoid}h2+p{break-after:avoid}svg{break-inside:avoid}"
 )
 
 
@@ -39,7 +43,7 @@ def proposals_page(
     """
     marks = [instance.mark for instance in body.instances]
     view = scene(body)
-    parts = [f"<h1>{escape(title)}: proposed seams</h1>", *(f"<p>{escape(line)}</p>" for line in words)]
+    parts = [f"<h1>{escape(title)}: proposed seams</h1>", *(f"<p>{_prose(line)}</p>" for line in words)]
     heads = [f"Open {number}: {choice_words(choice, marks)}" for number, choice in enumerate(told.choices, 1)]
     parts += [f"<p><a href='#open{number}'>{escape(head)}</a></p>" for number, head in enumerate(heads, 1)]
     for seam in told.seams:
@@ -62,6 +66,11 @@ def proposals_page(
             parts.append(f"<p>Not drawn:</p><ul>{''.join(f'<li>{one}</li>' for one in told_ways[way:])}</ul>")
     head = f"<meta charset='utf-8'><title>{escape(title)}</title><style>{STYLE}</style>"
     return f"<!doctype html><html lang='en'><head>{head}</head><body>{''.join(parts)}</body></html>\n"
+
+
+def _prose(words: str) -> str:
+    """A sentence as HTML, what stands between backticks as code."""
+    return re.sub("`([^`]+)`", r"<code>\1</code>", escape(words))
 
 
 def seam_reason(told: Proposal, mark: str, marks: Sequence[str]) -> str:
@@ -91,7 +100,16 @@ def choice_words(choice: Choice, marks: Sequence[str]) -> str:
 def _picture(view: Scene, body: Body, pieces: Sequence[int], points: "np.typing.NDArray[np.float64]", name: str) -> str:
     room = (4.0, 4.0, SIZE[0] - 4.0, SIZE[1] - 4.0)
     items: list[Stroke | Arc | Text] = [*isometric(view, room, pieces, range(len(body.instances)))]
+    texts: list[Box] = []
+    dots: list[Box] = []
     if len(points):
         at, _ = places(view, room, points)
         items += [Arc((float(x), float(y)), DOT, width=0.0, fill=0.0) for x, y in at]
+        dots += [(float(x) - DOT, float(y) - DOT, float(x) + DOT, float(y) + DOT) for x, y in at]
+    for piece in pieces:
+        spots = along(body, piece)
+        mark, at = body.instances[piece].mark, places(view, room, spots)[0] if len(spots) else spots[:, :2]
+        own = label(mark, at, [*texts, *dots], room, bold=False) or label(mark, at, [*texts], room, bold=False)
+        texts += [box(one) for one in own]
+        items += own
     return page_svg(Page(name, *SIZE, tuple(items)))

@@ -104,12 +104,7 @@ def faces(bench: Bench, ply: PlySpec, hole: float, size: float) -> tuple[Ply, ..
         what = f"{ply.instance} can also stand {' or '.join(doubt.ways) or 'elsewhere'} while this seam has no holes"
         raise SetoutError(what, f"Settle it by {'; or by '.join(doubt.cures)}.")
     if part.spec.tapers or part.spec.formed or not part.panels:
-        why = (
-            "is thinned" if part.spec.tapers else "is of no known form" + (f": {part.trouble}" if part.trouble else "")
-        )
-        raise SetoutError(
-            f"{ply.instance} {why}", "Set this seam out by hand, or leave its holes to be drilled in place."
-        )
+        raise _no_form(ply.instance, part)
     own = surfaces(part, pose)
     common = {"instance": ply.instance, "row": ply.row, "size": size}
     if part.section is None:
@@ -118,6 +113,17 @@ def faces(bench: Bench, ply: PlySpec, hole: float, size: float) -> tuple[Ply, ..
         return (_plate(bench, part, own[""], common, hole),)
     legs = {leg.name: leg for leg in legs_of(part.section)}
     return tuple(_leg(bench, part, (leg, own[leg.name]), common) for leg in legs.values())
+
+
+def _no_form(mark: str, part: Part) -> SetoutError:
+    """What is wrong with the form of a piece that no seam is set out on."""
+    if part.trouble:
+        return SetoutError(f"{mark} is of no known form: {part.trouble.rstrip('.')}", "Mend that first.")
+    if not part.spec.formed and part.blank is not None and part.blank.outline is None:
+        what = f"no outline of {part.spec.drawing} closes"
+        return SetoutError(what, "Look at the drawing's own findings, by `fabplan check`, and mend it first.")
+    why = "is thinned" if part.spec.tapers else "is of no known form"
+    return SetoutError(f"{mark} {why}", "Set this seam out by hand, or leave its holes to be drilled in place.")
 
 
 def drawn_size(seam: SeamSpec, ply: PlySpec, rivet: RivetSpec, stated: float | None) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
-from fabplan.errors import FabplanError, OutputError
+from fabplan.errors import FabplanError, Fault, JobError, OutputError
 from fabplan.geom.match import near
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
@@ -88,12 +88,13 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     try:
         _, parts, instances = pieces_of(path)
         pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
+        _formed(pieces)
         known = marks.index(datum) if datum in marks else None
         told, fit = proposal(pieces, assembled(pieces, known, int(longer * WORK))), Fit(pieces)
         _known(told, answers)
         _together(marks, told, answers, fit)
-    except FabplanError:
-        path.unlink()  # a job that was never whole is not left behind
+    except BaseException:
+        path.unlink()  # a job that was never whole is not left behind, also where somebody would not wait
         raise
     told = answered(pieces, told, answers, fit)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
@@ -108,6 +109,9 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     body = _body(parts, instances, {**told.poses, **moved})
     ways = _ways(told, _body(parts, instances, told.poses), fit)
     lines, questions = _lines(told, marks, plain, sure=sure), _questions(told, marks, answers, ways)
+    unused = sorted({one.name for one in drawings} - {Path(part.spec.drawing).name for part in parts})
+    if unused:
+        lines = (*lines, f"Not named in parts.csv, and not looked at: {', '.join(unused)}.")
     if sure:
         lines = (*lines, _placed(path, body))
     _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
@@ -120,6 +124,23 @@ def _write(path: Path, text: str) -> None:
         path.write_bytes(text.encode("utf-8", "replace"))
     except OSError as error:
         raise OutputError(f"{path} cannot be written ({error.strerror})", "Look at the permissions.") from None
+
+
+def _formed(pieces: Sequence[Part]) -> None:
+    """Every piece has a form, without which it lies on nothing."""
+    faults = {part.spec.mark: _formless(part) for part in pieces if not part.panels}
+    if faults:
+        raise JobError(tuple(faults.values()))
+
+
+def _formless(part: Part) -> Fault:
+    place = f'parts.csv: part "{part.spec.mark}"'
+    if part.spec.thickness is None and part.section is None:
+        return Fault(f"{place}: thickness", "none is stated", "Fill it in, in mm.")
+    if part.blank is not None and part.blank.outline is None:
+        return Fault(place, f"no outline of {part.spec.drawing} closes", "Look at it by `fabplan check`, and mend it.")
+    why = "it is formed to template" if part.spec.formed else part.trouble.rstrip(".") or "its form is not known"
+    return Fault(place, why, "Mend that, or leave the piece out and state its seams later.")
 
 
 def _known(told: Proposal, answers: Answers) -> None:

@@ -20,12 +20,13 @@ from fabplan.model.drawing import Drawing
 from fabplan.model.finding import Finding
 from fabplan.model.job import Job, PartSpec
 from fabplan.model.joints import SeamSpec
+from fabplan.model.marks import instance_marks
 from fabplan.model.setout import Laid, NotLaid, PutIn, SetoutSpec
 from fabplan.rules.sets import rule_set_names
 from fabplan.rules.tables import read_tables
 from fabplan.setout.lay import lay
 from fabplan.setout.line import chosen
-from fabplan.setout.marks import Letter, Plate, letter, witness_lines
+from fabplan.setout.marks import Letter, Plate, letter, witness_lines, written
 from fabplan.setout.wish import Wish
 from fabplan.way.assembly import known_sections, put_together
 from fabplan.way.check import Progress, intake_of, supplier_of
@@ -132,6 +133,9 @@ def _lay_one(bench: Bench, seam: SeamSpec, spec: SetoutSpec, laid: Mapping[str, 
     rivet = next(one for one in bench.made.job.rivets if one.mark == seam.rivet)
     if rivet.kind == "dummy head" or len(seam.plies) < 2:
         raise SetoutError("dummy heads join no pieces", "Set a seam of two plies or more out.")
+    if any(ply.numbers for ply in seam.plies):
+        what = "it takes holes of a row by their numbers, and a row is laid whole"
+        raise SetoutError(what, "Give these holes a row of their own name, and leave `holes` out.")
     sizes = [drawn_size(seam, ply, rivet, spec.hole) for ply in seam.plies]
     choices = [faces(bench, ply, rivet.hole, size) for ply, size in zip(seam.plies, sizes, strict=True)]
     plies = chosen(spec, choices)
@@ -187,16 +191,11 @@ def _bar_rows(job: Job, bench: Bench) -> Iterator[tuple[str, list[Keys]]]:
 
 
 def _rows_of(leg: str, one: Added) -> Iterator[Keys]:
-    """A row of a bar, an entry a line: by its ends where its spaces are equal, else hole by hole."""
-    line = np.array(one.line)
-    for number in np.unique(line).tolist():
-        xy = one.xy[line == number]
-        along = np.sort(xy[:, 0])
-        keys: dict[str, str | float | tuple[float, ...]] = {
-            "row": one.row,
-            "leg": leg,
-            "back_mark": abs(float(xy[0, 1])),
-        }
+    """A row of a bar, an entry a back mark: by its ends where its spaces are equal, else hole by hole."""
+    back = np.round(np.abs(one.xy[:, 1]), 6)
+    for mark in dict.fromkeys(back.tolist()):
+        along = np.sort(one.xy[back == mark, 0])
+        keys: dict[str, str | float | tuple[float, ...]] = {"row": one.row, "leg": leg, "back_mark": mark}
         if len(along) > 2 and float(np.ptp(np.diff(along))) <= 1e-6:
             keys |= {"first": float(along[0]), "last": float(along[-1]), "count": len(along)}
         else:
@@ -321,14 +320,26 @@ def _put_in(job: Job, spec: PartSpec, drawing: Drawing, added: Sequence[Added]) 
     plate, missing = _plate(drawing, added), list[str]()
     lines: list[FloatArray] = []
     letters: list[Letter] = []
-    for one in (some for some in added if marking and some.new.any()):
+    for one in (some for some in added if some.new.any()):
+        if not marking:
+            missing.append(f"{spec.mark}: seam {one.seam}, as its supplier marks none")
+            continue
         line = np.array(one.line)
         for number in np.unique(line).tolist():
             lines += witness_lines(plate, one.xy[line == number], one.diameter)
-        sign = letter(plate, one.xy[line == 0], one.seam, one.diameter)
+        seen = replace(plate, lines=(*plate.lines, *lines), texts=(*plate.texts, *map(written, letters)))
+        sign = letter(seen, one.xy[line == 0], _seams_of(job, spec, one), one.diameter)
         letters += [sign] if sign is not None else []
         missing += [f"{spec.mark}: no room for the letter of seam {one.seam}"] if sign is None else []
     return PutIn(rows, named, tuple(lines), tuple(letters)), missing
+
+
+def _seams_of(job: Job, spec: PartSpec, one: Added) -> str:
+    """The letters of all seams that have a row: a drawing is cut for every piece of its mark, of both hands too."""
+    pieces = {mark for mark, _ in instance_marks(spec)}
+    rows = ((seam.mark, ply) for seam in job.seams for ply in seam.plies)
+    own = [mark for mark, ply in rows if ply.instance in pieces and ply.row.casefold() == one.row.casefold()]
+    return "/".join(dict.fromkeys(own))
 
 
 def _plate(drawing: Drawing, added: Sequence[Added]) -> Plate:
@@ -336,4 +347,6 @@ def _plate(drawing: Drawing, added: Sequence[Added]) -> Plate:
     assert drawing.outline is not None
     centres = np.vstack([drawing.holes.xy, *(one.xy[one.new] for one in added)])
     sizes = np.concatenate([drawing.holes.diameter, *(np.full(int(one.new.sum()), one.diameter) for one in added)])
-    return Plate(drawing.outline, (*drawing.cutouts, *round_openings(drawing.holes)), centres, sizes)
+    lines = tuple(line.points for line in (*drawing.marks, *drawing.folds, *drawing.rolls))
+    texts = tuple(written((label.text, label.xy, label.height)) for label in drawing.labels)
+    return Plate(drawing.outline, (*drawing.cutouts, *round_openings(drawing.holes)), centres, sizes, lines, texts)

@@ -1,6 +1,6 @@
 """What setting out did, in sentences and as a record for machines."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,8 +13,9 @@ from fabplan.way.setout import SetOut
 
 def told(done: SetOut) -> Iterator[str]:
     """What was laid and why, what was not and why, what was written and what is left to do."""
+    broken = {finding.check for finding in done.findings}
     for one in done.laid:
-        yield from _seam(one)
+        yield from _seam(one, broken)
     for other in done.not_laid:
         yield f"NOT LAID  seam {other.seam}: {other.what}. {other.mend}"
     for mark, rows in done.rows.items():
@@ -29,13 +30,14 @@ def told(done: SetOut) -> Iterator[str]:
         yield f'the job file is not written anew: put these rows in, and `drawings = "{done.folder}"` into [job]'
 
 
-def _seam(one: Laid) -> Iterator[str]:
+def _seam(one: Laid, broken: Collection[str]) -> Iterator[str]:
     plies = ", ".join(f"{ply.instance} {_holes(int(ply.new.sum()), len(ply.new))}" for ply in one.plies)
     yield f"seam {one.seam}: {one.count} rivets, {pitches(one)}{_ends(one)}"
     yield f"  holes: {plies}"
     yield from (f"  {words}" for words in one.why)
     for bound in _strictest(one.bounds):
-        yield f"  kept: {bound.measure}, {bound.sense} {bound.value:.4g} mm: {bound.words} ({bound.source})"
+        kept = "asked" if f"{bound.sense}-{bound.measure}".replace(" ", "-") in broken else "kept"
+        yield f"  {kept}: {bound.measure}, {bound.sense} {bound.value:.4g} mm: {bound.words} ({bound.source})"
 
 
 def _strictest(bounds: Sequence[Bound]) -> Iterator[Bound]:

@@ -87,12 +87,29 @@ def test_across_a_fold_no_hole_is_in_the_bent_zone(tmp_path: Path) -> None:
         assert np.abs(y - start[1]).min() - 5.5 >= max(2.0 * T + radius, 4.0 * T) - 1e-6
 
 
-def shell(mark: str, start: float, wide: float, inside: float) -> Formed:
-    """A plate rolled as a whole by 110 degrees about the x axis, from x = start on."""
-    reach = 55.0
-    along = (0.0, cos(radians(-reach)), sin(radians(-reach)))
-    limb = Limb((0.0, 0.0), (0.0, 1.0), -wide, 0.0, (Arc(2.0 * reach, inside, ()),))
-    corner = (start, inside * sin(radians(-reach)), -inside * cos(radians(-reach)))
+def test_across_a_fold_both_blanks_keep_the_greatest_pitch(tmp_path: Path) -> None:
+    """Five spaces of 74.8 mm on P2 would be 85.2 mm over the fold on P1, whose zone is 10.4 mm longer: over 14 t = 84.
+
+    DIN 6935: k 0.761 for 10 mm, 0.562 for 4 mm; zones of 19.29 and 8.93 mm.
+    """
+    lower = flanged(200.0)
+    limb = Limb((0.0, 194.0), (0.0, 1.0), -300.0, 0.0, (Arc(90.0, 10.0 - T, ("FOLD 1",)), 200.0))
+    upper = Formed("P2", Frame((0.0, 6.0, T), X, Y), rectangle(300.0, 194.0 + limb.length(T)), T)
+    upper.base, upper.limbs = rectangle(300.0, 194.0), (limb,)
+    done = laid([lower, upper], tmp_path, A + 'on = "P2"\nfrom = [150, 15]\nto = [150, 389]\n')
+    assert done.not_laid == ()
+    for name, plate in (("P1", lower), ("P2", upper)):
+        y = np.sort(circles(tmp_path / "out" / f"{name}.dxf", "RIVET A")[:, 1])
+        (start, _) = plate.limbs[0].lines(T)["FOLD 1"]
+        assert 2.2 * 11.0 <= np.diff(y).min() <= np.diff(y).max() <= 14.0 * T
+        assert np.abs(y - start[1]).min() - 5.5 >= 24.0 - 1e-6
+
+
+def shell(mark: str, start: float, wide: float, inside: float, begin: float = -55.0, turn: float = 110.0) -> Formed:
+    """A plate rolled as a whole by `turn` degrees about the x axis, from x = start on; `begin` degrees from below."""
+    along = (0.0, cos(radians(begin)), sin(radians(begin)))
+    limb = Limb((0.0, 0.0), (0.0, 1.0), -wide, 0.0, (Arc(turn, inside, ()),))
+    corner = (start, inside * sin(radians(begin)), -inside * cos(radians(begin)))
     plate = Formed(mark, Frame(corner, X, along), rectangle(wide, limb.length(5.0)), 5.0)
     plate.limbs = (limb,)
     return plate
@@ -115,6 +132,27 @@ def test_round_a_lap_of_two_rolled_plates(tmp_path: Path) -> None:
         assert plate.limbs[0].length(5.0) - y.max() >= 25.0 - 1e-6
     assert np.ptp(np.diff(one[:, 1])) <= 1e-6
     assert np.diff(other[:, 1]) / np.diff(one[:, 1]) == pytest.approx(np.full(len(one) - 1, 407.5 / 402.5), abs=1e-9)
+
+
+def test_round_two_drums_whose_joints_lie_opposite(tmp_path: Path) -> None:
+    """Closed rounds of mean radius 302.5 and 307.5 mm: each joint parts the row, and the other plate runs on over it.
+
+    No hole within 5 t = 25 mm of a joint, no space over 14 t = 70 mm on a plate that runs through.
+    """
+    inner, outer = shell("P1", 0.0, 200.0, 300.0, 0.0, 359.9), shell("P2", 160.0, 200.0, 305.0, 180.0, 359.9)
+    done = laid([inner, outer], tmp_path)
+    clean(done)
+    found = {name: circles(tmp_path / "out" / f"{name}.dxf", "RIVET A")[:, :2] for name in ("P1", "P2")}
+    turned = []
+    for (name, own), mean, x, begin in zip(found.items(), (302.5, 307.5), (180.0, 20.0), (0.0, 180.0), strict=True):
+        girth = radians(359.9) * mean
+        assert own[:, 0] == pytest.approx(np.full(len(own), x), abs=1e-6), name
+        assert 25.0 - 1e-6 <= own[:, 1].min() <= own[:, 1].max() <= girth - 25.0 + 1e-6
+        turned.append(np.sort(np.mod(begin + np.degrees(own[:, 1] / mean), 360.0)))
+    assert turned[0] == pytest.approx(turned[1], abs=1e-6)
+    spaces = radians(1.0) * 307.5 * np.diff(np.append(turned[0], turned[0][0] + 360.0))
+    assert spaces.max() <= 70.0
+    assert spaces.min() >= 2.2 * 11.0
 
 
 def test_a_hole_in_the_flat_end_of_a_roll_is_refused(tmp_path: Path) -> None:

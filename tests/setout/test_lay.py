@@ -163,14 +163,68 @@ def test_two_rows_on_a_leg(tmp_path: Path) -> None:
 
 
 def test_the_gauge_of_a_leg_and_round_figures(tmp_path: Path) -> None:
-    """DIN 997 (from memory): L50 at 30 mm from the heel."""
+    """DIN 997 (from memory): L50 at 30 mm from the heel. 11 @ 51 = 561 of 600 mm: both ends alike, at 19.5 mm."""
     kit = on_bar(600.0, Angle("B1", Frame((0.0, 0.0, 0.0), X, Y), (50.0, 50.0, 6.0), 600.0), 6.0)
     done = laid(kit, tmp_path)
     clean(done)
     (row,) = done.rows["B1"]
     assert (row["leg"], row["back_mark"], row["diameter"]) == ("a", 30.0, 11.0)
-    figures = [row[key] for key in ("first", "last", "count")]
-    assert all(isinstance(one, (int, float)) and float(one).is_integer() for one in figures)
+    assert [row[key] for key in ("first", "last", "count")] == pytest.approx([19.5, 580.5, 12])
+
+
+@pytest.mark.parametrize(("long", "pitch"), [(95.0, 50.0), (120.0, 46.0), (400.0, 51.0)])
+def test_both_ends_are_alike_where_they_can_be(long: float, pitch: float, tmp_path: Path) -> None:
+    """1, 2 and 7 spaces: (95 - 50) / 2 = 22.5, (120 - 92) / 2 = 14, (400 - 357) / 2 = 21.5 mm at either end."""
+    done = laid(lapped(long, 60.0, 6.0), tmp_path)
+    clean(done)
+    x = circles(tmp_path / "out" / "P1.dxf", "RIVET A")[:, 0]
+    assert np.diff(x) == pytest.approx(np.full(len(x) - 1, pitch))
+    assert x[0] == pytest.approx(long - x[-1])
+
+
+@pytest.mark.parametrize("corner", [False, True])
+def test_a_row_that_does_not_run_along_its_bar(corner: bool, tmp_path: Path) -> None:
+    """L80 at the back mark 40 to 55: with 12 holes 540 / 11 and 15 / 11 mm a space; of a corner the second half slants.
+
+    Turned at 300: 5 spaces of 54 mm, then 5 that run 54 along and 3 across.
+    """
+    bar = Angle("B1", Frame((0.0, 0.0, 0.0), X, Y), (80.0, 80.0, 8.0), 600.0)
+    way = "through = [[300, 40]]\n" if corner else ""
+    done = laid(on_bar(600.0, bar, 6.0), tmp_path, f'{A}on = "B1/a"\nfrom = [30, 40]\n{way}to = [570, 55]\n')
+    clean(done)
+    x, y, _ = circles(tmp_path / "out" / "P1.dxf", "RIVET A").T
+    if corner:
+        assert (x, y - 300.0) == (
+            pytest.approx(30.0 + 54.0 * np.arange(11)),
+            pytest.approx(40.0 + 3.0 * np.maximum(np.arange(11) - 5, 0)),
+        )
+        return
+    assert (x, y - 300.0) == (
+        pytest.approx(30.0 + 540.0 / 11.0 * np.arange(12), abs=1e-5),
+        pytest.approx(40.0 + 15.0 / 11.0 * np.arange(12), abs=1e-5),
+    )
+    assert [row["back_mark"] for row in done.rows["B1"]] == pytest.approx(40.0 + 15.0 / 11.0 * np.arange(12), abs=1e-6)
+
+
+def test_a_limit_that_a_stated_row_breaks_is_not_said_to_be_kept(tmp_path: Path) -> None:
+    """Its last hole 100 mm from the end: over 4 t + 40 = 64 mm, laid as stated, and told as the checks tell it."""
+    done = laid(lapped(400.0, 40.0, 6.0), tmp_path, A + 'on = "P1"\nfrom = [20, 180]\nto = [300, 180]\n')
+    assert {one.check for one in done.findings} == {"greatest-end-distance"}
+    lines = list(told(done))
+    assert any(line.startswith("  asked: end distance, greatest 64 mm") for line in lines)
+    assert any(line.startswith("  kept: end distance, least 13.2 mm") for line in lines)
+
+
+def test_plies_that_run_on_past_a_packing_keep_the_greatest_end_distance(tmp_path: Path) -> None:
+    """S1 lies 50 mm inside P1 and P2: 4 t + 40 = 64 mm of these leave 14 mm of S1, which asks for 1.2 d0 = 13.2 mm."""
+    kit = lapped(400.0, 60.0, 6.0)
+    upper = Plate("P2", Frame((0.0, 140.0, 12.0), X, Y), rectangle(400.0, 200.0), 6.0)
+    packing = Plate("S1", Frame((50.0, 140.0, 6.0), X, Y), rectangle(300.0, 60.0), 6.0)
+    seam = replace(kit.seams[0], plies=("P2", "S1", "P1"))
+    clean(laid(Kit([kit.pieces[0], upper, packing], [seam], kit.job), tmp_path))
+    x = circles(tmp_path / "out" / "S1.dxf", "RIVET A")[:, 0]
+    for end in (x[0], 300.0 - x[-1]):
+        assert 13.2 <= end <= 14.0
 
 
 def slotted(end: float) -> Ring:
@@ -318,6 +372,39 @@ def test_holes_that_are_opened_later_are_drawn_as_stated(tmp_path: Path) -> None
     assert set(circles(tmp_path / "out" / "P1.dxf", "RIVET A")[:, 2]) == {9.0}
     assert len(circles(tmp_path / "out" / "P2.dxf", "RIVET A")) == 0
     assert next(one.value for one in done.laid[0].bounds if one.words == "2.2 d0") == pytest.approx(24.2)
+
+
+def test_a_letter_for_every_seam_that_a_drawing_serves(tmp_path: Path) -> None:
+    """P2 is cut twice, for seam A and, turned end for end, for B: one letter alone would be wrong on one of them."""
+    kit = lapped(400.0, 40.0, 6.0, tight=True)
+    text = write(kit, tmp_path / "job", f'{A}\n[[setout]]\nseam = "B"\n')
+    words = text.read_text("utf-8").replace('drawing = "P2.dxf"', 'drawing = "P2.dxf"\nquantity = 2')
+    words = words.replace('part = "P2"', 'part = "P2-1"').replace('["P2", "P1"]', '["P2-1/A", "P1"]')
+    words += '\n[[seam]]\nmark = "B"\nparts = ["P2-2/A", "P1"]\nrivet = "R10"\ntight = true\n'
+    words += '\n[[place]]\npart = "P2-2"\norigin = [400, 40, 6]\nx = [-1, 0, 0]\ny = [0, -1, 0]\n'
+    text.write_text(words, "utf-8")
+    clean(set_out(text, tmp_path / "out"))
+    assert list(written(tmp_path / "out" / "P2.dxf")) == ["A/B"]
+    own = written(tmp_path / "out" / "P1.dxf")
+    assert (own["B"][1] < 40.0, own["A"][1] > 160.0, len(own)) == (True, True, 2)
+
+
+def test_letters_keep_off_what_is_written_there(tmp_path: Path) -> None:
+    """The mark of P1, 6 mm high, stands where the letter would, beside the first hole (20, 180), and stays readable."""
+    job = write(lapped(400.0, 40.0, 6.0, tight=True), tmp_path / "job", A)
+    bare: Any = ezdxf.filemanagement.readfile(tmp_path / "job" / "P1.dxf")
+    bare.modelspace().add_text("P1", height=6.0, dxfattribs={"layer": "MARK", "insert": (14.0, 187.0)})
+    bare.saveas(tmp_path / "job" / "P1.dxf")
+    clean(set_out(job, tmp_path / "out"))
+    x, y = written(tmp_path / "out" / "P1.dxf")["A"]
+    assert x >= 14.0 + 2.0 * 0.6 * 6.0 or x + 0.6 * 8.0 <= 14.0 or y >= 193.0 or y + 8.0 <= 187.0
+
+
+def written(drawing: Path) -> dict[str, tuple[float, float]]:
+    """Texts that are marked, and where their lower left corners are."""
+    space: Any = ezdxf.filemanagement.readfile(drawing).modelspace()
+    texts = [one for one in space.query("TEXT") if one.dxf.layer == "MARK"]
+    return {one.dxf.text: (one.dxf.insert.x, one.dxf.insert.y) for one in texts}
 
 
 def test_several_bars_of_one_mark_have_one_row(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from math import isclose
 
 import numpy as np
 import numpy.typing as npt
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fabplan.setout.pitches import STEP, Ask, Blocked, End, Pitches, at, divided, equal_spaces, runs
@@ -69,6 +69,7 @@ def test_free_ends_keep_their_reach(length: float, least: float, more: float, pi
     assert pitches.least - SLACK <= spaces[0] <= pitches.greatest + SLACK
 
 
+@example(1623.0, Pitches(59.0, 59.0, 59.0), [(0.0, 1.0)])  # beside an end hole that is stated
 @given(st.floats(200.0, 3000.0), limits, gaps)
 def test_what_is_in_the_way_is_stepped_around(length: float, pitches: Pitches, told: list[tuple[float, float]]) -> None:
     """No hole where none may be, and every space within the limits, whatever stands in the way."""

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from fabplan.cli import root
-from fabplan.errors import FabplanError, JobError, OutputError
+from fabplan.errors import FabplanError, JobError, OutputError, SetoutError
 from fabplan.job.read import read_job
 from fabplan.way.setout import set_out
 from tests.kits.build import Frame, Kit, Plate, rectangle
@@ -49,6 +49,14 @@ STATED = [
 def test_stated_figures_that_break_a_limit_are_named(keys: str, words: str, tmp_path: Path) -> None:
     """10 mm rivets in 11 mm holes, plates of 6 mm, tight; the figures are those of the tables in `test_lay`."""
     assert words in refused(lapped(400.0, 40.0, 6.0, tight=True), tmp_path, f"{A}{keys}\n")
+
+
+def test_zigzag_rows_too_near_on_the_slant_are_refused(tmp_path: Path) -> None:
+    """Half of 30 mm along and 15 mm across are 21.2 mm; EN 1993-1-8, Table 3.3: 2.4 d0 = 26.4 mm on the slant."""
+    stated = f"{A}rows = 2\nzigzag = true\nback_pitch = 15\npitch = 30\n"
+    assert "spaces of 30 mm break the limits: slant least 2.4 d0 = 26.4" in refused(
+        lapped(400.0, 60.0, 6.0), tmp_path, stated
+    )
 
 
 def test_pieces_that_nothing_holds_or_that_do_not_touch(tmp_path: Path) -> None:
@@ -114,7 +122,34 @@ def test_set_out_again_it_is_left_as_it_is(tmp_path: Path) -> None:
         assert (tmp_path / "twice" / name).read_bytes() == (tmp_path / "out" / name).read_bytes()
 
 
+def test_a_layer_that_is_not_seen_takes_no_holes(tmp_path: Path) -> None:
+    """They would be passed over with it when they are read back, and cut by nobody."""
+    job = write(lapped(400.0, 40.0, 6.0), tmp_path / "job", A)
+    drawing: Any = ezdxf.filemanagement.readfile(tmp_path / "job" / "P1.dxf")
+    drawing.layers.add("RIVET A").off()
+    drawing.saveas(tmp_path / "job" / "P1.dxf")
+    with pytest.raises(SetoutError, match=r"layer RIVET A of P1\.dxf is off or frozen"):
+        set_out(job, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_rows_taken_by_numbers_forms_and_folders_are_told(tmp_path: Path) -> None:
+    job = write(lapped(400.0, 40.0, 6.0), tmp_path / "job", A)
+    text = job.read_text("utf-8")
+    job.write_text(text.replace('rivet = "R10"', 'rivet = "R10"\nholes = ["1-5", "all"]'), "utf-8")
+    assert "a row is laid whole" in set_out(job, tmp_path / "out").not_laid[0].what
+    job.write_text(text, "utf-8")
+    bare: Any = ezdxf.filemanagement.readfile(tmp_path / "job" / "P1.dxf")
+    for one in bare.modelspace().query("LWPOLYLINE"):
+        one.closed = False
+    bare.saveas(tmp_path / "job" / "P1.dxf")
+    assert set_out(job, tmp_path / "out").not_laid[0].what == "no outline of P1.dxf closes"
+    with pytest.raises(FabplanError, match="is a folder"):
+        set_out(tmp_path / "job")
+
+
 FAULTS = [
+    ('seam = "A"\non = "P1"\nfrom = [1, 2]\nto = [1, 2]', "another than the one before it"),
     ('seam = "B"', '"B"'),
     ('seam = "A"\non = "P9"', '"P9" is no piece of the job'),
     ('seam = "A"\non = "P1/a"', 'P1 has no leg "a"'),

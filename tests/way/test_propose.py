@@ -1,5 +1,6 @@
 """`fabplan new` on a folder of bare drawings and tables: seams proposed, shown, written; what is open asked."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -7,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from fabplan.cli import root
-from fabplan.errors import FabplanError, OutputError
+from fabplan.errors import FabplanError, JobError, OutputError
 from fabplan.job.read import read_job
 from fabplan.kit.search import WORK
 from fabplan.way.assembly import assembled
@@ -44,6 +45,33 @@ def test_counts_reasons_and_a_picture_of_each_seam(tmp_path: Path) -> None:
     for seam in begun.told.seams:
         assert any(line.startswith(f"{seam.mark}: {len(seam.points)} holes meet") for line in begun.lines)
     assert {len(seam.points) for seam in begun.told.seams} == {len(seam.points) for seam in kit("hopper", 0).seams}
+    assert "`" not in page
+
+
+def test_pictures_name_the_pieces_that_they_show(tmp_path: Path) -> None:
+    """Of two pieces that change places the pictures are alike but for their names."""
+    begun = begin(folder(tmp_path, "hopper", 0), {})
+    job = read_job(begun.path)
+    parts = (tmp_path / "seams.html").read_text("utf-8").split("<h2")
+    for seam in job.seams:
+        (own,) = (one for one in parts if one.startswith(f">Seam {seam.mark}:"))
+        shown = re.findall(r"<text[^>]*>([^<]+)</text>", own)
+        assert set(shown) == {ply.instance for ply in seam.plies}
+
+
+def test_no_seam_bears_the_mark_of_a_piece(tmp_path: Path) -> None:
+    """A strip whose mark is the letter B, on P1: what is riveted first is seam A, the next one C."""
+    lower = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(700.0, 300.0), 6.0)
+    strips = [
+        Plate(mark, Frame((x, 40.0, 6.0), X, Y), rectangle(260.0, 60.0), 6.0)
+        for mark, x in (("B", 20.0), ("C2", 360.0))
+    ]
+    spots = [line((x, 70.0, 6.0), (x + 200.0, 70.0, 6.0), pitch) for x, pitch in ((40.0, 40.0), (390.0, 50.0))]
+    seams = [
+        Seam(mark, (one.mark, "P1"), at, (0.0, 0.0, -1.0)) for mark, one, at in zip("UV", strips, spots, strict=True)
+    ]
+    write_folder(drilled(Kit([lower, *strips], seams, job("strips", "P1"))), tmp_path, ROWS)
+    assert [seam.mark for seam in read_job(begin(tmp_path, {}).path).seams] == ["A", "C"]
 
 
 def test_what_holes_cannot_tell_is_asked_at_most_three_times_and_answered_by_options(tmp_path: Path) -> None:
@@ -104,6 +132,31 @@ def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:
     (folder(tmp_path, "plating", 2) / "job.toml").write_text("", "utf-8")
     with pytest.raises(OutputError, match="already there"):
         begin(tmp_path, {})
+
+
+FORMLESS = [
+    ("P00,P00.dxf,,", 'parts.csv: part "P00": thickness: none is stated. Fill it in, in mm.'),
+    ("P00,P00.dxf,6,template", "it is formed to template"),
+]
+
+
+@pytest.mark.parametrize(("row", "words"), FORMLESS)
+def test_a_piece_without_a_form_is_named_and_nothing_is_left(row: str, words: str, tmp_path: Path) -> None:
+    folder(tmp_path, "plating", 2)
+    (tmp_path / "rows.csv").unlink()
+    (tmp_path / "parts.csv").write_text(f"mark,drawing,thickness,formed\n{row}\nP10,P10.dxf,6,\n", "utf-8")
+    with pytest.raises(JobError, match=re.escape(words)):
+        begin(tmp_path, {})
+    assert not (tmp_path / "job.toml").exists()
+
+
+def test_drawings_that_no_row_names_are_told(tmp_path: Path) -> None:
+    folder(tmp_path, "plating", 2)
+    (tmp_path / "parts.csv").write_text("mark,drawing,thickness\nP00,P00.dxf,6\nP10,P10.dxf,6\n", "utf-8")
+    (tmp_path / "rows.csv").unlink()
+    names = sorted(one.name for one in tmp_path.glob("*.dxf") if one.name not in ("P00.dxf", "P10.dxf"))
+    begun = begin(tmp_path, {})
+    assert f"Not named in parts.csv, and not looked at: {', '.join(names)}." in begun.lines
 
 
 def test_the_command_line_takes_answers_from_a_file(tmp_path: Path) -> None:

@@ -20,6 +20,9 @@ MOST = 0.9
 SEVERAL = 3  # pieces that a body has at least beside its datum
 
 SAME = 1.0  # mm: middles nearer than this are one place
+NEARLY = 0.05
+"""Of how far two pieces stand apart: so near to the other's place they change places, to the eye."""
+
 TOWARDS = (
     *("to the right", "up to the right", "up", "up to the left"),
     *("to the left", "down to the left", "down", "down to the right"),
@@ -99,9 +102,12 @@ class Ways:
         """Whether each of several pieces goes to where another one of them stands."""
         places = {i: self._places[i] for i in step.pieces}
         there = {i: to_outer(step.move, place) for i, place in places.items()}
-        return len(places) > 1 and all(
-            any(k != i and np.linalg.norm(place - there[i]) < SAME for k, place in places.items()) for i in places
-        )
+
+        def to(i: int, k: int) -> bool:
+            apart, off = (float(np.linalg.norm(places[k] - one)) for one in (places[i], there[i]))
+            return k != i and off < max(SAME, NEARLY * apart)
+
+        return len(places) > 1 and all(any(to(i, k) for k in places) for i in places)
 
 
 def _still(one: Pose | None, two: Pose) -> bool:

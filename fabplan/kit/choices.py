@@ -143,11 +143,7 @@ class Choices:
             if moving(way) in taken:
                 continue
             for other in {named[place] for place in self._brought(way, off[0]) & named.keys()}:
-                now = {
-                    **to,
-                    off[0]: to[other],
-                    other: to[off[0]],
-                }  # pieces alike: either may be the one that went there
+                now = {**to, off[0]: to[other], other: to[off[0]]}  # of pieces alike either may have gone there
                 more = tuple(sorted((*used, k)))
                 back = self._hanging.taken_back(now, (step for n in more[::-1] for step in ways[n]))
                 if back[off[0]] == self._first[off[0]]:

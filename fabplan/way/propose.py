@@ -92,7 +92,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
         told, fit = proposal(pieces, assembled(pieces, known, int(longer * WORK))), Fit(pieces)
         _known(told, answers)
         _together(marks, told, answers, fit)
-    except FabplanError:
+    except BaseException:  # a search of minutes that is broken off, too
         path.unlink()  # a job that was never whole is not left behind
         raise
     told = answered(pieces, told, answers, fit)

@@ -10,6 +10,7 @@ from fabplan.cli import root
 from fabplan.errors import FabplanError, OutputError
 from fabplan.job.read import read_job
 from fabplan.kit.search import WORK
+from fabplan.way import propose
 from fabplan.way.assembly import assembled
 from fabplan.way.propose import begin
 from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, rectangle
@@ -98,6 +99,18 @@ def test_bodies_too_many_to_list_are_said_to_be_so(tmp_path: Path) -> None:
     begun = begin(folder(tmp_path / "many", "panel", 8), {})
     assert not any(line.startswith("All ways were looked at") for line in begun.lines)
     assert any("of 60 more that were drawn" in line and "others may be missing" in line for line in begun.lines)
+
+
+def test_a_search_that_is_broken_off_leaves_no_job_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else the next `fabplan new` would refuse, and `fabplan check` take a job without seams for the user's own."""
+
+    def broken_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(propose, "assembled", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        begin(folder(tmp_path, "box", 1), {})
+    assert not (tmp_path / "job.toml").exists()
 
 
 def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:

@@ -109,7 +109,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     ways = _ways(told, _body(parts, instances, told.poses), fit)
     lines, questions = _lines(told, marks, plain, sure=sure), _questions(told, marks, answers, ways)
     if sure:
-        lines = (*lines, _placed(path, body))
+        lines = (*lines, *_placed(path, body, marks[told.datum]))
     _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
     seams = tuple(f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams)
     return Begun(path, told, (*seams, *lines), questions)
@@ -187,10 +187,7 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     """The body in sentences; `plain`: pieces that have no hole for a rivet."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
-    if not told.inside:
-        lines.append(
-            f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
-        )
+    lines += [_away(datum)] if not (sure or told.inside) else []  # where it is sure `plan` tells, by its own measure
     left = [mark for k, mark in enumerate(marks) if k in plain - told.poses.keys()]
     if left:
         lines.append(f"No holes tell where {', '.join(left)} should stand: state it by [[place]].")
@@ -222,6 +219,10 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     return tuple(lines)
 
 
+def _away(datum: str) -> str:
+    return f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
+
+
 def _habits(told: Proposal) -> str:
     """What was taken for granted, where the holes leave too much open."""
     outside = "what is laid on a piece lies outside it; " if told.outside else ""
@@ -246,22 +247,26 @@ def _looked(told: Proposal) -> str:
     return f"All ways were looked at{but}, and no others {well}."
 
 
-def _placed(path: Path, body: Body) -> str:
+def _placed(path: Path, body: Body, datum: str) -> Iterator[str]:
     """What `plan` makes of the job that was written: whether its seams place all pieces as shown."""
     try:
         placing = assembly(path).placing
     except FabplanError as error:
-        return f"`plan` cannot place the pieces by these seams: {error}"
+        yield f"`plan` cannot place the pieces by these seams: {error}"
+        return
+    if placing.upside_down:
+        yield _away(datum)
     off = [
         one.mark
         for one, shown, pose in zip(body.instances, body.poses, placing.body.poses, strict=True)
         if shown is not None and (pose is None or not _same(body.parts[one.part], shown, pose))
     ]
     if off:
-        return f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
-    if placing.doubt is not None or placing.faults:
-        return "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
-    return "By these seams `plan` places all pieces as shown."
+        yield f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
+    elif placing.doubt is not None or placing.faults or placing.datum_mirrored:
+        yield "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
+    else:
+        yield "By these seams `plan` places all pieces as shown."
 
 
 def _same(part: Part, one: Pose, two: Pose) -> bool:

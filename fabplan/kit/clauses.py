@@ -34,7 +34,8 @@ class Clauses:
         self._kinds, self._stances, self._rows, self.most, self._among = kinds, stances, rows, most, among
         self.logic = Logic()
         self._count = [len(kind.instances) for kind in kinds]
-        self._needed = [kind for kind, own in enumerate(rows) if own.holes]
+        near = stances.linked(stances.kind(stances.datum))
+        self._needed = [kind for kind, own in enumerate(rows) if own.holes and kind in near]
         self._all = [Tally(self.logic, count + 1) for count in self._count]
         self._used = [Tally(self.logic, count) for count in self._count]
         self._cost = Tally(self.logic, most + 1)

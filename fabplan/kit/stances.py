@@ -162,6 +162,13 @@ class Stances:
             self.tried += known.tried
         return known
 
+    def linked(self, kind: int) -> set[int]:
+        """The kinds that may hang together with one: some piece of each may lie on one of another of them."""
+        found = [kind]
+        for one in found:
+            found += [two for two in range(len(self.kinds)) if two not in found and len(self.joins(one, two).lies)]
+        return set(found)
+
     def _double(self, one: int, two: int, holes: int) -> bool:
         """Whether two pieces alike, or of both hands, lie on one another by half of their holes or more.
 

@@ -194,7 +194,8 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     missing = [mark for k, mark in enumerate(marks) if k not in plain | told.poses.keys()]
     if missing:
         lines.append(
-            f"No place was found for {', '.join(missing)}: look whether holes are drawn as far apart as their mates."
+            f"No place was found for {', '.join(missing)}: look whether holes are drawn as far apart as their mates, "
+            "and whether all belong to this body."
         )
     lines.append(
         f"{told.bare} hole has no mate in this body."

@@ -201,3 +201,19 @@ def test_rows_by_which_a_lone_plate_could_lie_on_its_like_are_bare_all_the_same(
     found = assembled(parts)
     assert found.bare == 18
     assert outcome(known, parts, marks, found) == LISTED
+
+
+def test_what_belongs_to_another_body_keeps_nothing_back() -> None:
+    """A plate with a strip, and another plate with another strip: no hole of either pair suits one of the other."""
+    pieces: list[Piece] = []
+    seams = []
+    for mark, x, pitch in (("P", 0.0, 40.0), ("Q", 900.0, 33.0)):
+        pieces.append(Plate(f"{mark}1", Frame((x, 0.0, 0.0), X, Y), rectangle(600.0, 200.0), 6.0))
+        pieces.append(Plate(f"{mark}2", Frame((x + 60.0, 70.0, 5.0), X, Y), rectangle(500.0, 60.0), 5.0))
+        row = line((x + 100.0, 100.0, 0.0), (x + 100.0 + 10.0 * pitch, 100.0, 0.0), pitch)
+        seams.append(Seam(mark, (f"{mark}1", f"{mark}2"), row, Z))
+    parts, marks = bare_pieces(drilled(Kit(pieces, seams, job("Two", "P1"))), ROWS)
+    found = assembled(parts, marks.index("P1"))
+    assert found.whole
+    assert {frozenset(marks[i] for i in body) for body in found.bodies} == {frozenset({"P1", "P2"})}
+    assert found.bare == 22

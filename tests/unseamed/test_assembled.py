@@ -217,3 +217,21 @@ def test_what_belongs_to_another_body_keeps_nothing_back() -> None:
     assert found.whole
     assert {frozenset(marks[i] for i in body) for body in found.bodies} == {frozenset({"P1", "P2"})}
     assert found.bare == 22
+
+
+def test_plates_that_could_be_piled_up_without_end_are_piled_as_many_as_there_are() -> None:
+    """A packer and a strap on one row of a plate, any of the three on any other: 3 on end in 3! orders, 6 bodies.
+
+    Each new place of one has a place of the others beyond it, so that only their number ends the search.
+    """
+    skew = [(0.0, 0.0, 0.0), (500.0, 0.0, 0.0), (500.0, 300.0, 0.0), (0.0, 280.0, 0.0)]
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), skew, 6.0)
+    packer = Plate("W1", Frame((30.0, 35.0, 3.0), X, Y), rectangle(260.0, 50.0), 3.0)
+    strap = Plate("S1", Frame((10.0, 30.0, 8.0), X, Y), rectangle(300.0, 60.0), 5.0)
+    row = line((60.0, 60.0, 0.0), (260.0, 60.0, 0.0), 40.0)
+    known = drilled(Kit([plate, packer, strap], [Seam("A", ("P1", "W1", "S1"), row, Z)], job("Packed", "P1")))
+    parts, marks = bare_pieces(known, ROWS)
+    found = assembled(parts, marks.index("P1"), work=20_000)
+    assert found.whole
+    assert len(found.bodies) == 6
+    assert outcome(known, parts, marks, found) == LISTED

@@ -9,6 +9,7 @@ import numpy as np
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, OutputError
+from fabplan.geom.congruent import SIZED
 from fabplan.geom.match import near
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
@@ -86,7 +87,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     text, rivet = bare_job(title, drawings, tables_of(folder), datum)
     _write(path, text)
     try:
-        _, parts, instances = pieces_of(path)
+        job, parts, instances = pieces_of(path)
         pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
         known = marks.index(datum) if datum in marks else None
         told, fit = proposal(pieces, assembled(pieces, known, int(longer * WORK))), Fit(pieces)
@@ -108,6 +109,7 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     body = _body(parts, instances, {**told.poses, **moved})
     ways = _ways(told, _body(parts, instances, told.poses), fit)
     lines, questions = _lines(told, marks, plain, sure=sure), _questions(told, marks, answers, ways)
+    lines = (*lines, *_sizes(parts, job.rivets[0].hole))
     if sure:
         lines = (*lines, *_placed(path, body, marks[told.datum]))
     _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
@@ -218,6 +220,20 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     else:
         lines.append(_looked(told))
     return tuple(lines)
+
+
+def _sizes(parts: Sequence[Part], hole: float) -> Iterator[str]:
+    """That the one rivet of the job is for some of the holes alone."""
+    holes = [part.holes.holes for part in parts]
+    closed = ((size, purpose) for own in holes for size, purpose in zip(own.diameter, own.purpose, strict=True))
+    others = sorted(
+        {round(float(size), 2) for size, purpose in closed if purpose == "rivet" and abs(size - hole) > SIZED}
+    )
+    if others:
+        yield (
+            f"All seams are written with a rivet for holes of {hole:g} mm: for those of "
+            f"{', '.join(f'{size:g}' for size in others)} mm state their own by [[rivet]], and name it in their seams."
+        )
 
 
 def _away(datum: str) -> str:

@@ -129,6 +129,25 @@ def test_an_answer_that_sets_the_body_on_the_back_of_its_datum_is_told_so(tmp_pa
     assert {*told} == {True, False}
 
 
+def test_holes_for_which_the_one_rivet_of_the_job_is_not_are_told(tmp_path: Path) -> None:
+    """Twelve holes of 11 mm and five of 12: the job is begun with a rivet for those of 11."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(400.0, 200.0), 6.0)
+    strips = [
+        Plate(f"D{k}", Frame((0.0, y, 5.0), X, Y), rectangle(400.0, 60.0), 5.0) for k, y in ((1, 20.0), (2, 120.0))
+    ]
+    seams = [
+        Seam("A", ("P1/a", "D1/r"), line((60.0, 50.0, 0.0), (300.0, 50.0, 0.0), 40.0), Z),
+        Seam("B", ("P1/b", "D2/r"), line((60.0, 150.0, 0.0), (260.0, 150.0, 0.0), 50.0), Z),
+    ]
+    known = drilled(Kit([plate, *strips], seams, job("Sizes", "P1")))
+    write_folder(known, tmp_path / "one", ROWS)
+    assert not any("[[rivet]]" in line for line in begin(tmp_path / "one", {}).lines)
+    strips[1].hole = 12.0
+    write_folder(known, tmp_path / "two", ROWS)
+    (told,) = (line for line in begin(tmp_path / "two", {}).lines if "[[rivet]]" in line)
+    assert told.startswith("All seams are written with a rivet for holes of 11 mm: for those of 12 mm state")
+
+
 def test_a_piece_without_holes_keeps_nothing_else_back(tmp_path: Path) -> None:
     """A doubling that is to be welded on: its place is asked for, the seams of the others are written."""
     plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)

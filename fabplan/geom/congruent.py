@@ -14,6 +14,9 @@ from fabplan.model.pose import Pose
 SAME = 0.3
 """Places and edges nearer than this, mm, are the same: drawn sizes are rounded to 0.1 mm, in inches to less."""
 
+SIZED = 0.05
+"""Diameters of holes that differ by no more, mm, are one size: by as much as one that is drawn rounded."""
+
 ALIKE = 1e-3
 """Share by which two spreads differ at most that count as one, so that the piece may be turned about their axis."""
 
@@ -108,12 +111,21 @@ def _on(one: Solid, pose: Pose, two: Solid) -> bool:
     return bool(shapely.hausdorff_distance(moved.boundary, two.face.boundary) <= SAME)
 
 
-def same_holes(one: FloatArray, pose: Pose, two: FloatArray) -> bool:
-    """True where places (n, 3) moved by `pose` are places (n, 3), each one of its own."""
+def same_holes(one: FloatArray, two: FloatArray, pose: Pose, sizes_one: FloatArray, sizes_two: FloatArray) -> bool:
+    """True where places (n, 3) moved by `pose` are places (n, 3), each one of its own, with a hole of its size.
+
+    Args:
+        one: of holes of one piece, mm.
+        two: of those of the other.
+        pose: moves the first.
+        sizes_one: (n,) diameters of the holes, mm.
+        sizes_two: (n,) of those of the other.
+    """
     if len(one) != len(two):
         return False
     if not len(one):
         return True
     apart = np.linalg.norm(to_outer(pose, one)[:, None] - two[None], axis=2)
     nearest = apart.argmin(axis=1)
-    return bool(apart.min(axis=1).max() <= SAME) and len(np.unique(nearest)) == len(two)
+    sized = np.abs(sizes_one - sizes_two[nearest]).max() <= SIZED
+    return bool(apart.min(axis=1).max() <= SAME and sized) and len(np.unique(nearest)) == len(two)

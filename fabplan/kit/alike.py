@@ -88,9 +88,13 @@ def _marks(shape: Shape) -> FloatArray:
 
 
 def _holes_on(one: Shape, pose: Pose, two: Shape) -> bool:
-    if np.abs(np.sort(one.size) - np.sort(two.size)).max(initial=0.0) > 0.05:
-        return False
-    return same_holes(one.faces[one.plain], pose, two.faces[two.plain])  # a half-round lies on one face alone
+    (places, sizes), (others, theirs) = _ends(one), _ends(two)
+    return same_holes(places, others, pose, sizes, theirs)
+
+
+def _ends(shape: Shape) -> tuple[FloatArray, FloatArray]:
+    """Places (n, 3) and sizes (n,) of holes on the faces that can lie on something: of a half-round one alone."""
+    return shape.faces[shape.plain], np.broadcast_to(shape.size[:, None], shape.plain.shape)[shape.plain]
 
 
 def _turns(shape: Shape) -> tuple[Pose, ...]:

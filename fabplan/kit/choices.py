@@ -138,19 +138,24 @@ class Choices:
             steps = (step for k in used for step in ways[k])
             return set(self._hanging.moved(self._first, steps).values()) == set(to.values())
         taken, found = {moving(ways[k]) for k in used}, []
+        named = {rest[i]: i for i in off}
         for k, way in enumerate(ways):
-            if moving(way) not in taken and self._brings(way, off[0], rest[off[0]]):
+            if moving(way) in taken:
+                continue
+            for other in {named[place] for place in self._brought(way, off[0]) & named.keys()}:
+                now = {**to, off[0]: to[other], other: to[off[0]]}  # of pieces alike either may have gone there
                 more = tuple(sorted((*used, k)))
-                back = self._hanging.taken_back(to, (step for n in more[::-1] for step in ways[n]))
+                back = self._hanging.taken_back(now, (step for n in more[::-1] for step in ways[n]))
                 if back[off[0]] == self._first[off[0]]:
-                    found.append((len(self._off(back)), k, more, back))
+                    found.append((len(self._off(back)), other != off[0], k, more, now, back))
+        ranked = sorted(found, key=lambda one: one[:3])
         return any(
-            next(tried) < TRIED and self._answered(to, ways, more, back, tried) for *_, more, back in sorted(found)
+            next(tried) < TRIED and self._answered(now, ways, more, back, tried) for *_, more, now, back in ranked
         )
 
-    def _brings(self, way: Way, piece: int, place: int) -> bool:
-        """Whether a step of a way brings a piece to a place."""
-        return any(piece in step.pieces and self._after(step.move, self._first[piece]) == place for step in way)
+    def _brought(self, way: Way, piece: int) -> set[int]:
+        """The places to which steps of a way bring a piece."""
+        return {self._after(step.move, self._first[piece]) for step in way if piece in step.pieces}
 
     def _way(self, to: Places) -> Way:
         """The steps that make a body, piece by piece where motions with what hangs on them do not."""

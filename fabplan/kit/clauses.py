@@ -25,6 +25,9 @@ class Clauses:
     Attributes:
         most: what a body may cost that is looked for: its holes without a mate and its torn rows.
         in_use: places of the bodies that were found.
+
+    No piece stands further from the datum, counted in pieces that hang on one another, than there are pieces: else
+    plates that may lie on one another would be piled up without end.
     """
 
     def __init__(
@@ -34,7 +37,8 @@ class Clauses:
         self._kinds, self._stances, self._rows, self.most, self._among = kinds, stances, rows, most, among
         self.logic = Logic()
         self._count = [len(kind.instances) for kind in kinds]
-        self._needed = [kind for kind, own in enumerate(rows) if own.holes]
+        near = stances.linked(stances.kind(stances.datum))
+        self._needed = [kind for kind, own in enumerate(rows) if own.holes and kind in near]
         self._all = [Tally(self.logic, count + 1) for count in self._count]
         self._used = [Tally(self.logic, count) for count in self._count]
         self._cost = Tally(self.logic, most + 1)
@@ -47,6 +51,8 @@ class Clauses:
         self.in_use: set[int] = set()
         self.bounds: list[int] = []
         self._another = self.logic.new()
+        self._known = 0
+        self._within = [1 << stances.datum] * sum(self._count[kind] for kind in near)
         self.logic.add([self.literal(stances.datum)])
         self.hold(stances.datum)
 
@@ -69,6 +75,7 @@ class Clauses:
         if known is None:
             known = self._literal[place] = self.logic.new()
             self._place[known] = place
+            self._known |= 1 << place
             self._all[self._stances.kind(place)].add(known)
         return known
 
@@ -80,6 +87,7 @@ class Clauses:
         if self._held >> place & 1:
             return False
         self._held |= 1 << place
+        self._draw_near(place)
         self._stale |= {place, *members(self._stances.around([place]) & self._held).tolist()}
         cover = self._stances.cover(place)
         own = self._rows[self._stances.kind(place)]
@@ -89,6 +97,17 @@ class Clauses:
         for row in own.rows:
             self._whole(here, [cover[hole] for hole in members(row).tolist()], bare)
         return True
+
+    def _draw_near(self, place: int) -> None:
+        """Note how few pieces can lie between the datum and those that may stand beside one in a place."""
+        left = 1 << place
+        for k in range(len(self._within) - 1):
+            own = self._within[k] & left
+            if own:
+                fresh = self._stances.around(members(own).tolist()) & ~self._within[k + 1]
+                for far in range(k + 1, len(self._within)):
+                    self._within[far] |= fresh
+                left = left & ~own | fresh & self._held
 
     def _bare(self, holes: int, cover: tuple[int, ...]) -> dict[int, tuple[int, int]]:
         """By what covers them, how many holes there are, and the literal that they are bare."""
@@ -133,6 +152,7 @@ class Clauses:
             needed: whether each piece must stand somewhere; as one that is left may do in a place not known yet.
         """
         assumed = [-self._cost.at_least(cost + 1), self._another, *self.bounds]
+        assumed += [-self._literal[place] for place in members(self._known & ~self._within[-1]).tolist()]
         for tally, count in zip(self._all, self._count, strict=True):
             self.logic.add([-tally.at_least(count + 1)])
         if needed:

@@ -35,6 +35,11 @@ class Joins:
         return Joins(self.lies.some(index), self.met[index], self.tried)
 
 
+def nowhere(one: Shape) -> Joins:
+    """No way to lie on a piece."""
+    return Joins(Lies(np.zeros((0, 3, 3)), np.zeros((0, 3))), np.zeros((0, len(one)), dtype=np.bool_), 0)
+
+
 def joins(one: Shape, two: Shape, unlike: Callable[[Lies], IntArray]) -> Joins:
     """All ways, each once.
 

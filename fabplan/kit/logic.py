@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from itertools import product
 
 from pysat.solvers import Solver
+from pysolvers import error as InterruptedSolver  # noqa: N812
 
 ALWAYS, NEVER = 1, -1
 """What always holds, and its contrary."""
@@ -47,7 +48,10 @@ class Logic:
     def solve(self, assumed: Iterable[int], steps: int) -> bool | None:
         """Whether all clauses can hold while some literals do; None where that was not found out within some steps."""
         self._solver.prop_budget(steps * PROPAGATIONS)
-        found: bool | None = self._solver.solve_limited(list(assumed))
+        try:
+            found: bool | None = self._solver.solve_limited(list(assumed))
+        except InterruptedSolver:  # an error of its own stands for the key that breaks it off
+            raise KeyboardInterrupt from None
         return found
 
     def true(self, statements: Iterable[int]) -> list[int]:

@@ -49,8 +49,8 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
         found.bare,
         found.whole,
         found.taken,
-        inside=height(parts, body, metal_of(parts)) > -LEVEL,
-        unlisted=sum(len(one.rows) < 2 for one in rivets),
+        inside=_inside(parts, body),
+        unlisted=_unlisted(rivets),
         usual=found.usual,
         doubles=found.doubles,
         outside=found.outside,
@@ -58,7 +58,7 @@ def proposal(parts: tuple[Part, ...], found: Bodies) -> Proposal:
 
 
 def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int], fit: Fit) -> Proposal:
-    """What is proposed with the seams of the body that answers make: a ring that is turned on meets other rows.
+    """What is proposed as it is in the body that answers make: a ring that is turned on meets other rows.
 
     Args:
         parts: part of each instance.
@@ -78,7 +78,25 @@ def answered(parts: tuple[Part, ...], told: Proposal, answers: Mapping[int, int]
         for number, choice in enumerate(told.choices, 1)
         if number not in answers
     }
-    return replace(told, seams=_seams(parts, stacks.of(body(answers)), others))
+    taken = body(answers)
+    rivets = stacks.of(taken)
+    return replace(
+        told,
+        seams=_seams(parts, rivets, others),
+        bare=told.bare + fit.holes_met(told.poses) - fit.holes_met(taken),
+        inside=_inside(parts, taken),
+        unlisted=_unlisted(rivets),
+    )
+
+
+def _inside(parts: tuple[Part, ...], body: Mapping[int, Pose]) -> bool:
+    """Whether the marked face of the datum looks into a body, or lies level with its middle."""
+    return height(parts, body, metal_of(parts)) > -LEVEL
+
+
+def _unlisted(rivets: Sequence[Rivet]) -> int:
+    """How many rivets lie in rows without a name."""
+    return sum(len(one.rows) < 2 for one in rivets)
 
 
 def chosen(told: Proposal, answers: Mapping[int, int], fit: Fit) -> dict[int, Pose]:

@@ -16,7 +16,7 @@ from fabplan.geom.pose import compose, inverse, to_outer
 from fabplan.kit.alike import Kind
 from fabplan.kit.contact import Lies, contacts
 from fabplan.kit.hands import hands_of
-from fabplan.kit.joins import Joins, joins
+from fabplan.kit.joins import Joins, joins, nowhere
 from fabplan.model.arrays import BoolArray, FloatArray, IntArray
 from fabplan.model.pose import Pose
 
@@ -154,13 +154,20 @@ class Stances:
         known = self._joins.get((one, two))
         if known is None:
             shapes = self.kinds[one].shape, self.kinds[two].shape
-            known = joins(*shapes, Places(self.kinds[two]).unlike)
+            lone = one == two and len(self.kinds[one].instances) == 1  # it cannot lie on itself
+            known = nowhere(shapes[0]) if lone else joins(*shapes, Places(self.kinds[two]).unlike)
             double = np.array([self._double(one, two, int(met.sum())) for met in known.met], dtype=np.bool_)
-            if one != two or len(self.kinds[one].instances) > 1:
-                self.lapped[one] |= bits(np.asarray(known.met[double].any(axis=0)))
+            self.lapped[one] |= bits(np.asarray(known.met[double].any(axis=0)))
             known = self._joins[one, two] = known.some(np.nonzero(~double)[0])
             self.tried += known.tried
         return known
+
+    def linked(self, kind: int) -> set[int]:
+        """The kinds that may hang together with one: some piece of each may lie on one of another of them."""
+        found = [kind]
+        for one in found:
+            found += [two for two in range(len(self.kinds)) if two not in found and len(self.joins(one, two).lies)]
+        return set(found)
 
     def _double(self, one: int, two: int, holes: int) -> bool:
         """Whether two pieces alike, or of both hands, lie on one another by half of their holes or more.

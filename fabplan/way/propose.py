@@ -9,6 +9,7 @@ import numpy as np
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, Fault, JobError, OutputError
+from fabplan.geom.congruent import SIZED
 from fabplan.geom.match import near
 from fabplan.geom.pose import to_outer
 from fabplan.geom.prism import thick
@@ -86,15 +87,15 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     text, rivet = bare_job(title, drawings, tables_of(folder), datum)
     _write(path, text)
     try:
-        _, parts, instances = pieces_of(path)
+        job, parts, instances = pieces_of(path)
         pieces, marks = tuple(parts[one.part] for one in instances), [one.mark for one in instances]
         _formed(pieces)
         known = marks.index(datum) if datum in marks else None
         told, fit = proposal(pieces, assembled(pieces, known, int(longer * WORK))), Fit(pieces)
         _known(told, answers)
         _together(marks, told, answers, fit)
-    except BaseException:
-        path.unlink()  # a job that was never whole is not left behind, also where somebody would not wait
+    except BaseException:  # a search of minutes that is broken off, too
+        path.unlink()  # a job that was never whole is not left behind
         raise
     told = answered(pieces, told, answers, fit)
     text, rivet = bare_job(title, drawings, tables_of(folder), marks[told.datum])
@@ -112,8 +113,9 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     unused = sorted({one.name for one in drawings} - {Path(part.spec.drawing).name for part in parts})
     if unused:
         lines = (*lines, f"Not named in parts.csv, and not looked at: {', '.join(unused)}.")
+    lines = (*lines, *_sizes(parts, job.rivets[0].hole))
     if sure:
-        lines = (*lines, _placed(path, body))
+        lines = (*lines, *_placed(path, body, marks[told.datum]))
     _write(folder / PAGE, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
     seams = tuple(f"{one.mark}: {seam_reason(told, one.mark, marks)}" for one in told.seams)
     return Begun(path, told, (*seams, *lines), questions)
@@ -208,17 +210,15 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     """The body in sentences; `plain`: pieces that have no hole for a rivet."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
-    if not told.inside:
-        lines.append(
-            f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
-        )
+    lines += [_away(datum)] if not (sure or told.inside) else []  # where it is sure `plan` tells, by its own measure
     left = [mark for k, mark in enumerate(marks) if k in plain - told.poses.keys()]
     if left:
         lines.append(f"No holes tell where {', '.join(left)} should stand: state it by [[place]].")
     missing = [mark for k, mark in enumerate(marks) if k not in plain | told.poses.keys()]
     if missing:
         lines.append(
-            f"No place was found for {', '.join(missing)}: look whether holes are drawn as far apart as their mates."
+            f"No place was found for {', '.join(missing)}: look whether holes are drawn as far apart as their mates, "
+            "and whether all belong to this body."
         )
     lines.append(
         f"{told.bare} hole has no mate in this body."
@@ -241,6 +241,24 @@ def _lines(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: bool)
     else:
         lines.append(_looked(told))
     return tuple(lines)
+
+
+def _sizes(parts: Sequence[Part], hole: float) -> Iterator[str]:
+    """That the one rivet of the job is for some of the holes alone."""
+    holes = [part.holes.holes for part in parts]
+    closed = ((size, purpose) for own in holes for size, purpose in zip(own.diameter, own.purpose, strict=True))
+    others = sorted(
+        {round(float(size), 2) for size, purpose in closed if purpose == "rivet" and abs(size - hole) > SIZED}
+    )
+    if others:
+        yield (
+            f"All seams are written with a rivet for holes of {hole:g} mm: for those of "
+            f"{', '.join(f'{size:g}' for size in others)} mm state their own by [[rivet]], and name it in their seams."
+        )
+
+
+def _away(datum: str) -> str:
+    return f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
 
 
 def _habits(told: Proposal) -> str:
@@ -267,22 +285,26 @@ def _looked(told: Proposal) -> str:
     return f"All ways were looked at{but}, and no others {well}."
 
 
-def _placed(path: Path, body: Body) -> str:
+def _placed(path: Path, body: Body, datum: str) -> Iterator[str]:
     """What `plan` makes of the job that was written: whether its seams place all pieces as shown."""
     try:
         placing = assembly(path).placing
     except FabplanError as error:
-        return f"`plan` cannot place the pieces by these seams: {error}"
+        yield f"`plan` cannot place the pieces by these seams: {error}"
+        return
+    if placing.upside_down:
+        yield _away(datum)
     off = [
         one.mark
         for one, shown, pose in zip(body.instances, body.poses, placing.body.poses, strict=True)
         if shown is not None and (pose is None or not _same(body.parts[one.part], shown, pose))
     ]
     if off:
-        return f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
-    if placing.doubt is not None or placing.faults:
-        return "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
-    return "By these seams `plan` places all pieces as shown."
+        yield f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
+    elif placing.doubt is not None or placing.faults or placing.datum_mirrored:
+        yield "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
+    else:
+        yield "By these seams `plan` places all pieces as shown."
 
 
 def _same(part: Part, one: Pose, two: Pose) -> bool:

@@ -9,6 +9,7 @@ from fabplan.geom.pose import compose
 from fabplan.kit.contact import contact
 from fabplan.kit.find import assembled
 from fabplan.kit.shape import shape_of
+from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 from tests.kits.build import Array, Frame, Kit, Piece, Plate, Seam, drilled, line, minus, rectangle
 from tests.unseamed.campaign import bare_pieces
@@ -150,3 +151,87 @@ def test_sheets_thinner_than_a_millimetre_run_into_one_another() -> None:
     shape = shape_of(parts[marks.index("P1")])
     assert contact(shape, shape, Pose(np.eye(3), np.array([250.0, 0.0, 0.0]))).fouls
     assert not contact(shape, shape, Pose(np.eye(3), np.array([300.0, 0.0, 0.0]))).fouls
+
+
+def test_a_strip_of_holes_of_two_sizes_has_two_ends() -> None:
+    """Four holes of 11 mm and four of 14: both strips stand where each size has its own, one turned end for end.
+
+    A strip of holes alike could stand either way round; none of these can, so that two strips on one row leave eight
+    holes of the plate without a mate.
+    """
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(500.0, 300.0), 6.0)
+    one = Plate("D-1", Frame((100.0, 30.0, 5.0), X, Y), rectangle(292.0, 60.0), 5.0, part="D")
+    two = Plate("D-2", Frame((392.0, 210.0, 5.0), minus(X), minus(Y)), rectangle(292.0, 60.0), 5.0, part="D")
+    seams = [
+        Seam("A", ("P1/a", "D-1/r"), line((120.0, 60.0, 0.0), (372.0, 60.0, 0.0), 36.0), Z),
+        Seam("B", ("P1/b", "D-2/r"), line((372.0, 180.0, 0.0), (120.0, 180.0, 0.0), 36.0), Z),
+    ]
+    parts, marks = bare_pieces(drilled(Kit([plate, one, two], seams, job("Sizes", "P1"))), ROWS)
+
+    def wide(x: float, y: float, mark: str) -> bool:
+        return x > 146.0 if mark == "D" else (x > 246.0) == (y < 100.0)
+
+    def sized(part: Part) -> Part:
+        holes = part.holes.holes
+        size = np.array([14.0 if wide(x, y, part.mark) else 11.0 for x, y in holes.xy.tolist()])
+        return replace(part, holes=replace(part.holes, holes=replace(holes, diameter=size)))
+
+    known = {id(part): sized(part) for part in parts}
+    found = assembled(tuple(known[id(part)] for part in parts))
+    assert found.whole
+    assert found.bare == 0
+    strips = [marks.index("D-1"), marks.index("D-2")]
+    for body in found.bodies:
+        turn = body[strips[0]].rotation[:, 0] @ body[strips[1]].rotation[:, 0]
+        assert turn == pytest.approx(-1.0)
+
+
+def test_rows_by_which_a_lone_plate_could_lie_on_its_like_are_bare_all_the_same() -> None:
+    """Eighteen holes along two edges, for what is bolted on later: there is no second plate that could meet them."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 400.0), 6.0)
+    strip = Plate("S1", Frame((25.0, 175.0, 5.0), X, Y), rectangle(500.0, 50.0), 5.0)
+    tie = Plate("S2", Frame((27.0, 95.0, 5.0), X, Y), rectangle(501.0, 50.0), 5.0)
+    seams = [
+        Seam("A", ("P1/a", "S1/r"), line((50.0, 200.0, 0.0), (490.0, 200.0, 0.0), 40.0), Z),
+        Seam("B", ("P1/b", "S2/r"), line((52.0, 120.0, 0.0), (503.0, 120.0, 0.0), 41.0), Z),
+    ]
+    known = drilled(Kit([plate, strip, tie], seams, job("Spare", "P1")))
+    plate.rows |= {mark: np.array([[60.0 + 60.0 * k, y] for k in range(9)]) for mark, y in (("c", 30.0), ("d", 370.0))}
+    parts, marks = bare_pieces(known, ROWS)
+    found = assembled(parts)
+    assert found.bare == 18
+    assert outcome(known, parts, marks, found) == LISTED
+
+
+def test_what_belongs_to_another_body_keeps_nothing_back() -> None:
+    """A plate with a strip, and another plate with another strip: no hole of either pair suits one of the other."""
+    pieces: list[Piece] = []
+    seams = []
+    for mark, x, pitch in (("P", 0.0, 40.0), ("Q", 900.0, 33.0)):
+        pieces.append(Plate(f"{mark}1", Frame((x, 0.0, 0.0), X, Y), rectangle(600.0, 200.0), 6.0))
+        pieces.append(Plate(f"{mark}2", Frame((x + 60.0, 70.0, 5.0), X, Y), rectangle(500.0, 60.0), 5.0))
+        row = line((x + 100.0, 100.0, 0.0), (x + 100.0 + 10.0 * pitch, 100.0, 0.0), pitch)
+        seams.append(Seam(mark, (f"{mark}1", f"{mark}2"), row, Z))
+    parts, marks = bare_pieces(drilled(Kit(pieces, seams, job("Two", "P1"))), ROWS)
+    found = assembled(parts, marks.index("P1"))
+    assert found.whole
+    assert {frozenset(marks[i] for i in body) for body in found.bodies} == {frozenset({"P1", "P2"})}
+    assert found.bare == 22
+
+
+def test_plates_that_could_be_piled_up_without_end_are_piled_as_many_as_there_are() -> None:
+    """A packer and a strap on one row of a plate, any of the three on any other: 3 on end in 3! orders, 6 bodies.
+
+    Each new place of one has a place of the others beyond it, so that only their number ends the search.
+    """
+    skew = [(0.0, 0.0, 0.0), (500.0, 0.0, 0.0), (500.0, 300.0, 0.0), (0.0, 280.0, 0.0)]
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), skew, 6.0)
+    packer = Plate("W1", Frame((30.0, 35.0, 3.0), X, Y), rectangle(260.0, 50.0), 3.0)
+    strap = Plate("S1", Frame((10.0, 30.0, 8.0), X, Y), rectangle(300.0, 60.0), 5.0)
+    row = line((60.0, 60.0, 0.0), (260.0, 60.0, 0.0), 40.0)
+    known = drilled(Kit([plate, packer, strap], [Seam("A", ("P1", "W1", "S1"), row, Z)], job("Packed", "P1")))
+    parts, marks = bare_pieces(known, ROWS)
+    found = assembled(parts, marks.index("P1"), work=20_000)
+    assert found.whole
+    assert len(found.bodies) == 6
+    assert outcome(known, parts, marks, found) == LISTED

@@ -1,5 +1,6 @@
 """What bodies as good differ in, told as motions: a plate with two doublings, laid out by hand."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -48,6 +49,25 @@ def test_what_lies_free_of_one_another_is_told_apart_and_not_as_all_pairs(
     _, marks, found = doubled
     assert found.whole
     assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [["D1"]] * 3 + [["D2"]] * 3
+
+
+def test_pieces_alike_that_turn_each_by_itself_are_not_told_once_more_as_a_pair() -> None:
+    """Rows of six at 40 mm, at y = 50 and 150, doublings with 60 mm before and 40 behind them.
+
+    A half turn of both about the middle between the rows brings each over the other's row, turned end for end: the
+    same steel as where each is turned by itself. Either has 4 places, so that there are 3 ways more of each.
+    """
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(600.0, 300.0), 6.0)
+    low = Plate("D-1", Frame((40.0, 30.0, 5.0), X, Y), rectangle(300.0, 40.0), 5.0, part="D")
+    high = replace(low, mark="D-2", frame=Frame((40.0, 130.0, 5.0), X, Y), rows={}, keys={})
+    seams = [
+        Seam(mark, (f"P1/{mark}", f"D-{number}/r"), line((100.0, y, 0.0), (300.0, y, 0.0), 40.0), Z)
+        for mark, number, y in (("A", 1, 50.0), ("B", 2, 150.0))
+    ]
+    parts, marks = bare_pieces(drilled(Kit([plate, low, high], seams, job("Doubled", "P1"))), ROWS)
+    found = assembled(parts, marks.index("P1"))
+    assert found.whole
+    assert sorted([marks[i] for i in moving(way)] for way in found.ways) == [["D-1"]] * 3 + [["D-2"]] * 3
 
 
 @pytest.fixture(scope="module")

@@ -1,6 +1,8 @@
 """Counts of literals, and what a solver makes of them, against all assignments tried one by one."""
 
-from itertools import product
+import os
+import subprocess
+from itertools import combinations, product
 
 import pytest
 
@@ -67,3 +69,16 @@ def test_a_search_that_is_given_up_finds_nothing_out() -> None:
     assert logic.solve([], 1) is None
     assert logic.solve([], 1_000_000) is False
     assert logic.effort > 1
+
+
+def test_a_solver_that_is_broken_off_by_hand_stops_as_all_else_does() -> None:
+    """Twelve pigeons in eleven holes keep it busy for minutes; another process sends the key after half a second."""
+    logic = Logic()
+    sits = [[logic.new() for _ in range(11)] for _ in range(12)]
+    for own in sits:
+        logic.add(own)
+    for one, two in combinations(sits, 2):
+        for here, there in zip(one, two, strict=True):
+            logic.add([-here, -there])
+    with subprocess.Popen(["sh", "-c", f"sleep 0.5; kill -INT {os.getpid()}"]), pytest.raises(KeyboardInterrupt):
+        logic.solve([], 10_000_000)

@@ -1,6 +1,7 @@
 """`fabplan new` on a folder of bare drawings and tables: seams proposed, shown, written; what is open asked."""
 
 import re
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -9,15 +10,21 @@ from click.testing import CliRunner
 
 from fabplan.cli import root
 from fabplan.errors import FabplanError, JobError, OutputError
+from fabplan.geom.pose import to_outer
+from fabplan.geom.prism import thick
 from fabplan.job.read import read_job
+from fabplan.kit.fit import Fit
+from fabplan.kit.propose import chosen
 from fabplan.kit.search import WORK
+from fabplan.way import propose
 from fabplan.way.assembly import assembled
+from fabplan.way.bare import pieces_of
 from fabplan.way.propose import begin
-from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, rectangle
+from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, minus, rectangle
 from tests.unseamed.folder import BARE, ROWS, write_folder
 from tests.unseamed.judge import same_body
 from tests.unseamed.kits import kit
-from tests.unseamed.lay import X, Y, Z, job
+from tests.unseamed.lay import X, Y, Z, angle, job
 
 
 def folder(at: Path, name: str, seed: int, layers: str = ROWS) -> Path:
@@ -87,15 +94,86 @@ def test_what_holes_cannot_tell_is_asked_at_most_three_times_and_answered_by_opt
 
 
 def test_answers_that_do_not_go_together_are_refused_and_nothing_is_left(tmp_path: Path) -> None:
-    """Each of four corner angles may stand in the corner of another one; not two of them in one."""
-    corners = {3: 2, 5: 2, 6: 2, 7: 2}
-    for number, way in corners.items():
-        assert begin(folder(tmp_path / str(number), "box", 10, BARE), {number: way}).told.whole
-    with pytest.raises(FabplanError, match="do not go together: C-1 and C-2 would be in one another's way"):
-        begin(folder(tmp_path / "all", "box", 10, BARE), corners)
+    """Rows end to end with 140 mm between them; each strip is 30 mm longer than its row at one end, 105 at the other.
+
+    Each may turn its long end inwards, on either face. Both on one face cannot: 105 + 105 > 140 > 105 + 30.
+    """
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(700.0, 200.0), 6.0)
+    one = Plate("D1", Frame((35.0, 75.0, 5.0), X, Y), rectangle(255.0, 50.0), 5.0)
+    two = Plate("D2", Frame((370.0, 75.0, 5.0), X, Y), rectangle(246.0, 50.0), 5.0)
+    seams = [
+        Seam("A", ("P1/a", "D1/r"), line((140.0, 100.0, 0.0), (260.0, 100.0, 0.0), 40.0), Z),
+        Seam("B", ("P1/b", "D2/r"), line((400.0, 100.0, 0.0), (511.0, 100.0, 0.0), 37.0), Z),
+    ]
+    known = drilled(Kit([plate, one, two], seams, job("Strips", "P1")))
+    write_folder(known, tmp_path / "open", ROWS)
+    begun = begin(tmp_path / "open", {})
+    _, parts, instances = pieces_of(begun.path)
+    pieces = tuple(parts[own.part] for own in instances)
+    refused = 0
+    for ways in product(*(range(1, len(choice.ways) + 1) for choice in begun.told.choices)):
+        answers, at = dict(enumerate(ways, 1)), tmp_path / "".join(map(str, ways))
+        write_folder(known, at, ROWS)
+        body = {**begun.told.poses, **chosen(begun.told, answers, Fit(pieces))}
+        (low, high), (other_low, other_high) = (
+            (ends.min(axis=0), ends.max(axis=0))
+            for ends in (to_outer(body[i], thick(pieces[i].panels[0]).corners) for i in (1, 2))
+        )
+        if np.all(np.minimum(high, other_high) - np.maximum(low, other_low) > 1.0):
+            refused += 1
+            with pytest.raises(FabplanError, match="do not go together: D1 and D2 would be in one another's way"):
+                begin(at, answers)
+            assert not (at / "job.toml").exists()
+        else:
+            begin(at, answers)
+    assert refused > 0
+    begun.path.unlink()
     with pytest.raises(FabplanError, match="to no open choice"):
-        begin(folder(tmp_path / "none", "box", 10, BARE), {99: 1})
-    assert not [*(tmp_path / "all").glob("job.toml"), *(tmp_path / "none").glob("job.toml")]
+        begin(tmp_path / "open", {99: 1})
+    assert not begun.path.exists()
+
+
+def test_an_answer_that_sets_the_body_on_the_back_of_its_datum_is_told_so(tmp_path: Path) -> None:
+    """An angle of 100 mm along a plate of 60 by 6, on either face of it: most of the metal is over the plate or under.
+
+    Its heel is clear of the plate, so that it may also lie on the far face with its other leg past the edge.
+    """
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(420.0, 60.0), 6.0)
+    bar = angle("A1", Frame((10.0, -25.0, 0.0), X, Y), (100.0, 100.0, 10.0), 400.0)
+    row = line((40.0, 30.0, 0.0), (340.0, 30.0, 0.0), 50.0)
+    known = drilled(Kit([plate, bar], [Seam("A", ("P1", "A1/a"), row, minus(Z))], job("Angle", "P1")))
+    write_folder(known, tmp_path / "open", ROWS)
+    (choice,) = begin(tmp_path / "open", {}).told.choices
+    told = []
+    for way in range(1, len(choice.ways) + 1):
+        write_folder(known, tmp_path / str(way), ROWS)
+        begun = begin(tmp_path / str(way), {1: way})
+        body = assembled(begun.path).placing.body
+        pose = body.poses[1]
+        assert pose is not None
+        middle = np.mean([to_outer(pose, thick(panel).middle)[2] for panel in body.part_of(1).panels])
+        told.append(any("marked face of P1 looks away" in line for line in begun.lines))
+        assert told[-1] == (middle < 0.0)
+    assert {*told} == {True, False}
+
+
+def test_holes_for_which_the_one_rivet_of_the_job_is_not_are_told(tmp_path: Path) -> None:
+    """Twelve holes of 11 mm and five of 12: the job is begun with a rivet for those of 11."""
+    plate = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(400.0, 200.0), 6.0)
+    strips = [
+        Plate(f"D{k}", Frame((0.0, y, 5.0), X, Y), rectangle(400.0, 60.0), 5.0) for k, y in ((1, 20.0), (2, 120.0))
+    ]
+    seams = [
+        Seam("A", ("P1/a", "D1/r"), line((60.0, 50.0, 0.0), (300.0, 50.0, 0.0), 40.0), Z),
+        Seam("B", ("P1/b", "D2/r"), line((60.0, 150.0, 0.0), (260.0, 150.0, 0.0), 50.0), Z),
+    ]
+    known = drilled(Kit([plate, *strips], seams, job("Sizes", "P1")))
+    write_folder(known, tmp_path / "one", ROWS)
+    assert not any("[[rivet]]" in line for line in begin(tmp_path / "one", {}).lines)
+    strips[1].hole = 12.0
+    write_folder(known, tmp_path / "two", ROWS)
+    (told,) = (line for line in begin(tmp_path / "two", {}).lines if "[[rivet]]" in line)
+    assert told.startswith("All seams are written with a rivet for holes of 11 mm: for those of 12 mm state")
 
 
 def test_a_piece_without_holes_keeps_nothing_else_back(tmp_path: Path) -> None:
@@ -126,6 +204,18 @@ def test_bodies_too_many_to_list_are_said_to_be_so(tmp_path: Path) -> None:
     begun = begin(folder(tmp_path / "many", "panel", 8), {})
     assert not any(line.startswith("All ways were looked at") for line in begun.lines)
     assert any("of 60 more that were drawn" in line and "others may be missing" in line for line in begun.lines)
+
+
+def test_a_search_that_is_broken_off_leaves_no_job_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else the next `fabplan new` would refuse, and `fabplan check` take a job without seams for the user's own."""
+
+    def broken_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(propose, "assembled", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        begin(folder(tmp_path, "box", 1), {})
+    assert not (tmp_path / "job.toml").exists()
 
 
 def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:

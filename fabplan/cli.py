@@ -286,7 +286,7 @@ def new(folder: Path, ask: str, datum: str, answer: tuple[str, ...], answers: Pa
         begun = propose.begin(folder, _answers(answer, answers), datum, longer)
     for line in (*begun.lines, *begun.questions):
         _say(line)
-    _say(f"{begun.path}: look at {begun.path.parent / propose.PAGE}, then: fabplan check {begun.path}")
+    _say(f"{begun.path}: look at {begun.page}, then: fabplan check {begun.path}")
 
 
 def _answers(given: tuple[str, ...], file: Path | None) -> dict[int, int]:

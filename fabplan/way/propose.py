@@ -20,10 +20,13 @@ from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.proposals import proposals_page, seam_reason
 from fabplan.sheets.ways import Ways
+from fabplan.way.as_shown import write_as_shown
 from fabplan.way.bare import pieces_of
-from fabplan.way.propose_told import PAGE, SHOWN, body_words, placed_words, questions, size_words, unused_words
+from fabplan.way.propose_told import PAGE, SHOWN, body_words, questions, size_words, unused_words
 
 JOB = "job.toml"
+HELD = "So that `plan` places them as shown: its seams alone leave it open."
+"""Said of pieces whose places are stated for no choice."""
 
 Answers = Mapping[int, int]
 """Number of the open choice and of the way that is taken."""
@@ -75,13 +78,18 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     sure = told.whole and len(plain | told.poses.keys()) == len(kit.pieces)
     moved, under = _settled(told, answers, fit, sure=sure)
     text, rivet = bare_job(title, drawings, tables_of(folder), kit.marks[told.datum])
-    text += "\n" + seam_tables(told, kit.marks, rivet, sure=sure) + place_tables(moved, kit.marks, under)
-    _write(path, text)
-    body = kit.body({**told.poses, **moved})
+    text += "\n" + seam_tables(told, kit.marks, rivet, sure=sure)
+    poses = {**told.poses, **moved}
+    body = kit.body(poses)
+
+    def write(more: Sequence[int]) -> None:
+        _write(path, text + place_tables(poses, kit.marks, {**under, **({HELD: more} if more else {})}))
+
+    write(())
     ways = _ways(told, kit.body(told.poses), fit)
     lines = [*body_words(told, kit.marks, plain, sure=sure), *unused_words(drawings, kit.parts)]
     lines += size_words(kit.parts, kit.job.rivets[0].hole)
-    lines += placed_words(path, body, kit.marks[told.datum]) if sure else []
+    lines += write_as_shown(path, body, told.datum, moved, write) if sure else []
     _write(page, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
     seams = (f"{one.mark}: {seam_reason(told, one.mark, kit.marks)}" for one in told.seams)
     return Begun(path, page, told, (*seams, *lines), questions(told, kit.marks, answers, ways))

@@ -3,20 +3,11 @@
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-import numpy as np
-
-from fabplan.errors import FabplanError
 from fabplan.geom.congruent import SIZED
-from fabplan.geom.match import near
-from fabplan.geom.pose import to_outer
-from fabplan.geom.prism import thick
-from fabplan.model.body import Body
 from fabplan.model.drawing import Drawing
 from fabplan.model.part import Part
-from fabplan.model.pose import Pose
 from fabplan.model.proposal import Proposal
 from fabplan.sheets.proposals import choice_words
-from fabplan.way.assembly import assembled
 
 PAGE = "seams.html"
 MOST_ASKED = 3
@@ -24,9 +15,6 @@ MOST_ASKED = 3
 
 SHOWN = 4
 """Ways of a choice that are drawn and printed; the others are mostly turns by further pitches."""
-
-PLACED = 1.0
-"""Corners nearer than this, mm, are where they are shown: as far as holes that meet may be out."""
 
 DOUBLES = (
     "More holes meet where pieces alike, or both hands, are lapped by half of their holes or more: look whether "
@@ -42,7 +30,9 @@ def body_words(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: b
     """The body in sentences; `plain`: pieces that have no hole for a rivet."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
-    lines += [_away(datum)] if not (sure or told.inside) else []  # where it is sure `plan` tells, by its own measure
+    lines += (
+        [away_words(datum)] if not (sure or told.inside) else []
+    )  # else `plan` tells, by its own measure
     left = [mark for k, mark in enumerate(marks) if k in plain - told.poses.keys()]
     if left:
         lines.append(f"No holes tell where {', '.join(left)} should stand: state it by [[place]].")
@@ -96,7 +86,8 @@ def size_words(parts: Sequence[Part], hole: float) -> Iterator[str]:
         )
 
 
-def _away(datum: str) -> str:
+def away_words(datum: str) -> str:
+    """How to mend a datum that stands inside out."""
     return f"The marked face of {datum} looks away from the body: state marked = outside for it in the table."
 
 
@@ -122,44 +113,6 @@ def _looked(told: Proposal) -> str:
     if told.choices:
         return f"All ways were looked at{but}; those that {well} are listed as open."
     return f"All ways were looked at{but}, and no others {well}."
-
-
-def placed_words(path: Path, body: Body, datum: str) -> Iterator[str]:
-    """What `plan` makes of the job that was written: whether its seams place all pieces as shown."""
-    try:
-        placing = assembled(path).placing
-    except FabplanError as error:
-        yield f"`plan` cannot place the pieces by these seams: {error}"
-        return
-    if placing.upside_down:
-        yield _away(datum)
-    off = [
-        one.mark
-        for one, shown, pose in zip(body.instances, body.poses, placing.body.poses, strict=True)
-        if shown is not None and (pose is None or not _same(body.parts[one.part], shown, pose))
-    ]
-    if off:
-        yield f"By these seams `plan` places {', '.join(off)} otherwise than shown: look at its findings."
-    elif placing.doubt is not None or placing.faults or placing.datum_mirrored:
-        yield "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
-    else:
-        yield "By these seams `plan` places all pieces as shown."
-
-
-def _same(part: Part, one: Pose, two: Pose) -> bool:
-    """Whether metal and holes are where they are shown, whichever way round a piece alike on both sides lies."""
-    corners = np.vstack([thick(panel).corners for panel in part.panels])
-    holes = part.holes
-    middles = [
-        to_outer(part.panels[panel].frame, np.array([*xy, -part.panels[panel].thickness / 2.0]))
-        for xy, panel in zip(holes.holes.xy, holes.panel, strict=True)
-    ]
-    return all(
-        np.isin(np.arange(len(own)), near(to_outer(other, own), to_outer(pose, own), PLACED)[0]).all()
-        for own in (corners, np.array(middles).reshape(-1, 3))
-        for pose, other in ((one, two), (two, one))
-        if len(own)
-    )
 
 
 def questions(

@@ -19,7 +19,7 @@ from fabplan.kit.search import WORK
 from fabplan.way import propose
 from fabplan.way.assembly import assembled
 from fabplan.way.bare import pieces_of
-from fabplan.way.propose import begin
+from fabplan.way.propose import HELD, begin
 from tests.kits.build import Frame, Kit, Plate, Seam, drilled, line, minus, rectangle
 from tests.unseamed.folder import BARE, ROWS, write_folder
 from tests.unseamed.judge import same_body
@@ -155,6 +155,22 @@ def test_an_answer_that_sets_the_body_on_the_back_of_its_datum_is_told_so(tmp_pa
         told.append(any("marked face of P1 looks away" in line for line in begun.lines))
         assert told[-1] == (middle < 0.0)
     assert {*told} == {True, False}
+
+
+def test_a_piece_that_the_seams_leave_in_doubt_gets_a_place(tmp_path: Path) -> None:
+    """Two plates butt under a strap with two rows each: either may lie on its other face."""
+    one = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(400.0, 300.0), 6.0)
+    two = Plate("P2", Frame((400.0, 0.0, 0.0), X, Y), rectangle(400.0, 300.0), 6.0)
+    strap = Plate("T1", Frame((320.0, 0.0, 5.0), X, Y), rectangle(160.0, 300.0), 5.0)
+    rows = zip("ABCD", ("P1/a", "P1/b", "P2/a", "P2/b"), (340.0, 375.0, 425.0, 460.0), strict=True)
+    seams = [
+        Seam(mark, (plate, f"T1/{mark}"), line((x, 30.0, 0.0), (x, 270.0, 0.0), 40.0), Z) for mark, plate, x in rows
+    ]
+    write_folder(drilled(Kit([one, two, strap], seams, job("Butt", "T1"))), tmp_path, ROWS)
+    begun = begin(tmp_path, {})
+    assert HELD in begun.path.read_text("utf-8")
+    assert assembled(begun.path).placing.doubt is None
+    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
 
 
 def test_holes_for_which_the_one_rivet_of_the_job_is_not_are_told(tmp_path: Path) -> None:

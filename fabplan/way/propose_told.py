@@ -30,9 +30,7 @@ def body_words(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: b
     """The body in sentences; `plain`: pieces that have no hole for a rivet."""
     datum = marks[told.datum]
     lines = [f"Set from {datum}."]
-    lines += (
-        [away_words(datum)] if not (sure or told.inside) else []
-    )  # else `plan` tells, by its own measure
+    lines += [away_words(datum)] if not (sure or told.inside) else []  # else `plan` tells, by its own measure
     left = [mark for k, mark in enumerate(marks) if k in plain - told.poses.keys()]
     if left:
         lines.append(f"No holes tell where {', '.join(left)} should stand: state it by [[place]].")

@@ -1,8 +1,8 @@
 """Whether bodies found are the true one, up to symmetry and the exchange of pieces alike.
 
 Told by metal and holes alone: a true piece and a found one are the same where their holes fall on one another, and the
-boxes round them, whichever piece it is. Nothing of the search is used; answers are put together as `fabplan new` does it, for
-that is what is judged.
+boxes round them, whichever piece it is. Nothing of the search is used; answers are put together as `fabplan new` does
+it, for that is what is judged.
 """
 
 from collections.abc import Iterator, Mapping, Sequence

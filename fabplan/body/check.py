@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from fabplan.body.fittings import check_fittings
+from fabplan.body.formless import why_formless
 from fabplan.body.found import count_of, finding, flat, point, some
 from fabplan.body.heads import check_heads
 from fabplan.body.joint import Joint
@@ -27,7 +28,6 @@ from fabplan.model.clearance import LATER, ply_states, usable_clearance
 from fabplan.model.dummies import dummies
 from fabplan.model.finding import Finding, Level, Where
 from fabplan.model.job import Job
-from fabplan.model.part import Part
 from fabplan.model.plugs import left_open
 from fabplan.model.pose import Pose
 
@@ -79,24 +79,13 @@ def _not_placed(body: Body) -> Iterator[Finding]:
     for instance, pose, reason in zip(body.instances, body.poses, body.reasons, strict=True):
         part = body.parts[instance.part]
         if not part.spec.formed and (pose is None or not part.panels):
-            why, mend = (reason, hang) if part.panels else _formless(part)
+            why, mend = (reason, hang) if part.panels else why_formless(part)
             yield finding(
                 "not-placed",
                 f"{instance.mark} could not be placed: {why.removeprefix('not placed: ')}",
                 mend,
                 Where(part=instance.mark),
             )
-
-
-def _formless(part: Part) -> tuple[str, str]:
-    """Why the form of a piece is not known, and how to mend it."""
-    if part.trouble:
-        return "it cannot be formed as stated", "Mend what its finding cannot-form says."
-    if part.section is not None:
-        return "its length is not stated", "State `length`."
-    if part.blank is None or part.blank.outline is None:
-        return "its drawing gives no closed outline", "Mend the drawing; its own findings say where."
-    return "its thickness is not stated", "State `thickness`."
 
 
 def _two_bodies(placing: Placing) -> Iterator[Finding]:

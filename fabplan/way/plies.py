@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from fabplan.body.formless import why_formless
 from fabplan.body.parts import round_openings
 from fabplan.body.surfaces import surfaces
 from fabplan.drawing.keep_off import keep_off
@@ -117,13 +118,11 @@ def faces(bench: Bench, ply: PlySpec, hole: float, size: float) -> tuple[Ply, ..
 
 def _no_form(mark: str, part: Part) -> SetoutError:
     """What is wrong with the form of a piece that no seam is set out on."""
-    if part.trouble:
-        return SetoutError(f"{mark} is of no known form: {part.trouble.rstrip('.')}", "Mend that first.")
-    if not part.spec.formed and part.blank is not None and part.blank.outline is None:
-        what = f"no outline of {part.spec.drawing} closes"
-        return SetoutError(what, "Look at the drawing's own findings, by `fabplan check`, and mend it first.")
-    why = "is thinned" if part.spec.tapers else "is of no known form"
-    return SetoutError(f"{mark} {why}", "Set this seam out by hand, or leave its holes to be drilled in place.")
+    if part.spec.tapers or part.spec.formed:
+        why = "is thinned" if part.spec.tapers else "is formed to template"
+        return SetoutError(f"{mark} {why}", "Set this seam out by hand, or leave its holes to be drilled in place.")
+    why, mend = why_formless(part)
+    return SetoutError(f"{mark} is of no known form: {why}", mend)
 
 
 def drawn_size(seam: SeamSpec, ply: PlySpec, rivet: RivetSpec, stated: float | None) -> float:

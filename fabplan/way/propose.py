@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from fabplan.body.formless import why_formless
 from fabplan.drawing.find import find_drawings
 from fabplan.drawing.read import read_drawing
 from fabplan.errors import FabplanError, Fault, JobError, OutputError
@@ -85,11 +86,13 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
     def write(more: Sequence[int]) -> None:
         _write(path, text + place_tables(poses, kit.marks, {**under, **({HELD: more} if more else {})}))
 
-    write(())
     ways = _ways(told, kit.body(told.poses), fit)
     lines = [*body_words(told, kit.marks, plain, sure=sure), *unused_words(drawings, kit.parts)]
     lines += size_words(kit.parts, kit.job.rivets[0].hole)
-    lines += write_as_shown(path, body, told.datum, moved, write) if sure else []
+    if sure:
+        lines += write_as_shown(path, body, told.datum, moved, write)
+    else:
+        write(())
     _write(page, proposals_page(title, told, body, lines, _shown(told, body, fit, answers), ways))
     seams = (f"{one.mark}: {seam_reason(told, one.mark, kit.marks)}" for one in told.seams)
     return Begun(path, page, told, (*seams, *lines), questions(told, kit.marks, answers, ways))
@@ -145,19 +148,13 @@ def _write(path: Path, text: str) -> None:
 
 def _formed(pieces: Sequence[Part]) -> None:
     """Every piece has a form, without which it lies on nothing."""
-    faults = {part.spec.mark: _formless(part) for part in pieces if not part.panels}
+    faults = {
+        part.spec.mark: Fault(f'parts.csv: part "{part.spec.mark}"', *why_formless(part))
+        for part in pieces
+        if not part.panels
+    }
     if faults:
         raise JobError(tuple(faults.values()))
-
-
-def _formless(part: Part) -> Fault:
-    place = f'parts.csv: part "{part.spec.mark}"'
-    if part.spec.thickness is None and part.section is None:
-        return Fault(f"{place}: thickness", "none is stated", "Fill it in, in mm.")
-    if part.blank is not None and part.blank.outline is None:
-        return Fault(place, f"no outline of {part.spec.drawing} closes", "Look at it by `fabplan check`, and mend it.")
-    why = "it is formed to template" if part.spec.formed else part.trouble.rstrip(".") or "its form is not known"
-    return Fault(place, why, "Mend that, or leave the piece out and state its seams later.")
 
 
 def _known(told: Proposal, answers: Answers) -> None:

@@ -143,7 +143,7 @@ def test_rows_taken_by_numbers_forms_and_folders_are_told(tmp_path: Path) -> Non
     for one in bare.modelspace().query("LWPOLYLINE"):
         one.closed = False
     bare.saveas(tmp_path / "job" / "P1.dxf")
-    assert set_out(job, tmp_path / "out").not_laid[0].what == "no outline of P1.dxf closes"
+    assert set_out(job, tmp_path / "out").not_laid[0].what == "P1 is of no known form: no outline of P1.dxf closes"
     with pytest.raises(FabplanError, match="is a folder"):
         set_out(tmp_path / "job")
 

@@ -241,7 +241,7 @@ def test_a_job_that_is_there_is_left_alone(tmp_path: Path) -> None:
 
 
 FORMLESS = [
-    ("P00,P00.dxf,,", 'parts.csv: part "P00": thickness: none is stated. Fill it in, in mm.'),
+    ("P00,P00.dxf,,", 'parts.csv: part "P00": its thickness is not stated. State `thickness`, in mm.'),
     ("P00,P00.dxf,6,template", "it is formed to template"),
 ]
 

@@ -7,7 +7,7 @@ one first. Holes without a row are numbered by y, then x. The order of the drawi
 
 import heapq
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from fabplan.model.arrays import FloatArray, IntArray
 
 LEAST = 3  # holes that make a row
 NEAREST = 4  # neighbours of a hole towards which a row is sought
+ROUND = 6  # holes that make a row in a circle: five may stand on one by chance
 STRETCH = 3.5  # a gap of this many times the least pitch ends a row (a skipped hole or two does not)
 
 _Row = tuple[tuple[float, ...], tuple[int, ...], float]  # rank, holes in order, pitch
@@ -41,6 +42,46 @@ def found_rows(xy: FloatArray) -> list[IntArray]:
         for part in _unbroken(xy, row[free[row]], pitch):
             heapq.heappush(queue, _ranked(xy, part, pitch))
     return rows
+
+
+def found_rounds(xy: FloatArray) -> list[IntArray]:
+    """Rows in a circle or most of one among holes (n, 2) that stand in no straight row, those of low numbers first.
+
+    >>> turn = np.radians(np.arange(0.0, 360.0, 45.0))
+    >>> found_rounds(50.0 * np.column_stack([np.cos(turn), np.sin(turn)]))[0].tolist()
+    [0, 1, 2, 3, 4, 5, 6, 7]
+    """
+    free = np.arange(len(xy))
+    rounds: list[IntArray] = []
+    for k in range(len(xy)):
+        if k not in free or len(free) < ROUND:
+            continue
+        near = free[np.argsort(np.linalg.norm(xy[free] - xy[k], axis=1), kind="stable")][1 : NEAREST + 1]
+        tried = (_round_through(xy, free, np.array([k, *pair])) for pair in combinations(near.tolist(), 2))
+        row = max(tried, key=len)
+        if len(row):
+            rounds.append(row)
+            free = np.setdiff1d(free, row)
+    return rounds
+
+
+def _round_through(xy: FloatArray, free: IntArray, three: IntArray) -> IntArray:
+    """Those of some holes that stand on the circle through three, none where a second wide gap parts them."""
+    none = np.zeros(0, dtype=np.int64)
+    (ax, ay), (bx, by) = xy[three[1:]] - xy[three[0]]
+    twice = 2.0 * (ax * by - ay * bx)
+    if abs(twice) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
+        return none
+    square = np.array([ax * ax + ay * ay, bx * bx + by * by])
+    centre = xy[three[0]] + np.array([by * square[0] - ay * square[1], ax * square[1] - bx * square[0]]) / twice
+    away = xy[free] - centre
+    radius = float(np.linalg.norm(xy[three[0]] - centre))
+    row = free[np.abs(np.linalg.norm(away, axis=1) - radius) <= ON_LINE]
+    if len(row) < ROUND:
+        return none
+    turn = np.sort(np.arctan2(*(xy[row] - centre).T))
+    gaps = np.sort(np.diff(np.append(turn, turn[0] + 2.0 * np.pi)))
+    return row if gaps[-2] <= STRETCH * gaps[0] else none
 
 
 def _candidates(xy: FloatArray) -> Iterator[_Row]:

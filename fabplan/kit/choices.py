@@ -4,9 +4,10 @@ A ring that turns in its shell takes its end along, and the end may turn on the 
 product.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import cache
-from itertools import combinations, count
+from itertools import combinations
 
 from fabplan.geom.pose import compose, inverse
 from fabplan.kit.clauses import Body
@@ -24,6 +25,9 @@ TRIED = 200
 Places = Mapping[int, int]
 """Where the pieces of the first body, by their order in it, stand in another one."""
 
+Tried = tuple[tuple[int, ...], tuple[int, ...]]
+"""Ways that were taken together, and where each piece then stands: in whichever order they were taken."""
+
 
 class Choices:
     """What makes other bodies from the first.
@@ -36,7 +40,7 @@ class Choices:
         """Take the first body, its datum first, and what else is asked of a body than sound metal and as many holes."""
         self.ways: list[Way] = []
         self._stances, self._first, self._allows = stances, dict(enumerate(first)), allows
-        self._after = cache(stances.after)  # the motions of ways come again and again
+        self._after, self._meet = cache(stances.after), cache(stances.met)  # the same ways come again and again
         self._hanging = Hanging(0, self._held, self._after)
         self._depth = self._hanging.depths(self._first)
         self._met = stances.holes_met(first)
@@ -72,7 +76,7 @@ class Choices:
         return len(self.ways) * len(self._first) ** 2 > MOST
 
     def _held(self, body: Places) -> Pairs:
-        pairs = [(one, two) for one, two in combinations(body, 2) if self._stances.met(body[one], body[two])]
+        pairs = [(one, two) for one, two in combinations(body, 2) if self._meet(body[one], body[two])]
         return [pair for one, two in pairs for pair in ((one, two), (two, one))]
 
     def _off(self, body: Places) -> list[int]:
@@ -99,9 +103,8 @@ class Choices:
 
     def _kept(self, along: Places, still: Places) -> int:
         """How many holes of pieces that stand still meet the same pieces after a motion."""
-        met = self._stances.met
         return sum(
-            (met(place, self._first[i]) & met(place, there)).bit_count()
+            (self._meet(place, self._first[i]) & self._meet(place, there)).bit_count()
             for i, there in along.items()
             for place in still.values()
         )
@@ -127,12 +130,15 @@ class Choices:
         """Whether ways that are known, one of each choice, make a body together."""
         first = {pieces: k for k, pieces in reversed([*enumerate(map(moving, self.ways))])}
         ways = sorted(self.ways, key=lambda way: (len(moving(way)), first[moving(way)]))  # as choices are numbered
-        return self._answered(to, ways, (), to, count())
+        return self._answered(to, ways, (), to, set())
 
     def _answered(
-        self, to: Places, ways: Sequence[Way], used: tuple[int, ...], rest: Places, tried: Iterator[int]
+        self, to: Places, ways: Sequence[Way], used: tuple[int, ...], rest: Places, tried: set[Tried]
     ) -> bool:
-        """Whether more ways make a body with those used; `rest`: of that body, once these are taken back."""
+        """Whether more ways make a body with those used, but for what was tried.
+
+        `rest`: of that body, once these are taken back.
+        """
         off = self._off(rest)
         if not off:
             steps = (step for k in used for step in ways[k])
@@ -148,10 +154,16 @@ class Choices:
                 back = self._hanging.taken_back(now, (step for n in more[::-1] for step in ways[n]))
                 if back[off[0]] == self._first[off[0]]:
                     found.append((len(self._off(back)), other != off[0], k, more, now, back))
-        ranked = sorted(found, key=lambda one: one[:3])
-        return any(
-            next(tried) < TRIED and self._answered(now, ways, more, back, tried) for *_, more, now, back in ranked
-        )
+        for *_, more, now, back in sorted(found, key=lambda one: one[:3]):
+            state = more, tuple(now.values())
+            if state in tried:
+                continue
+            if len(tried) == TRIED:
+                return False
+            tried.add(state)
+            if self._answered(now, ways, more, back, tried):
+                return True
+        return False
 
     def _brought(self, way: Way, piece: int) -> set[int]:
         """The places to which steps of a way bring a piece."""
@@ -178,11 +190,19 @@ class Choices:
 
     def _parted(self, way: Way) -> list[Way]:
         """A way by its steps, those that make a body by themselves apart from the others."""
-        single = [step for step in way if self._good(self._hanging.moved(self._first, [step]))]
-        rest = tuple(step for step in way if step not in single)
+        steps = [own for step in way for own in self._loose(step)]
+        single = [step for step in steps if self._good(self._hanging.moved(self._first, [step]))]
+        rest = tuple(step for step in steps if step not in single)
         if rest and single and not self._good(self._hanging.moved(self._first, rest)):
             return [way]
         return [*((step,) for step in single), *([rest] if rest else [])]
+
+    def _loose(self, step: Step) -> list[Step]:
+        """A step by the pieces that do not hang together, where each lot of them makes a body by itself."""
+        lots = [] if step.alone else self._hanging.lots(self._first, step.pieces)
+        steps = [replace(step, pieces=pieces) for pieces in lots]
+        good = len(steps) > 1 and all(self._good(self._hanging.moved(self._first, [one])) for one in steps)
+        return steps if good else [step]
 
     def _good(self, body: Places) -> bool:
         """Whether a body is sound, has as many holes met as the first, and is what is asked for."""

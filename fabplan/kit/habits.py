@@ -16,8 +16,8 @@ from fabplan.geom.pose import compose, to_outer, turned
 from fabplan.geom.prism import thick
 from fabplan.kit.clauses import Body, Clauses
 from fabplan.kit.hands import OFF, Plane, between
-from fabplan.kit.stances import TURNS, Stances, holes_of, members
-from fabplan.model.arrays import FloatArray
+from fabplan.kit.stances import Stances, holes_of, members
+from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.part import Part
 from fabplan.model.pose import Pose
 
@@ -93,14 +93,13 @@ class Habits:
 
     def _there(self, kind: int, pose: Pose) -> list[int]:
         """The literals of places in use where a piece stands so, as near as images are."""
-        poses = [compose(pose, turn) for turn in self._stances.kinds[kind].turns[:TURNS]]
+        poses = [compose(pose, turn) for turn in self._stances.kinds[kind].turns]
+        turned, moved = np.array([one.rotation for one in poses]), np.array([one.origin for one in poses])
         own = ((place, self._stances.pose(place)) for place in self._used if self._stances.kind(place) == kind)
         return [
             self._clauses.literal(place)
             for place, other in own
-            if any(
-                _same(one.rotation, other.rotation) and np.abs(one.origin - other.origin).max() <= OFF for one in poses
-            )
+            if (_same(turned, other.rotation) & (np.abs(moved - other.origin).max(axis=1) <= OFF)).any()
         ]
 
     def _unlike(self, alone: dict[int, int]) -> dict[int, int]:
@@ -110,7 +109,7 @@ class Habits:
         for place in self._used:
             own = self._class[self._stances.kind(place)]
             lies = self._turns(place)
-            known = [literal for way, literal in ways[own] if any(_same(way, one) for one in lies)]
+            known = [literal for way, literal in ways[own] if _same(lies, way).any()]
             if not known:
                 known = [self._clauses.logic.new()]
                 when = [-alone[own]] if own in alone else []
@@ -120,15 +119,15 @@ class Habits:
             self._add([-self._clauses.literal(place), known[0]])
         return found
 
-    def _turns(self, place: int) -> list[FloatArray]:
-        """How the piece in a place lies, as one of its class; its image in a plane lies alike."""
+    def _turns(self, place: int) -> FloatArray:
+        """(n, 3, 3) how the piece in a place lies, as one of its class; its image in a plane lies alike."""
         kind, pose = self._stances.kind(place), self._stances.pose(place)
         hand, own = self._stances.hands[kind], self._class[kind]
         poses = [pose] if kind == own else []
         if hand and hand.kind == own:
             poses += [plane.image(pose, hand) for plane in self._planes[:1]]
-        turns = self._stances.kinds[own].turns[:TURNS]
-        return [one.rotation @ turn.rotation for one in poses or [pose] for turn in turns]
+        turns = self._stances.kinds[own].turns
+        return np.array([one.rotation @ turn.rotation for one in poses or [pose] for turn in turns])
 
     def outside(self, body: Body) -> list[int]:
         """Literals: a piece lies on the inner side of one that is nearer to the datum."""
@@ -217,7 +216,7 @@ def _between(stances: Stances, one: int, two: int) -> Iterator[Plane]:
     """The planes in which two pieces are images of one another, whichever way round a piece alike both ways lies."""
     hand = stances.hands[stances.kind(one)]
     if hand and hand.kind == stances.kind(two):
-        for turn in stances.kinds[hand.kind].turns[:TURNS]:
+        for turn in stances.kinds[hand.kind].turns:
             plane = between(stances.pose(one), compose(stances.pose(two), turn), hand)
             if plane:
                 yield plane
@@ -228,9 +227,9 @@ def _coincide(one: Plane, two: Plane) -> bool:
     return abs(along) >= LEVEL and abs(one.at - np.sign(along) * two.at) <= OFF
 
 
-def _same(one: FloatArray, two: FloatArray) -> bool:
-    """Whether two turns (3, 3) are one."""
-    return bool(np.einsum("ij,ij->j", one, two).min() >= LEVEL)
+def _same(some: FloatArray, turn: FloatArray) -> BoolArray:
+    """(n,) which of some turns (n, 3, 3) are one and the same with another (3, 3)."""
+    return np.asarray(np.einsum("nij,ij->nj", some, turn).min(axis=1) >= LEVEL)
 
 
 def _features(part: Part) -> list[Feature]:

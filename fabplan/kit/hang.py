@@ -16,7 +16,7 @@ T = TypeVar("T")
 SAME = 1e-3
 """Motions that differ by less, mm and sine, are one: a piece that two choices move so goes once."""
 
-KEPT = 256
+KEPT = 4096
 """Bodies whose joints are kept in mind: each is moved in many ways."""
 
 Pairs = Collection[tuple[int, int]]
@@ -33,6 +33,7 @@ class Hanging(Generic[T]):
         """Take what tells which pieces hold one another, and where a motion brings a piece."""
         self.datum, self._held, self._by, self._back = datum, held, by, cache(inverse)
         self._beside, self._reached = lru_cache(KEPT)(self._joined), lru_cache(KEPT)(self._walked)
+        self._loose = lru_cache(KEPT)(self._parted)
         self._motions, self._motion = np.zeros((0, 12)), cache(self._numbered)
 
     def depths(self, body: Mapping[int, T]) -> dict[int, int]:
@@ -40,11 +41,26 @@ class Hanging(Generic[T]):
         reached = self._reached(tuple(body.items()), frozenset())
         return {i: reached.get(i, len(body)) for i in body}
 
-    def hung(self, body: Mapping[int, T], core: Collection[int]) -> set[int]:
+    def hung(self, body: Mapping[int, T], core: Collection[int]) -> frozenset[int]:
         """The pieces that nothing holds to the datum once some are gone."""
-        places = tuple(body.items())
-        whole, without = self._reached(places, frozenset()), self._reached(places, frozenset(core))
-        return whole.keys() - without.keys() - set(core)
+        return self._loose(tuple(body.items()), frozenset(core))
+
+    def _parted(self, places: tuple[tuple[int, T], ...], core: frozenset[int]) -> frozenset[int]:
+        whole, without = self._reached(places, frozenset()), self._reached(places, core)
+        return frozenset(whole.keys() - without.keys() - core)
+
+    def lots(self, body: Mapping[int, T], core: Collection[int]) -> list[tuple[int, ...]]:
+        """Some pieces by lots that hang together through one another, or through what hangs on them all."""
+        beside = self._beside(tuple(body.items()))
+        left, loose = set(core), self.hung(body, core)
+        found: list[tuple[int, ...]] = []
+        while left:
+            wave = [min(left)]
+            for one in wave:
+                wave += [two for two in beside.get(one, ()) if two in left | loose and two not in wave]
+            found.append(tuple(sorted(left.intersection(wave))))
+            left -= set(wave)
+        return found
 
     def moved(self, body: Mapping[int, T], steps: Iterable[Step]) -> dict[int, T]:
         """The body after some steps: those furthest from the datum go first, those of one depth as they come."""
@@ -66,7 +82,7 @@ class Hanging(Generic[T]):
         made: set[tuple[int, int]] = set()
         for step in steps:
             move = self._back(step.move) if back else step.move
-            along = set() if step.alone else self.hung(body, step.pieces)
+            along = frozenset() if step.alone else self.hung(body, step.pieces)
             number = self._motion(move)
             for i in (along | set(step.pieces)) & set(now):
                 if (i, number) not in made:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fabplan.drawing.check import check_drawing
 from fabplan.drawing.read import read_drawing
 from fabplan.geom.profile import circle, flattened, rectangle
-from fabplan.geom.rows import along_row, found_rows, numbered
+from fabplan.geom.rows import along_row, found_rounds, found_rows, numbered
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
@@ -162,6 +162,31 @@ def test_rows_are_found_turned_and_shuffled(random: Random, turn: float) -> None
     rows = found_rows((xy @ spin)[order])
     found = sorted(sorted(order[i] for i in row.tolist()) for row in rows)
     assert found == [list(range(9)), list(range(9, 15)), list(range(15, 29))]
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.randoms(use_true_random=False), st.floats(0.0, 6.2))
+def test_rounds_are_found_turned_and_shuffled(random: Random, turn: float) -> None:
+    """Two circles 30 mm one within the other, the outer one open by 40 degrees; a hole in the middle is of neither."""
+    inner = [np.radians(360.0 / 24 * k) for k in range(24)]
+    outer = [np.radians(320.0 / 28 * k) for k in range(29)]
+    xy = np.array(
+        [(150.0 * np.cos(a), 150.0 * np.sin(a)) for a in inner]
+        + [(180.0 * np.cos(a), 180.0 * np.sin(a)) for a in outer]
+        + [(0.0, 0.0)]
+    )
+    order = list(range(len(xy)))
+    random.shuffle(order)
+    spin = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    rounds = found_rounds(((xy + 400.0) @ spin)[order])
+    assert sorted(sorted(order[i] for i in row.tolist()) for row in rounds) == [list(range(24)), list(range(24, 53))]
+
+
+def test_five_holes_on_a_circle_and_a_circle_with_two_wide_gaps_are_no_rounds() -> None:
+    """Of eighteen places twenty degrees apart six and six are there, and two spaces of 80 degrees between them."""
+    for degrees in (range(0, 360, 72), [*range(0, 101, 20), *range(180, 281, 20)]):
+        turn = np.radians(np.array(degrees, dtype=np.float64))
+        assert found_rounds(100.0 * np.column_stack([np.cos(turn), np.sin(turn)])) == []
 
 
 def test_rows_want_three_holes_apart() -> None:

@@ -60,6 +60,14 @@ def test_what_nothing_else_holds_hangs_on_a_piece() -> None:
     assert HANGING.hung(CHAIN, ()) == set()
 
 
+def test_pieces_are_one_lot_where_they_or_what_hangs_on_them_touch() -> None:
+    assert HANGING.lots(CHAIN, {2, 3}) == [(2, 3)]
+    assert HANGING.lots(CHAIN, {2, 4}) == [(2, 4)]  # 5 hangs on both
+    assert HANGING.lots(CHAIN, {3, 4}) == [(3,), (4,)]  # 5 stays on 2
+    assert HANGING.lots(CHAIN, (6, 1)) == [(1,), (6,)]
+    assert HANGING.lots(CHAIN, ()) == []
+
+
 def test_a_step_takes_along_what_hangs_on_it_and_nothing_else() -> None:
     up = by(0.0, 0.0, 10.0)
     assert HANGING.moved(CHAIN, [Step((2,), up, 2)]) == CHAIN | {2: (20.0, 0.0, 10.0), 3: (30.0, 0.0, 10.0)}

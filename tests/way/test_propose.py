@@ -55,6 +55,14 @@ def test_counts_reasons_and_a_picture_of_each_seam(tmp_path: Path) -> None:
     assert "`" not in page
 
 
+def test_the_ends_of_a_shell_without_layers_are_riveted_all_round(tmp_path: Path) -> None:
+    """Each rivet of the kit, as it was laid out, is in a seam: those of its round rows too."""
+    begun = begin(folder(tmp_path, "shell", 4, BARE), {})
+    rivets = sum(len(seam.points) for seam in kit("shell", 4).seams)
+    assert sum(len(seam.points) for seam in begun.told.seams) == rivets
+    assert begun.told.unlisted == 0
+
+
 def test_pictures_name_the_pieces_that_they_show(tmp_path: Path) -> None:
     """Of two pieces that change places the pictures are alike but for their names."""
     begun = begin(folder(tmp_path, "hopper", 0), {})

@@ -4,7 +4,7 @@ Each kit is written as a folder of bare drawings and tables and read back; half 
 not. Not part of the tests: it takes minutes.
 """
 
-import sys
+import argparse
 import tempfile
 from collections import Counter
 from collections.abc import Sequence
@@ -49,13 +49,18 @@ def run(name: str, seed: int, work: int = WORK) -> tuple[str, float, int, int]:
     return outcome(known, parts, marks, found), seconds, len(marks), len(found.bodies)
 
 
-def main(arguments: Sequence[str]) -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Run and print the table."""
+    asked = argparse.ArgumentParser(description="Random kits put together from their holes alone, by class.")
+    asked.add_argument("seeds", nargs="?", type=int, default=20, help="kits of each class (20)")
+    asked.add_argument("classes", nargs="*", metavar="CLASS", help=f"of {', '.join(MAKERS)} (all)")
+    own = asked.parse_args(arguments)
+    if unknown := set(own.classes) - set(MAKERS):
+        asked.error(f"no class {', '.join(sorted(unknown))}: choose from {', '.join(MAKERS)}")
     console = Console(width=140)
-    seeds = int(arguments[0]) if arguments else 20
     told: dict[str, list[tuple[str, float, int, int]]] = {}
-    for name in arguments[1:] or MAKERS:
-        for seed in range(seeds):
+    for name in own.classes or MAKERS:
+        for seed in range(own.seeds):
             one = run(name, seed)
             told.setdefault(name, []).append(one)
             console.print(f"{name} {seed}: {one[0]}, {one[2]} pieces, {one[3]} bodies, {one[1]:.1f} s", highlight=False)
@@ -71,4 +76,4 @@ def main(arguments: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -3,7 +3,7 @@
 The bowser takes a quarter of a minute, the skip two minutes and a half; the tests hold both from their folders on.
 """
 
-import sys
+import argparse
 from collections.abc import Sequence
 from time import process_time
 
@@ -22,19 +22,23 @@ from tests.unseamed.judge import outcome
 DEMOS = {"bowser": bowser, "skip": skip}
 
 
-def main(arguments: Sequence[str]) -> None:
+def main(arguments: Sequence[str] | None = None) -> None:
     """Search and print what is found, and what it leaves open."""
+    asked = argparse.ArgumentParser(description="A demo put together from its holes alone.")
+    asked.add_argument("demo", choices=sorted(DEMOS))
+    asked.add_argument("longer", nargs="?", type=int, default=1, help="times the usual effort (1)")
+    own = asked.parse_args(arguments)
     console = Console(width=140, highlight=False)
-    known = DEMOS[arguments[0]]()
+    known = DEMOS[own.demo]()
     parts, marks = bare_pieces(known, ROWS)
     start = process_time()
-    found = assembled(parts, work=WORK * int(arguments[1] if len(arguments) > 1 else 1))
+    found = assembled(parts, work=WORK * own.longer)
     seconds = process_time() - start
     word = outcome(known, parts, marks, found)
-    console.print(f"{arguments[0]}: {word}, {len(marks)} pieces, {len(found.bodies)} bodies, {seconds:.0f} s")
+    console.print(f"{own.demo}: {word}, {len(marks)} pieces, {len(found.bodies)} bodies, {seconds:.0f} s")
     for choice in proposal(parts, found).choices:
         console.print(choice_words(choice, marks))
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

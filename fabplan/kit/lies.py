@@ -31,9 +31,11 @@ def all_lies(one: Shape, two: Shape) -> Lies:
         one: the piece that stands.
         two: the piece that is laid on it.
     """
+    runs = product(laid(one), laid(two))
+    parts = product(_parts(one), _parts(two))
     found = [
         lies
-        for run, other in product(laid(one), laid(two))
+        for run, other in (*runs, *(pair for pair in parts if len(pair[0].holes) == len(pair[1].holes)))
         if abs(float(np.median(one.size[run.holes])) - float(np.median(two.size[other.holes]))) <= SIZES
         for lies in _lies(one, run, two, other)
     ]
@@ -51,6 +53,14 @@ def laid(shape: Shape) -> list[Run]:
         return list(shape.runs)
     named = {hole for run in shape.runs if run.row for hole in run.holes.tolist()}
     return [run for run in shape.runs if run.row or not named.issuperset(run.holes.tolist())]
+
+
+def _parts(shape: Shape) -> list[Run]:
+    """Lengths of rows that go on beyond wider spaces: two rows in line that were taken for one may meet in one of them.
+
+    Such lie on lengths of as many holes alone: shorter ones would lie anywhere on longer ones.
+    """
+    return [part for run in laid(shape) for part in run.parts() if LEAST <= len(part.holes) < len(run.holes)]
 
 
 def _lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:

@@ -18,6 +18,9 @@ STRAIGHT = 0.3
 PITCH = 75.0
 """Holes further apart than this, mm, are not neighbours in a row of rivets: 14 times a thickness of 5 mm and more."""
 
+WIDE = 1.15
+"""Spaces of a row over this many times its pitch, as its median, part it: so it clears a joint of what it holds."""
+
 ROUND = 6
 """Holes that make a circle: fewer lie on one by chance."""
 
@@ -47,6 +50,15 @@ class Run:
     def line(self) -> bool:
         """True for holes on one line of one face."""
         return len(self.along) > 0
+
+    def parts(self) -> list["Run"]:
+        """A line as wider spaces part it; any other run as it is."""
+        if not self.line:
+            return [self]
+        gaps = np.diff(self.along)
+        wide = np.nonzero(gaps > min(PITCH, WIDE * float(np.median(gaps))))[0] + 1
+        parts = zip(np.split(self.holes, wide), np.split(self.along, wide), strict=True)
+        return [Run(self.row, holes, along - along[0], round=False) for holes, along in parts]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,15 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fabplan.kit.shape import PITCH, Run, Shape
 from fabplan.kit.stances import Stances, bits, holes_of
-from fabplan.model.arrays import IntArray
 
 LEAST = 3
 """Holes of a row that counts: two may lie beside one another by chance, as where a bar crosses a joint."""
-
-WIDE = 1.15
-"""Spaces of a row over this many times its pitch, as its median, part it: so it clears a joint of what it holds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,18 +32,6 @@ class Rows:
         shape = stances.kinds[kind].shape
         met = np.vstack([stances.joins(kind, other).met for other in range(len(stances.kinds))])
         holes = bits(np.asarray(met.any(axis=0)))
-        parts = [(row, run.line) for own, run in _parted(shape) if (row := own & holes).bit_count() >= LEAST]
-        rows = tuple(dict.fromkeys(row for row, line in parts if line))
-        return cls(rows, holes)
-
-
-def _parted(shape: Shape) -> list[tuple[int, Run]]:
-    parts: list[tuple[IntArray, Run]] = []
-    for run in shape.runs:
-        if run.line:
-            gaps = np.diff(run.along)
-            wide = gaps > min(PITCH, WIDE * float(np.median(gaps)))
-            parts += [(own, run) for own in np.split(run.holes, np.nonzero(wide)[0] + 1)]
-        else:
-            parts.append((run.holes, run))
-    return [(holes_of(part.tolist()), run) for part, run in parts]
+        parts = (part for run in shape.runs if run.line for part in run.parts())
+        rows = (holes_of(part.holes.tolist()) & holes for part in parts)
+        return cls(tuple(dict.fromkeys(row for row in rows if row.bit_count() >= LEAST)), holes)

@@ -17,9 +17,30 @@ from fabplan.model.arrays import FloatArray, IntArray
 LEAST = 3  # holes that make a row
 NEAREST = 4  # neighbours of a hole towards which a row is sought
 ROUND = 6  # holes that make a row in a circle: five may stand on one by chance
+EVEN = 1.5  # three in line whose spaces differ by more may be holes of two circles, in line by chance
 STRETCH = 3.5  # a gap of this many times the least pitch ends a row (a skipped hole or two does not)
 
 _Row = tuple[tuple[float, ...], tuple[int, ...], float]  # rank, holes in order, pitch
+
+
+def rows_shown(xy: FloatArray) -> list[IntArray]:
+    """Rows among holes (n, 2): straight ones, then those in a circle; each hole in one row at most.
+
+    Two circles, one in the other, have three holes in line by chance again and again: such are no row where a circle
+    wants one of them.
+    """
+    rows = found_rows(xy)
+    sure = [row for row in rows if len(row) > LEAST or _even(xy[row])]
+    left = np.setdiff1d(np.arange(len(xy)), np.concatenate([np.zeros(0, dtype=np.int64), *sure]))
+    rounds = [left[own] for own in found_rounds(xy[left])]
+    taken = np.concatenate([np.zeros(0, dtype=np.int64), *sure, *rounds])
+    return [*sure, *rounds, *(row for row in rows if not np.isin(row, taken).any())]
+
+
+def _even(row: FloatArray) -> bool:
+    """Whether the spaces of a straight row (n, 2) are much alike."""
+    spaces = np.linalg.norm(np.diff(row, axis=0), axis=1)
+    return bool(spaces.max() <= EVEN * spaces.min())
 
 
 def found_rows(xy: FloatArray) -> list[IntArray]:
@@ -69,19 +90,29 @@ def _round_through(xy: FloatArray, free: IntArray, three: IntArray) -> IntArray:
     """Those of some holes that stand on the circle through three, none where a second wide gap parts them."""
     none = np.zeros(0, dtype=np.int64)
     (ax, ay), (bx, by) = xy[three[1:]] - xy[three[0]]
-    twice = 2.0 * (ax * by - ay * bx)
-    if abs(twice) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
+    if 2.0 * abs(ax * by - ay * bx) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
         return none
-    square = np.array([ax * ax + ay * ay, bx * bx + by * by])
-    centre = xy[three[0]] + np.array([by * square[0] - ay * square[1], ax * square[1] - bx * square[0]]) / twice
-    away = xy[free] - centre
-    radius = float(np.linalg.norm(xy[three[0]] - centre))
-    row = free[np.abs(np.linalg.norm(away, axis=1) - radius) <= ON_LINE]
+    row, count, centre = three, 0, xy[three[0]]
+    while (
+        len(row) > count
+    ):  # three neighbours tell a large circle badly where places are rounded, more of it tell it well
+        count = len(row)
+        centre, radius = _circle(xy[row])
+        row = free[np.abs(np.linalg.norm(xy[free] - centre, axis=1) - radius) <= ON_LINE]
     if len(row) < ROUND:
         return none
     turn = np.sort(np.arctan2(*(xy[row] - centre).T))
     gaps = np.sort(np.diff(np.append(turn, turn[0] + 2.0 * np.pi)))
     return row if gaps[-2] <= STRETCH * gaps[0] else none
+
+
+def _circle(xy: FloatArray) -> tuple[FloatArray, float]:
+    """Centre (2,) and radius of the circle through places (n, 2), by least squares of x^2 + y^2."""
+    middle = xy.mean(axis=0)
+    own = xy - middle
+    known = np.column_stack([2.0 * own, np.ones(len(own))])
+    x, y, rest = np.linalg.lstsq(known, (own**2).sum(axis=1), rcond=None)[0].tolist()
+    return middle + np.array([x, y]), float(np.sqrt(max(rest + x * x + y * y, 0.0)))
 
 
 def _candidates(xy: FloatArray) -> Iterator[_Row]:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from fabplan.drawing.check import check_drawing
 from fabplan.drawing.read import read_drawing
 from fabplan.geom.profile import circle, flattened, rectangle
-from fabplan.geom.rows import along_row, found_rounds, found_rows, numbered
+from fabplan.geom.rows import along_row, found_rounds, found_rows, numbered, rows_shown
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
@@ -187,6 +187,33 @@ def test_five_holes_on_a_circle_and_a_circle_with_two_wide_gaps_are_no_rounds() 
     for degrees in (range(0, 360, 72), [*range(0, 101, 20), *range(180, 281, 20)]):
         turn = np.radians(np.array(degrees, dtype=np.float64))
         assert found_rounds(100.0 * np.column_stack([np.cos(turn), np.sin(turn)])) == []
+
+
+def round_row(radius: float, count: int, start: float) -> list[tuple[float, float]]:
+    turn = np.radians(start + 360.0 / count * np.arange(count))
+    return [(radius * x, radius * y) for x, y in zip(np.cos(turn), np.sin(turn), strict=True)]
+
+
+@pytest.mark.parametrize(("radius", "count"), [(200.0, 24), (600.0, 94), (1500.0, 156)])
+def test_a_large_circle_is_one_row_though_its_places_are_rounded(radius: float, count: int) -> None:
+    """Rounded to 0.1 mm three neighbours tell a radius of 1500 mm to some hundred mm, all of them to a few hundredths.
+
+    Over two spaces of 60.4 mm the arc rises 60.4 ^ 2 / 2 / 1500 = 1.2 mm.
+    """
+    (row,) = rows_shown(np.round(round_row(radius, count, 1.7), 1))
+    assert len(row) == count
+
+
+@pytest.mark.parametrize("start", range(0, 10))
+def test_a_circle_in_another_is_not_torn_by_lines_of_three(start: int) -> None:
+    """24 holes on 200 mm, 36 on 230 mm: many a line through two of the inner ones meets an outer one by chance."""
+    xy = np.array([*round_row(200.0, 24, 0.0), *round_row(230.0, 36, float(start))])
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(24)), list(range(24, 60))]
+
+
+def test_three_holes_in_line_are_a_row_with_a_hole_left_out_where_no_circle_wants_them() -> None:
+    xy = np.array([(0.0, 0.0), (40.0, 0.0), (120.0, 0.0), *(np.array(round_row(60.0, 8, 0.0)) + [300.0, 300.0])])
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [[0, 1, 2], list(range(3, 11))]
 
 
 def test_rows_want_three_holes_apart() -> None:

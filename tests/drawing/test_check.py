@@ -1,5 +1,6 @@
 """Holes against edges and one another, held against shapely; limits exact; numbers that do not depend on order."""
 
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 
@@ -211,9 +212,42 @@ def test_a_circle_in_another_is_not_torn_by_lines_of_three(start: int) -> None:
     assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(24)), list(range(24, 60))]
 
 
-def test_three_holes_in_line_are_a_row_with_a_hole_left_out_where_no_circle_wants_them() -> None:
-    xy = np.array([(200.0, 200.0), (240.0, 200.0), (320.0, 200.0), *round_row(60.0, 8, 0.0)])
-    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [[0, 1, 2], list(range(3, 11))]
+def beside(ring: list[tuple[float, float]], x: float) -> list[tuple[float, float]]:
+    return [(one + x, two) for one, two in ring]
+
+
+PATTERNS = {
+    "three circles on the same spokes": [round_row(radius, 16, 0.0) for radius in (100.0, 130.0, 160.0)],
+    "two circles, each with two holes on the line of their centres": [
+        round_row(60.0, 8, 0.0),
+        beside(round_row(60.0, 8, 0.0), 200.0),
+    ],
+    "a circle in the gap of a row that runs through its middle": [
+        [(40.0 * k, 0.0) for k in range(-15, -2)],
+        round_row(60.0, 8, 0.0),
+        [(40.0 * k, 0.0) for k in range(3, 16)],
+    ],
+    "a line with a hole left out beside a circle": [
+        [(x, 0.0) for x in (200.0, 240.0, 320.0)],
+        round_row(60.0, 8, 10.0),
+    ],
+    "three on each side of a square, eight of them on a circle": [
+        [(40.0 * k, -80.0) for k in (-1, 0, 1)],
+        [(40.0 * k, 80.0) for k in (-1, 0, 1)],
+        [(-80.0, 40.0 * k) for k in (-1, 0, 1)],
+        [(80.0, 40.0 * k) for k in (-1, 0, 1)],
+    ],
+    "four chain rows nearer to one another than their pitch": [
+        [(51.0 * k, 27.0 * row) for k in range(8)] for row in range(4)
+    ],
+}
+
+
+@pytest.mark.parametrize("rows", PATTERNS.values(), ids=PATTERNS)
+def test_lines_and_circles_are_told_apart(rows: list[list[tuple[float, float]]]) -> None:
+    xy = np.array([place for row in rows for place in row])
+    ends = np.cumsum([0, *map(len, rows)]).tolist()
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(*pair)) for pair in pairwise(ends)]
 
 
 def test_rows_want_three_holes_apart() -> None:

@@ -455,3 +455,18 @@ def test_a_circle_that_is_turned_past_holes_of_no_seam_says_so(tmp_path: Path) -
     assert any(words.startswith("stepped around: a hole of P1, row old, is too near") for words in one.why)
     old = np.array([[188.0, 0.0], [-188.0, 0.0]])  # 2.2 d0 = 24.2 mm: EN 1993-1-8:2005, Table 3.3
     assert np.linalg.norm(one.plies[0].xy[:, None] - old[None], axis=2).min() >= 24.2
+
+
+@pytest.mark.parametrize(("stated", "told_so"), [("", False), ("pitch = 36\n", True), ("end_distance = 30\n", True)])
+def test_what_is_stated_of_a_row_that_is_there_is_said_to_be_passed_over(
+    stated: str, told_so: bool, tmp_path: Path
+) -> None:
+    kit = lapped(400.0, 60.0, 6.0)
+    plate = kit.piece("P1")
+    assert isinstance(plate, Plate)
+    plate.rows["A"] = line((20.0, 170.0, 0.0), (380.0, 170.0, 0.0), 45.0)[:, :2]
+    done = laid(kit, tmp_path, A + stated)
+    clean(done)
+    assert done.laid[0].count == 9
+    (why,) = (words for words in done.laid[0].why if words.startswith("taken over from P1"))
+    assert ("passed over" in why) is told_so

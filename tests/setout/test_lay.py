@@ -453,6 +453,9 @@ def test_a_circle_that_is_turned_past_holes_of_no_seam_says_so(tmp_path: Path) -
     kit = Kit([base, ring], [Seam("A", ("P2", "P1"), np.zeros((0, 3)), (0.0, 0.0, -1.0))], {**JOB})
     (one,) = laid(kit, tmp_path, A + 'on = "P2"\ncircle = { centre = [0, 0], radius = 188 }\n').laid
     assert any(words.startswith("stepped around: a hole of P1, row old, is too near") for words in one.why)
+    drawing: Any = ezdxf.filemanagement.readfile(tmp_path / "out" / "P2.dxf")
+    marks = [one.dxftype() for one in drawing.modelspace().query('*[layer=="MARK"]')]
+    assert marks == ["TEXT"]  # its letter: a round has no end from which a line would run
     old = np.array([[188.0, 0.0], [-188.0, 0.0]])  # 2.2 d0 = 24.2 mm: EN 1993-1-8:2005, Table 3.3
     assert np.linalg.norm(one.plies[0].xy[:, None] - old[None], axis=2).min() >= 24.2
 

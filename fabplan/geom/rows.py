@@ -17,7 +17,7 @@ from fabplan.model.arrays import FloatArray, IntArray
 LEAST = 3  # holes that make a row
 NEAREST = 4  # neighbours of a hole towards which a row is sought
 ROUND = 6  # holes that make a row in a circle: five may stand on one by chance
-WIDER = 1.5  # times the spaces of a circle: a line that has wider ones takes no hole from it
+WIDER = 1.5  # times the spaces of a circle: a line of fewer holes that has a wider one takes none from it
 STRETCH = 3.5  # a gap of this many times the least pitch ends a row (a skipped hole or two does not)
 
 _Row = tuple[tuple[float, ...], tuple[int, ...], float]  # rank, holes in order, pitch
@@ -27,14 +27,14 @@ def rows_shown(xy: FloatArray) -> list[IntArray]:
     """Rows among holes (n, 2): straight ones and those in a circle; each hole in one row at most.
 
     Circles in or beside one another have holes in line by chance again and again: a circle has its holes before a line
-    whose spaces are wider by far.
+    of fewer, one of whose spaces is wider by far.
     """
     rows, rounds = found_rows(xy), list[IntArray]()
     wide = [(row, float(_spaces(xy[row]).max())) for row in rows]
     left = _others(len(xy), [row for row, widest in wide if widest <= WIDER * _nearest(xy, row)])
     for own in (left[own] for own in found_rounds(xy[left])):
         least = WIDER * _round_space(xy[own])
-        if all(widest > least for row, widest in wide if np.isin(row, own).any()):
+        if all(widest > least and len(row) < len(own) for row, widest in wide if np.isin(row, own).any()):
             rounds.append(own)
     taken = np.concatenate([np.zeros(0, dtype=np.int64), *rounds])
     kept = [part for row in rows for part in _without(xy, row, taken)]

@@ -222,10 +222,9 @@ PATTERNS = {
         round_row(60.0, 8, 0.0),
         beside(round_row(60.0, 8, 0.0), 200.0),
     ],
-    "a circle in the gap of a row that runs through its middle": [
-        [(40.0 * k, 0.0) for k in range(-15, -2)],
+    "a short row that runs towards the middle of a circle": [
+        [(x, 0.0) for x in (-180.0, -140.0, -100.0)],
         round_row(60.0, 8, 0.0),
-        [(40.0 * k, 0.0) for k in range(3, 16)],
     ],
     "a line with a hole left out beside a circle": [
         [(x, 0.0) for x in (200.0, 240.0, 320.0)],
@@ -248,6 +247,14 @@ def test_lines_and_circles_are_told_apart(rows: list[list[tuple[float, float]]])
     xy = np.array([place for row in rows for place in row])
     ends = np.cumsum([0, *map(len, rows)]).tolist()
     assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(*pair)) for pair in pairwise(ends)]
+
+
+def test_a_full_row_with_a_wide_space_keeps_its_holes_from_a_circle_of_fewer() -> None:
+    """A strap of a shell: two rows with a wide space where a ring lies across, and pairs of holes over the rings."""
+    along = [130.0, 170.0, 210.0, 330.0, 370.0, 410.0, 450.0, 490.0, 530.0]
+    pairs = [(x, y) for x in (54.0, 267.0, 606.0) for y in (21.726, 67.043)]
+    xy = np.array([*((x, 22.192) for x in along), *((x, 66.577) for x in along), *pairs])
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(9)), list(range(9, 18))]
 
 
 def test_rows_want_three_holes_apart() -> None:

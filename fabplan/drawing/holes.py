@@ -14,7 +14,7 @@ from fabplan.drawing.over import NEAR
 from fabplan.drawing.pieces import Piece
 from fabplan.drawing.sorting import Sorting
 from fabplan.geom.rings import areas, joined
-from fabplan.geom.rows import found_rounds, found_rows, numbered
+from fabplan.geom.rows import numbered, rows_shown
 from fabplan.model.arrays import FloatArray, IntArray
 from fabplan.model.drawing import Intake
 from fabplan.model.holes import Holes
@@ -157,10 +157,7 @@ def _in_found_rows(holes: list[Hole]) -> list[Hole]:
     names = (name for number in range(1, len(holes) + len(taken) + 1) if (name := f"r{number}") not in taken)
     xy = np.array([(holes[k].circle.x, holes[k].circle.y) for k in index])
     named = list(holes)
-    rows = found_rows(xy)
-    left = np.setdiff1d(np.arange(len(xy)), np.concatenate([np.zeros(0, dtype=np.int64), *rows]))
-    rows += [left[own] for own in found_rounds(xy[left])]
-    rows.sort(key=lambda row: tuple(np.round(xy[row].mean(axis=0)[::-1], 3).tolist()))
+    rows = sorted(rows_shown(xy), key=lambda row: tuple(np.round(xy[row].mean(axis=0)[::-1], 3).tolist()))
     for row, name in zip(rows, names, strict=False):
         for k in row.tolist():
             named[index[k]] = replace(holes[index[k]], row=name)

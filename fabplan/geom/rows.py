@@ -17,9 +17,67 @@ from fabplan.model.arrays import FloatArray, IntArray
 LEAST = 3  # holes that make a row
 NEAREST = 4  # neighbours of a hole towards which a row is sought
 ROUND = 6  # holes that make a row in a circle: five may stand on one by chance
+WIDER = 1.5  # times the spaces of a circle: a line of fewer holes that has a wider one takes none from it
 STRETCH = 3.5  # a gap of this many times the least pitch ends a row (a skipped hole or two does not)
 
 _Row = tuple[tuple[float, ...], tuple[int, ...], float]  # rank, holes in order, pitch
+
+
+def rows_shown(xy: FloatArray) -> list[IntArray]:
+    """Rows among holes (n, 2): straight ones and those in a circle; each hole in one row at most.
+
+    Circles in or beside one another have holes in line by chance again and again: a circle has its holes before a line
+    of fewer, one of whose spaces is wider by far.
+    """
+    rows, rounds = found_rows(xy), list[IntArray]()
+    wide = [(row, float(_spaces(xy[row]).max())) for row in rows]
+    left = _others(len(xy), [row for row, widest in wide if widest <= WIDER * _nearest(xy, row)])
+    for own in (left[own] for own in found_rounds(xy[left])):
+        least = WIDER * _round_space(xy[own])
+        if all(widest > least and len(row) < len(own) for row, widest in wide if np.isin(row, own).any()):
+            rounds.append(own)
+    taken = np.concatenate([np.zeros(0, dtype=np.int64), *rounds])
+    kept = [part for row in rows for part in _without(xy, row, taken)]
+    left = _others(len(xy), [*kept, *rounds])
+    return [*kept, *rounds, *(left[own] for own in found_rounds(xy[left]))]
+
+
+def _others(count: int, rows: Sequence[IntArray]) -> IntArray:
+    """Those of some holes that stand in none of some rows."""
+    return np.setdiff1d(np.arange(count), np.concatenate([np.zeros(0, dtype=np.int64), *rows]))
+
+
+def _without(xy: FloatArray, row: IntArray, taken: IntArray) -> list[IntArray]:
+    """A straight row as it is without some holes."""
+    left = row[~np.isin(row, taken)]
+    if len(left) == len(row):
+        return [row]
+    return _unbroken(xy, left, float(_spaces(xy[left]).min())) if len(left) >= LEAST else []
+
+
+def _spaces(row: FloatArray) -> FloatArray:
+    """(n - 1,) the spaces of a straight row (n, 2)."""
+    spaces: FloatArray = np.linalg.norm(np.diff(row, axis=0), axis=1)
+    return spaces
+
+
+def _nearest(xy: FloatArray, row: IntArray) -> float:
+    """How near a hole of a row stands to any other hole."""
+    apart = np.linalg.norm(xy[row][:, None] - xy[None], axis=2)
+    apart[np.arange(len(row)), row] = np.inf
+    return float(apart.min())
+
+
+def _round_space(row: FloatArray) -> float:
+    """The widest space of a row in a circle (n, 2), along it, but for the one where it may be open."""
+    centre, radius = _circle(row)
+    return radius * float(_gaps(row, centre)[-2])
+
+
+def _gaps(row: FloatArray, centre: FloatArray) -> FloatArray:
+    """(n,) angles from hole to hole about a centre, radians, the widest last."""
+    turn = np.sort(np.arctan2(*(row - centre).T))
+    return np.sort(np.diff(np.append(turn, turn[0] + 2.0 * np.pi)))
 
 
 def found_rows(xy: FloatArray) -> list[IntArray]:
@@ -69,19 +127,28 @@ def _round_through(xy: FloatArray, free: IntArray, three: IntArray) -> IntArray:
     """Those of some holes that stand on the circle through three, none where a second wide gap parts them."""
     none = np.zeros(0, dtype=np.int64)
     (ax, ay), (bx, by) = xy[three[1:]] - xy[three[0]]
-    twice = 2.0 * (ax * by - ay * bx)
-    if abs(twice) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
+    if 2.0 * abs(ax * by - ay * bx) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
         return none
-    square = np.array([ax * ax + ay * ay, bx * bx + by * by])
-    centre = xy[three[0]] + np.array([by * square[0] - ay * square[1], ax * square[1] - bx * square[0]]) / twice
-    away = xy[free] - centre
-    radius = float(np.linalg.norm(xy[three[0]] - centre))
-    row = free[np.abs(np.linalg.norm(away, axis=1) - radius) <= ON_LINE]
+    row, count, centre = three, 0, xy[three[0]]
+    while (
+        len(row) > count
+    ):  # three neighbours tell a large circle badly where places are rounded, more of it tell it well
+        count = len(row)
+        centre, radius = _circle(xy[row])
+        row = free[np.abs(np.linalg.norm(xy[free] - centre, axis=1) - radius) <= ON_LINE]
     if len(row) < ROUND:
         return none
-    turn = np.sort(np.arctan2(*(xy[row] - centre).T))
-    gaps = np.sort(np.diff(np.append(turn, turn[0] + 2.0 * np.pi)))
+    gaps = _gaps(xy[row], centre)
     return row if gaps[-2] <= STRETCH * gaps[0] else none
+
+
+def _circle(xy: FloatArray) -> tuple[FloatArray, float]:
+    """Centre (2,) and radius of the circle through places (n, 2), by least squares of x^2 + y^2."""
+    middle = xy.mean(axis=0)
+    own = xy - middle
+    known = np.column_stack([2.0 * own, np.ones(len(own))])
+    x, y, rest = np.linalg.lstsq(known, (own**2).sum(axis=1), rcond=None)[0].tolist()
+    return middle + np.array([x, y]), float(np.sqrt(max(rest + x * x + y * y, 0.0)))
 
 
 def _candidates(xy: FloatArray) -> Iterator[_Row]:

@@ -1,12 +1,14 @@
 """One seam set out: its row laid, taken over or mirrored, and its holes put into every ply."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from fabplan.errors import SetoutError
 from fabplan.geom.lines import runs_of
 from fabplan.geom.surface import along_axes, to_body
 from fabplan.model.arrays import BoolArray, FloatArray
-from fabplan.model.setout import Laid, LaidPly
+from fabplan.model.setout import Laid, LaidPly, SetoutSpec
 from fabplan.setout.line import line_of
 from fabplan.setout.path import Path
 from fabplan.setout.pitches import runs
@@ -35,6 +37,8 @@ def lay(wish: Wish, mirrored: FloatArray | None = None) -> Laid:
         why = f"taken over from {wish.plies[on].name}, which has the row already"
         if all(len(wish.plies[k].own) == len(wish.plies[on].own) for k in drawn):
             why = "its holes are there already in every ply; take them out to set it out anew"
+        if replace(wish.spec, on="", leg="", hole=None, place="") != SetoutSpec(wish.spec.seam):
+            why += "; the line, pitch or ends that are stated for it are passed over"
         return _laid(wish, on, _at_places(wish, on, wish.plies[on].own, why))
     if mirrored is not None:
         return _laid(wish, 0, _mirrored(wish, mirrored))

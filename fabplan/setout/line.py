@@ -51,6 +51,7 @@ def line_of(spec: SetoutSpec, plies: Sequence[Ply]) -> Line:
     if spec.circle is not None:
         x, y, radius = spec.circle
         on = named[0]
+        _on_piece(plies[on], np.array([[x + radius, y], [x - radius, y]]))
         words = f"a circle of radius {radius:g} mm on {plies[on].name}"
         return Line(on, Path(np.array([[x, y]]), radius), 1.0, True, words)
     if spec.path:
@@ -80,13 +81,25 @@ def _stated(spec: SetoutSpec, plies: Sequence[Ply], on: int) -> Line:
     ply, places = plies[on], np.array(spec.path)
     if places.shape[1] == 2:
         xy = places * [1.0, np.sign(bounds(ply.outline)[[1, 3]].sum())] if ply.leg else places
+        _on_piece(ply, xy)
         return Line(on, Path(xy), 1.0, True, f"from the first to the last hole as stated on {ply.name}")
     flat, _ = to_flat(ply.surface, places)
     _, normal = to_body(ply.surface, flat, np.zeros(len(flat)))
     flat, _, square = along_axes(ply.surface, places, normal)
     if not square.all():
         raise SetoutError(f"a stated place in the body lies beside {ply.name}", "Name places on or over the piece.")
+    _on_piece(ply, flat)
     return Line(on, Path(flat), 1.0, True, f"between the stated places in the body, straight on {ply.name}")
+
+
+def _on_piece(ply: Ply, xy: FloatArray) -> None:
+    """Refuse places (n, 2) off a ply by more than its size, a slip of the pen: every half millimetre is looked at."""
+    x0, y0, x1, y1 = bounds(ply.outline)
+    far = np.linalg.norm(xy - [(x0 + x1) / 2.0, (y0 + y1) / 2.0], axis=1)
+    if far.max() > 2.0 * np.hypot(x1 - x0, y1 - y0):
+        x, y = xy[int(np.argmax(far))].tolist()
+        what = f"{x:g}, {y:g} lies far off {ply.name}, which reaches from {x0:.6g}, {y0:.6g} to {x1:.6g}, {y1:.6g}"
+        raise SetoutError(what, "State places on the piece, in mm.")
 
 
 def chosen(spec: SetoutSpec, choices: Sequence[Sequence[Ply]]) -> tuple[Ply, ...]:

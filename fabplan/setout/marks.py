@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fabplan.geom.inside import edge_distance, inside
+from fabplan.geom.lines import CLOSING
 from fabplan.geom.segments import line_distance
 from fabplan.model.arrays import BoolArray, FloatArray
 from fabplan.model.profile import Profile
@@ -64,8 +65,8 @@ def written(letter: Letter) -> tuple[float, float, float, float]:
 
 
 def witness_lines(plate: Plate, row: FloatArray, hole: float) -> tuple[FloatArray, ...]:
-    """A line (2, 2) off each end of a row (n, 2) of holes, along it, where there is metal for it."""
-    if len(row) < 2:
+    """A line (2, 2) off each end of a row (n, 2) of holes, along it, where there is metal; a round has no end."""
+    if len(row) < 2 or (len(row) > 2 and np.linalg.norm(row[-1] - row[0]) <= CLOSING * np.linalg.norm(row[1] - row[0])):
         return ()
     found = []
     for end, before in ((row[0], row[1]), (row[-1], row[-2])):

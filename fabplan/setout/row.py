@@ -105,7 +105,7 @@ def _row_with(
         what = f"the lap is too wide for {many}: {nearest:.4g} mm to its edge, {broken}"
         raise SetoutError(what, "State more `rows`, a wider `back_pitch`, or a line of your own.")
     closed = ((len(rows[0]), line.path.length / len(rows[0])),) if line.path.radius else ()
-    odd = not closed and (len(rows) > 1 or len(runs(rows[0])) > 1)
+    odd = bool(closed) or len(rows) > 1 or len(runs(rows[0])) > 1
     far = wanted_end(wish.limits)[0] + pitch / 2.0  # an end hole further in stands there because of something
     around = [f"stepped around: {one}" for one in sampled.words] if odd or max(ends) > far else []
     aim = f"pitch wanted: {pitch:g} mm, {whose}"

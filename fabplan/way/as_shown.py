@@ -50,15 +50,16 @@ def write_as_shown(
         more += lacking
     if placing.upside_down:
         yield away_words(body.instances[datum].mark)
-    yield _words(placing, [body.instances[i].mark for i in astray])
+    which = "all pieces" if None not in body.poses else "all other pieces"
+    yield _words(placing, [body.instances[i].mark for i in astray], which)
 
 
-def _words(placing: Placing, astray: Sequence[str]) -> str:
+def _words(placing: Placing, astray: Sequence[str], which: str) -> str:
     if astray:
         return f"By these seams `plan` places {', '.join(astray)} otherwise than shown: look at its findings."
     if placing.doubt is not None or placing.faults or placing.datum_mirrored:
-        return "By these seams `plan` places all pieces as shown, and reports a doubt or a seam that does not close."
-    return "By these seams `plan` places all pieces as shown."
+        return f"By these seams `plan` places {which} as shown, and reports a doubt or a seam that does not close."
+    return f"By these seams `plan` places {which} as shown."
 
 
 def _doubtful(placing: Placing, body: Body) -> list[int]:

@@ -63,22 +63,28 @@ def begin(folder: Path, answers: Answers, datum: str = "", longer: float = 1.0) 
         FabplanError: tables or drawings cannot be used, an answer is to no question.
         OutputError: a job file is already there, or it cannot be written.
     """
-    path, page = folder / JOB, folder / PAGE
+    path = folder / JOB
     if path.exists():
         raise OutputError(f"{path} is already there", "Take it away, or go on with it.")
+    try:
+        return _begun(folder, answers, datum, longer)
+    except BaseException:  # a search of minutes that is broken off, too
+        path.unlink(missing_ok=True)  # a job that was never whole is not left behind
+        raise
+
+
+def _begun(folder: Path, answers: Answers, datum: str, longer: float) -> Begun:
+    """The job and the page written; where this fails a part of the job may be there."""
+    path, page = folder / JOB, folder / PAGE
     title, drawings = folder.resolve().name, [read_drawing(one) for one in find_drawings(folder)]
     text, rivet = bare_job(title, drawings, tables_of(folder), datum)
     _write(path, text)
-    try:
-        kit = _kit(path)
-        told, fit = _proposed(kit, answers, datum, longer)
-    except BaseException:  # a search of minutes that is broken off, too
-        path.unlink()  # a job that was never whole is not left behind
-        raise
+    kit = _kit(path)
+    told, fit = _proposed(kit, answers, datum, longer)
     plain = {i for i, part in enumerate(kit.pieces) if not len(shape_of(part))}
     sure = told.whole and len(plain | told.poses.keys()) == len(kit.pieces)
     moved, under = _settled(told, answers, fit, sure=sure)
-    text, rivet = bare_job(title, drawings, tables_of(folder), kit.marks[told.datum])
+    text, _ = bare_job(title, drawings, tables_of(folder), kit.marks[told.datum])
     text += "\n" + seam_tables(told, kit.marks, rivet, sure=sure)
     poses = {**told.poses, **moved}
     body = kit.body(poses)

@@ -47,7 +47,8 @@ def body_words(told: Proposal, marks: Sequence[str], plain: set[int], *, sure: b
     )
     lines += [PART] if told.bare else []
     if told.unlisted:
-        lines.append(f"{told.unlisted} rivets lie in rows without a name: name these on layers RIVET, and list them.")
+        what = f"{told.unlisted} rivets lie in rows without a name, and are in no seam"
+        lines.append(f"{what}: name the rows on layers RIVET, and join them by a [[seam]].")
     lines += [DOUBLES] if told.doubles else []
     lines += [_habits(told)] if told.usual else []
     aside = " The seams stand as comments in the job file." if told.seams else ""

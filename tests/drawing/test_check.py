@@ -1,5 +1,6 @@
 """Holes against edges and one another, held against shapely; limits exact; numbers that do not depend on order."""
 
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from fabplan.drawing.check import check_drawing
 from fabplan.drawing.read import read_drawing
 from fabplan.geom.profile import circle, flattened, rectangle
-from fabplan.geom.rows import along_row, found_rounds, found_rows, numbered
+from fabplan.geom.rows import along_row, found_rounds, found_rows, numbered, rows_shown
 from fabplan.model.arrays import FloatArray
 from fabplan.model.drawing import Drawing
 from fabplan.model.holes import Holes
@@ -187,6 +188,73 @@ def test_five_holes_on_a_circle_and_a_circle_with_two_wide_gaps_are_no_rounds() 
     for degrees in (range(0, 360, 72), [*range(0, 101, 20), *range(180, 281, 20)]):
         turn = np.radians(np.array(degrees, dtype=np.float64))
         assert found_rounds(100.0 * np.column_stack([np.cos(turn), np.sin(turn)])) == []
+
+
+def round_row(radius: float, count: int, start: float) -> list[tuple[float, float]]:
+    turn = np.radians(start + 360.0 / count * np.arange(count))
+    return [(radius * x, radius * y) for x, y in zip(np.cos(turn), np.sin(turn), strict=True)]
+
+
+@pytest.mark.parametrize(("radius", "count"), [(200.0, 24), (600.0, 94), (1500.0, 156)])
+def test_a_large_circle_is_one_row_though_its_places_are_rounded(radius: float, count: int) -> None:
+    """Rounded to 0.1 mm three neighbours tell a radius of 1500 mm to some hundred mm, all of them to a few hundredths.
+
+    Over two spaces of 60.4 mm the arc rises 60.4 ^ 2 / 2 / 1500 = 1.2 mm.
+    """
+    (row,) = rows_shown(np.round(round_row(radius, count, 1.7), 1))
+    assert len(row) == count
+
+
+@pytest.mark.parametrize("start", range(0, 10))
+def test_a_circle_in_another_is_not_torn_by_lines_of_three(start: int) -> None:
+    """24 holes on 200 mm, 36 on 230 mm: many a line through two of the inner ones meets an outer one by chance."""
+    xy = np.array([*round_row(200.0, 24, 0.0), *round_row(230.0, 36, float(start))])
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(24)), list(range(24, 60))]
+
+
+def beside(ring: list[tuple[float, float]], x: float) -> list[tuple[float, float]]:
+    return [(one + x, two) for one, two in ring]
+
+
+PATTERNS = {
+    "three circles on the same spokes": [round_row(radius, 16, 0.0) for radius in (100.0, 130.0, 160.0)],
+    "two circles, each with two holes on the line of their centres": [
+        round_row(60.0, 8, 0.0),
+        beside(round_row(60.0, 8, 0.0), 200.0),
+    ],
+    "a short row that runs towards the middle of a circle": [
+        [(x, 0.0) for x in (-180.0, -140.0, -100.0)],
+        round_row(60.0, 8, 0.0),
+    ],
+    "a line with a hole left out beside a circle": [
+        [(x, 0.0) for x in (200.0, 240.0, 320.0)],
+        round_row(60.0, 8, 10.0),
+    ],
+    "three on each side of a square, eight of them on a circle": [
+        [(40.0 * k, -80.0) for k in (-1, 0, 1)],
+        [(40.0 * k, 80.0) for k in (-1, 0, 1)],
+        [(-80.0, 40.0 * k) for k in (-1, 0, 1)],
+        [(80.0, 40.0 * k) for k in (-1, 0, 1)],
+    ],
+    "four chain rows nearer to one another than their pitch": [
+        [(51.0 * k, 27.0 * row) for k in range(8)] for row in range(4)
+    ],
+}
+
+
+@pytest.mark.parametrize("rows", PATTERNS.values(), ids=PATTERNS)
+def test_lines_and_circles_are_told_apart(rows: list[list[tuple[float, float]]]) -> None:
+    xy = np.array([place for row in rows for place in row])
+    ends = np.cumsum([0, *map(len, rows)]).tolist()
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(*pair)) for pair in pairwise(ends)]
+
+
+def test_a_full_row_with_a_wide_space_keeps_its_holes_from_a_circle_of_fewer() -> None:
+    """A strap of a shell: two rows with a wide space where a ring lies across, and pairs of holes over the rings."""
+    along = [130.0, 170.0, 210.0, 330.0, 370.0, 410.0, 450.0, 490.0, 530.0]
+    pairs = [(x, y) for x in (54.0, 267.0, 606.0) for y in (21.726, 67.043)]
+    xy = np.array([*((x, 22.192) for x in along), *((x, 66.577) for x in along), *pairs])
+    assert sorted(sorted(row.tolist()) for row in rows_shown(xy)) == [list(range(9)), list(range(9, 18))]
 
 
 def test_rows_want_three_holes_apart() -> None:

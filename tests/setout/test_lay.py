@@ -22,9 +22,9 @@ from fabplan.model.finding import Level
 from fabplan.way.assembly import assembled
 from fabplan.way.setout import SetOut, set_out
 from fabplan.way.setout_told import told
-from tests.kits.build import Angle, Frame, Kit, Plate, Ring, line, rectangle
+from tests.kits.build import Angle, Frame, Kit, Plate, Ring, Seam, disc, line, rectangle
 from tests.kits.draw import STYLES, Style
-from tests.setout.made import PLAIN, X, Y, lapped, on_bar, with_outline, write
+from tests.setout.made import JOB, PLAIN, X, Y, lapped, on_bar, with_outline, write
 from tests.setout.strip import circles
 
 A = '[[setout]]\nseam = "A"\n'
@@ -443,3 +443,33 @@ def test_a_job_whose_bars_stand_in_a_sheet(tmp_path: Path) -> None:
     (tmp_path / "two" / "parts.csv").write_text(sheet, "utf-8")
     plates.write_text(f'parts = "parts.csv"\n{before}[[seam]]{seams}', "utf-8")
     clean(set_out(plates, tmp_path / "more"))
+
+
+def test_a_circle_that_is_turned_past_holes_of_no_seam_says_so(tmp_path: Path) -> None:
+    """Two holes on the circle itself: it starts past them, and tells whose they are."""
+    base = Plate("P1", Frame((0.0, 0.0, 0.0), X, Y), rectangle(800.0, 700.0), 8.0)
+    base.rows["old"] = np.array([[588.0, 350.0], [212.0, 350.0]])
+    ring = Plate("P2", Frame((400.0, 350.0, 8.0), X, Y), disc(225.0), 8.0, round_cutouts=[(0.0, 0.0, 150.0)])
+    kit = Kit([base, ring], [Seam("A", ("P2", "P1"), np.zeros((0, 3)), (0.0, 0.0, -1.0))], {**JOB})
+    (one,) = laid(kit, tmp_path, A + 'on = "P2"\ncircle = { centre = [0, 0], radius = 188 }\n').laid
+    assert any(words.startswith("stepped around: a hole of P1, row old, is too near") for words in one.why)
+    drawing: Any = ezdxf.filemanagement.readfile(tmp_path / "out" / "P2.dxf")
+    marks = [one.dxftype() for one in drawing.modelspace().query('*[layer=="MARK"]')]
+    assert marks == ["TEXT"]  # its letter: a round has no end from which a line would run
+    old = np.array([[188.0, 0.0], [-188.0, 0.0]])  # 2.2 d0 = 24.2 mm: EN 1993-1-8:2005, Table 3.3
+    assert np.linalg.norm(one.plies[0].xy[:, None] - old[None], axis=2).min() >= 24.2
+
+
+@pytest.mark.parametrize(("stated", "told_so"), [("", False), ("pitch = 36\n", True), ("end_distance = 30\n", True)])
+def test_what_is_stated_of_a_row_that_is_there_is_said_to_be_passed_over(
+    stated: str, told_so: bool, tmp_path: Path
+) -> None:
+    kit = lapped(400.0, 60.0, 6.0)
+    plate = kit.piece("P1")
+    assert isinstance(plate, Plate)
+    plate.rows["A"] = line((20.0, 170.0, 0.0), (380.0, 170.0, 0.0), 45.0)[:, :2]
+    done = laid(kit, tmp_path, A + stated)
+    clean(done)
+    assert done.laid[0].count == 9
+    (why,) = (words for words in done.laid[0].why if words.startswith("taken over from P1"))
+    assert ("passed over" in why) is told_so

@@ -42,6 +42,9 @@ STATED = [
     ('on = "P1"\nfrom = [20, 100]\nto = [380, 100]', "no hole can be along the line: P2 has no metal there"),
     ('on = "P1"\nfrom = [20, 180]\nto = [40, 180]', "too short for two holes 30 mm apart"),
     ('on = "P1"\ncircle = { centre = [200, 180], radius = 60 }', "the circle cannot be closed"),
+    ('on = "P1"\nfrom = [20, 180]\nto = [380e9, 180]', "180 lies far off P1, which reaches from 0, 0 to 400, 200"),
+    ('on = "P1"\nfrom = [20, 180, 0]\nto = [380e9, 180, 0]', "180 lies far off P1"),
+    ('on = "P1"\ncircle = { centre = [200, 100], radius = 6e6 }', "lies far off P1"),
 ]  # fmt: skip
 
 

@@ -209,7 +209,7 @@ def test_a_piece_without_holes_keeps_nothing_else_back(tmp_path: Path) -> None:
     write_folder(drilled(Kit([plate, strap, pad], [seam], job("Pad", "P1"))), tmp_path, ROWS)
     begun = begin(tmp_path, {})
     assert "No holes tell where N1 should stand: state it by [[place]]." in begun.lines
-    assert begun.lines[-1] == "By these seams `plan` places all pieces as shown."
+    assert begun.lines[-1] == "By these seams `plan` places all other pieces as shown."
     assert len(read_job(begun.path).seams) == 1
 
 
@@ -230,13 +230,14 @@ def test_bodies_too_many_to_list_are_said_to_be_so(tmp_path: Path) -> None:
     assert any("of 60 more that were drawn" in line and "others may be missing" in line for line in begun.lines)
 
 
-def test_a_search_that_is_broken_off_leaves_no_job_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("where", ["assembled", "write_as_shown", "proposals_page"])
+def test_what_is_broken_off_leaves_no_job_behind(where: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Else the next `fabplan new` would refuse, and `fabplan check` take a job without seams for the user's own."""
 
     def broken_off(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(propose, "assembled", broken_off)
+    monkeypatch.setattr(propose, where, broken_off)
     with pytest.raises(KeyboardInterrupt):
         begin(folder(tmp_path, "box", 1), {})
     assert not (tmp_path / "job.toml").exists()

@@ -130,9 +130,7 @@ def _round_through(xy: FloatArray, free: IntArray, three: IntArray) -> IntArray:
     if 2.0 * abs(ax * by - ay * bx) <= ON_LINE * np.hypot(ax, ay):  # in line, as near as drawn places tell
         return none
     row, count, centre = three, 0, xy[three[0]]
-    while (
-        len(row) > count
-    ):  # three neighbours tell a large circle badly where places are rounded, more of it tell it well
+    while len(row) > count:  # where places are rounded three tell a large circle badly, more of it well
         count = len(row)
         centre, radius = _circle(xy[row])
         row = free[np.abs(np.linalg.norm(xy[free] - centre, axis=1) - radius) <= ON_LINE]

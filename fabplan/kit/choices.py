@@ -9,6 +9,8 @@ from dataclasses import replace
 from functools import cache
 from itertools import combinations
 
+import numpy as np
+
 from fabplan.geom.pose import compose, inverse
 from fabplan.kit.clauses import Body
 from fabplan.kit.hang import Hanging, Pairs
@@ -41,6 +43,7 @@ class Choices:
         self.ways: list[Way] = []
         self._stances, self._first, self._allows = stances, dict(enumerate(first)), allows
         self._after, self._meet = cache(stances.after), cache(stances.met)  # the same ways come again and again
+        self._motions = cache(self._from_to)
         self._hanging = Hanging(0, self._held, self._after)
         self._depth = self._hanging.depths(self._first)
         self._met = stances.holes_met(first)
@@ -81,18 +84,18 @@ class Choices:
 
     def _off(self, body: Places) -> list[int]:
         """Pieces that stand elsewhere than in the first body, those next to the datum first."""
-        off = (i for i, place in body.items() if place != self._first[i])
-        return sorted(off, key=lambda i: (self._depth[i], len(self._turns(self._first[i])), i))
+        return sorted((i for i, place in body.items() if place != self._first[i]), key=self._rank)
 
-    def _turns(self, place: int) -> tuple[Pose, ...]:
-        return self._stances.kinds[self._stances.kind(place)].turns[:TURNS]
+    def _rank(self, piece: int) -> tuple[int, int, int]:
+        """Pieces next to the datum first, of these the ones that are alike in the fewest turns."""
+        return self._depth[piece], len(self._stances.kinds[self._stances.kind(self._first[piece])].turns), piece
 
     def _named(self, body: Body) -> dict[int, int]:
         """Where each piece of the first body stands: as many as can be go by one motion, then the rest by others."""
         free = set(body) - set(self._first.values())
         left = [i for i, place in self._first.items() if place not in body]
         to = {i: place for i, place in self._first.items() if place in body}
-        left.sort(key=lambda i: (self._depth[i], len(self._turns(self._first[i])), i))
+        left.sort(key=self._rank)
         while left:
             found = [self._along(move, left, free) for place in sorted(free) for move in self._moves(left[0], place)]
             best = max(found, key=lambda along: (len(along), self._kept(along, to)))
@@ -111,11 +114,15 @@ class Choices:
 
     def _moves(self, piece: int, place: int) -> list[Pose]:
         """The motions of a piece to a place of one like it."""
-        here = self._first[piece]
+        return self._motions(self._first[piece], place)
+
+    def _from_to(self, here: int, place: int) -> list[Pose]:
+        """The motions from one place to another, those that turn least first: of a disc there are many."""
+        kind, back = self._stances.kinds[self._stances.kind(place)], inverse(self._stances.pose(here))
         if self._stances.kind(here) != self._stances.kind(place):
             return []
-        back = inverse(self._stances.pose(here))
-        return [compose(compose(self._stances.pose(place), turn), back) for turn in self._turns(place)]
+        moves = [compose(compose(self._stances.pose(place), turn), back) for turn in kind.turns]
+        return sorted(moves, key=lambda move: -round(float(np.trace(move.rotation)), 6))[:TURNS]
 
     def _along(self, move: Pose, pieces: Iterable[int], free: set[int]) -> dict[int, int]:
         """The pieces that a motion brings to a place that is free."""

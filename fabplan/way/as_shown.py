@@ -44,7 +44,8 @@ def write_as_shown(
             yield f"`plan` cannot place the pieces by these seams: {error}"
             return
         astray = _astray(placing, body)
-        lacking = [i for i in _doubtful(placing, body) or astray if i not in {*stated, *more}]
+        lacking = [i for i in _doubtful(placing, body) if i not in {*stated, *more}]
+        lacking = lacking or [i for i in astray if i not in {*stated, *more}]
         if not lacking:
             break
         more += lacking

@@ -1,4 +1,4 @@
-"""Whether a demo comes together from its holes alone: `python -m tests.unseamed.demos bowser|skip [LONGER]`.
+"""Whether a demo comes together from its holes alone: `python -m tests.unseamed.demos bowser|skip [LONGER] [--rows]`.
 
 The bowser takes a quarter of a minute, the skip two minutes and a half; the tests hold both from their folders on.
 """
@@ -16,7 +16,7 @@ from fabplan.sheets.proposals import choice_words
 from tests.kits.bowser import bowser
 from tests.kits.skip import skip
 from tests.unseamed.campaign import bare_pieces
-from tests.unseamed.folder import ROWS
+from tests.unseamed.folder import BARE, ROWS
 from tests.unseamed.judge import outcome
 
 DEMOS = {"bowser": bowser, "skip": skip}
@@ -27,10 +27,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     asked = argparse.ArgumentParser(description="A demo put together from its holes alone.")
     asked.add_argument("demo", choices=sorted(DEMOS))
     asked.add_argument("longer", nargs="?", type=int, default=1, help="times the usual effort (1)")
+    asked.add_argument("--rows", action="store_true", help="rows named on layers, else as their lines show")
     own = asked.parse_args(arguments)
     console = Console(width=140, highlight=False)
     known = DEMOS[own.demo]()
-    parts, marks = bare_pieces(known, ROWS)
+    parts, marks = bare_pieces(known, ROWS if own.rows else BARE)
     start = process_time()
     found = assembled(parts, work=WORK * own.longer)
     seconds = process_time() - start

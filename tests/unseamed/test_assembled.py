@@ -114,6 +114,31 @@ def test_a_bracket_of_three_holes_finds_its_place_in_a_zigzag_of_seven() -> None
     assert outcome(known, parts, marks, assembled(parts)) == LISTED
 
 
+def test_rows_in_line_read_as_one_meet_by_the_length_they_share() -> None:
+    """Four plates in two layers whose joints are staggered: the middle lap is part of a longer row on either plate."""
+    upper = [
+        Plate(mark, Frame((x, 0.0, 0.0), X, Y), rectangle(wide, 80.0), 6.0)
+        for mark, x, wide in (("U1", 0.0, 600.0), ("U2", 601.0, 399.0))
+    ]
+    lower = [
+        Plate(mark, Frame((x, 0.0, -6.0), X, Y), rectangle(wide, 80.0), 6.0)
+        for mark, x, wide in (("L1", 0.0, 400.0), ("L2", 401.0, 599.0))
+    ]
+    laps = (
+        ("A", "U1", "L1", 30.0, 370.0, 34.0),
+        ("B", "U1", "L2", 430.0, 570.0, 35.0),
+        ("C", "U2", "L2", 640.0, 970.0, 33.0),
+    )
+    seams = [
+        Seam(mark, (f"{one}/{mark}", f"{two}/{mark}"), line((start, 40.0, -6.0), (end, 40.0, -6.0), pitch), Z)
+        for mark, one, two, start, end, pitch in laps
+    ]
+    known = drilled(Kit([*upper, *lower], seams, job("Staggered", "U1")))
+    parts, marks = bare_pieces(known, BARE)
+    assert {len(set(part.holes.holes.row)) for part in parts} == {1}
+    assert outcome(known, parts, marks, assembled(parts)) == LISTED
+
+
 def test_plates_alike_that_lap_by_half_of_their_holes_do_so_where_more_holes_meet() -> None:
     """Strakes S-1 on F1 and S-2 on G1 lapped by one of their two rows of three; any two of them could lap so."""
     ground = Plate("G1", Frame((0.0, 0.0, -6.0), X, Y), rectangle(900.0, 300.0), 6.0)

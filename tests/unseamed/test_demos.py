@@ -13,7 +13,7 @@ from fabplan.way.propose import Begun, begin
 from tests.kits.bowser import bowser
 from tests.kits.build import Kit
 from tests.kits.skip import skip
-from tests.unseamed.folder import ROWS, write_folder
+from tests.unseamed.folder import BARE, write_folder
 from tests.unseamed.judge import stands, true_pose
 
 
@@ -40,7 +40,7 @@ def test_the_bowser_comes_together_right_from_its_bare_drawings(tmp_path: Path) 
     """Answers that make it are sought among all, and `plan` is held against it."""
     known = bowser()
     for name in ("one", "two"):
-        write_folder(known, tmp_path / name, ROWS)
+        write_folder(known, tmp_path / name, BARE)
     plain = begin(tmp_path / "one", {})
     assert plain.told.whole
     assert plain.told.bare == 0
@@ -57,7 +57,7 @@ def test_the_bowser_comes_together_right_from_its_bare_drawings(tmp_path: Path) 
 def test_the_skip_comes_together_right_from_its_bare_drawings(tmp_path: Path) -> None:
     """Its holes leave too much open to tell; of the bodies that makers would build, three answers make the true one."""
     known = skip()
-    write_folder(known, tmp_path / "skip", ROWS)
+    write_folder(known, tmp_path / "skip", BARE)
     begun = begin(tmp_path / "skip", {})
     assert begun.told.whole
     assert begun.told.usual

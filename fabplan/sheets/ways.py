@@ -96,7 +96,23 @@ class Ways:
                 return ", ".join([f"in the place of {self._marks(taken)[0]}", *turned])
         if self._change_places(step):
             return ", ".join(["change places", *turned])
-        return " and ".join([*turned, *_moved(motion)]) or "as it is"
+        moved = self._to_other_face(step, motion.shift, own) or _moved(motion)
+        return " and ".join([*turned, *moved]) or "as it is"
+
+    def _to_other_face(self, step: Step, shift: FloatArray, own: Collection[int]) -> list[str]:
+        """That a piece goes from one face of a flat plate to the other, straight through: pictures show both alike."""
+        for i in self._places if len(step.pieces) == 1 else ():
+            pose, panels = self._body.poses[i], self._body.part_of(i).panels
+            if i in own or pose is None or len(panels) != 1:
+                continue
+            off = (self._corners[step.pieces[0]] - self._places[i]) @ pose.rotation[:, 2]
+            there, half = off + shift @ pose.rotation[:, 2], panels[0].thickness / 2.0
+            gone = shift - shift @ pose.rotation[:, 2] * pose.rotation[:, 2]
+            sides = sorted((off, there), key=lambda one: float(one.mean()))
+            touching = abs(sides[0].max() + half) < SAME and abs(sides[1].min() - half) < SAME
+            if touching and np.linalg.norm(gone) < SAME:
+                return [f"moved to the other face of {self._marks([i])[0]}"]
+        return []
 
     def _change_places(self, step: Step) -> bool:
         """Whether each of several pieces goes to where another one of them stands."""

@@ -51,6 +51,19 @@ def test_a_step_aside_goes_by_the_picture(pair: Body) -> None:
         assert words(pair, (Step((0,), move, 1),), P1=move) == f"P1 moved by {max(by):.0f} mm {said}"
 
 
+def test_what_goes_straight_through_a_plate_is_said_to_lie_on_its_other_face(pair: Body) -> None:
+    thick = pair.parts[0].panels[0].thickness
+    body = replace(pair, poses=(Pose(), Pose(np.eye(3), np.array([50.0, 0.0, thick]))))
+    for by, said in (
+        ((0.0, 0.0, -2.0 * thick), "P2 moved to the other face of P1"),
+        ((0.0, 0.0, -2.0 * thick - 4.0), f"P2 moved by {2.0 * thick + 4.0:.0f} mm down"),
+        ((0.0, 0.0, 4.0), "P2 moved by 4 mm up"),
+    ):
+        assert words(body, (Step((1,), moved(*by), 1),), P2=moved(50.0 + by[0], by[1], thick + by[2])) == said
+    aside = moved(30.0, 0.0, -2.0 * thick)
+    assert words(body, (Step((1,), aside, 1),)).startswith("P2 moved by 3")
+
+
 def test_what_changes_places_says_with_whom(pair: Body) -> None:
     way = (Step((0,), moved(300.0, 0.0, 0.0), 1), Step((1,), moved(-300.0, 0.0, 0.0), 1))
     told = words(pair, way, P1=moved(300.0, 0.0, 0.0), P2=Pose())

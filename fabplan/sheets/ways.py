@@ -20,7 +20,7 @@ MOST = 0.9
 SEVERAL = 3  # pieces that a body has at least beside its datum
 
 SAME = 1.0  # mm: middles nearer than this are one place
-NEARLY = 0.05
+NEARLY = 0.1
 """Of how far two pieces stand apart: so near to the other's place they change places, to the eye."""
 
 TOWARDS = (
@@ -89,11 +89,12 @@ class Ways:
         motion = motion_of(np.vstack([self._corners[i] for i in step.pieces]), step.move)
         turned = _turned(motion, "its" if len(step.pieces) == 1 else "their")
         if len(step.pieces) == 1:
-            there = self._places[step.pieces[0]] + motion.shift
-            others = (i for i in own if i not in step.pieces)
-            taken = [i for i in others if np.linalg.norm(self._places[i] - there) < SAME]
+            here = self._places[step.pieces[0]]
+            there = here + motion.shift
+            taken = [i for i in own if i not in step.pieces and self._reached(here, there, i)]
             if taken:
-                return ", ".join([f"in the place of {self._marks(taken)[0]}", *turned])
+                nearest = min(taken, key=lambda i: float(np.linalg.norm(self._places[i] - there)))
+                return ", ".join([f"in the place of {self._marks([nearest])[0]}", *turned])
         if self._change_places(step):
             return ", ".join(["change places", *turned])
         moved = self._to_other_face(step, motion.shift, own) or _moved(motion)
@@ -118,12 +119,14 @@ class Ways:
         """Whether each of several pieces goes to where another one of them stands."""
         places = {i: self._places[i] for i in step.pieces}
         there = {i: to_outer(step.move, place) for i, place in places.items()}
+        return len(places) > 1 and all(
+            any(k != i and self._reached(here, there[i], k) for k in places) for i, here in places.items()
+        )
 
-        def to(i: int, k: int) -> bool:
-            apart, off = (float(np.linalg.norm(places[k] - one)) for one in (places[i], there[i]))
-            return k != i and off < max(SAME, NEARLY * apart)
-
-        return len(places) > 1 and all(any(to(i, k) for k in places) for i in places)
+    def _reached(self, here: FloatArray, there: FloatArray, piece: int) -> bool:
+        """Whether what goes from one place to another comes to where a piece stands, to the eye."""
+        apart, off = (float(np.linalg.norm(self._places[piece] - one)) for one in (here, there))
+        return off < max(SAME, NEARLY * apart)
 
 
 def _still(one: Pose | None, two: Pose) -> bool:

@@ -14,6 +14,7 @@ from fabplan.body.search import bodies_without
 from fabplan.body.settle import settled
 from fabplan.geom.pose import to_outer, to_own, turned
 from fabplan.geom.prism import clash, solid
+from fabplan.geom.round import circle_through
 from fabplan.geom.tolerance import CAPTURE, FIGURE, TOUCH
 from fabplan.model.arrays import FloatArray
 from fabplan.model.joints import PlySpec
@@ -240,7 +241,4 @@ def radius_of(points: FloatArray) -> float:
     """Radius, mm, of the circle that lies nearest to points (n, 3) of a plane, least squares (Kasa, 1976)."""
     middle = points.mean(axis=0)
     _, _, axes = np.linalg.svd(points - middle, full_matrices=False)
-    flat = (points - middle) @ axes[:2].T
-    system = np.column_stack([2.0 * flat, np.ones(len(flat))])
-    x, y, rest = np.linalg.lstsq(system, np.sum(flat**2, axis=1), rcond=None)[0]
-    return float(np.sqrt(rest + x * x + y * y))
+    return circle_through((points - middle) @ axes[:2].T)[1]

@@ -53,7 +53,9 @@ def _moved(moved: Any, entity: Any, by: Any) -> tuple[Any, bool]:
 
     try:
         moved.transform(by)
-    except (NotImplementedError, TransformError):  # ezdxf's two words for a kind it cannot carry: told, not dropped
+    except (NotImplementedError, TransformError):
+        # ezdxf raises one for a kind that it has no transformation of, the other for a scale that the kind cannot take;
+        # both mean that the entity stays where the block has it, and the caller reports it as not carried
         return entity, True
     return moved, False
 

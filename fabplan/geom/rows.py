@@ -12,6 +12,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from fabplan.geom.lines import ON_LINE, Run, runs_of
+from fabplan.geom.round import circle_through
 from fabplan.model.arrays import FloatArray, IntArray
 
 LEAST = 3  # holes that make a row
@@ -70,7 +71,7 @@ def _nearest(xy: FloatArray, row: IntArray) -> float:
 
 def _round_space(row: FloatArray) -> float:
     """The widest space of a row in a circle (n, 2), along it, but for the one where it may be open."""
-    centre, radius = _circle(row)
+    centre, radius = circle_through(row)
     return radius * float(_gaps(row, centre)[-2])
 
 
@@ -132,21 +133,12 @@ def _round_through(xy: FloatArray, free: IntArray, three: IntArray) -> IntArray:
     row, count, centre = three, 0, xy[three[0]]
     while len(row) > count:  # where places are rounded three tell a large circle badly, more of it well
         count = len(row)
-        centre, radius = _circle(xy[row])
+        centre, radius = circle_through(xy[row])
         row = free[np.abs(np.linalg.norm(xy[free] - centre, axis=1) - radius) <= ON_LINE]
     if len(row) < ROUND:
         return none
     gaps = _gaps(xy[row], centre)
     return row if gaps[-2] <= STRETCH * gaps[0] else none
-
-
-def _circle(xy: FloatArray) -> tuple[FloatArray, float]:
-    """Centre (2,) and radius of the circle through places (n, 2), by least squares of x^2 + y^2."""
-    middle = xy.mean(axis=0)
-    own = xy - middle
-    known = np.column_stack([2.0 * own, np.ones(len(own))])
-    x, y, rest = np.linalg.lstsq(known, (own**2).sum(axis=1), rcond=None)[0].tolist()
-    return middle + np.array([x, y]), float(np.sqrt(max(rest + x * x + y * y, 0.0)))
 
 
 def _candidates(xy: FloatArray) -> Iterator[_Row]:

@@ -7,6 +7,7 @@ import numpy as np
 
 from fabplan.geom.match import lay_over
 from fabplan.geom.pose import best_fit, to_outer
+from fabplan.geom.round import circle_through
 from fabplan.kit.contact import MEET, SIZES, Lies
 from fabplan.kit.shape import Run, Shape
 from fabplan.model.arrays import BoolArray, FloatArray
@@ -166,9 +167,9 @@ def _circle_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]
 
 def _from_middle(points: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The middle (3,) of the circle through points (n, 3) of one level, and the directions (n,) of these from it."""
-    known = np.column_stack([2.0 * points[:, :2], np.ones(len(points))])
-    x, y, _ = np.linalg.lstsq(known, (points[:, :2] ** 2).sum(axis=1))[0].tolist()
-    return np.array([x, y, points[0, 2]]), np.arctan2(points[:, 1] - y, points[:, 0] - x)
+    centre, _ = circle_through(points[:, :2])
+    away = points[:, :2] - centre
+    return np.append(centre, points[0, 2]), np.arctan2(away[:, 1], away[:, 0])
 
 
 def _round_lies(one: Shape, run: Run, two: Shape, other: Run) -> Iterator[Lies]:
